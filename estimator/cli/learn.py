@@ -83,7 +83,7 @@ def learn(
                 {"taken_back": many, "files": list(map(str, paths))},
                 f"{_names(paths)} as before: {many} numbers taken back",
             )
-        taught = taught_by(books, the_shop, folder, read_moment(now))
+        taught = taught_by(books, the_shop, folder, read_moment(now), parts)
         taken = Proposal.of(parts, taught)
         written = taken.over(books, folder, read_moment(now)) if accept else []
     _tell_lesson(taught, taken, written, as_json)

@@ -13,7 +13,7 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.core.save import Output, save_all
-from estimator.estimate.ways import JOINED
+from estimator.estimate.ways import JOINED, is_way
 from estimator.learn.calibrate import Calibration, new_times
 from estimator.learn.evidence import WHOLE
 from estimator.learn.times import COLUMNS, Learned
@@ -89,7 +89,7 @@ def accept(
             "there is nothing to take over",
             "nothing with enough evidence moves",
             "",
-            "estimator learn --shop DIR shows what the log says so far",
+            "estimator learn --shop DIR shows what the ledger says so far",
         )
     factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
     # a row that becomes measured for another cell: its typed times are not those of an earlier learning
@@ -105,17 +105,30 @@ def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tup
     """By file, the new cells of its rows, and what each row rests on."""
     found: dict[str, tuple[Rows, dict[Key, str]]] = {}
     for task in learned:
-        key = tuple(task.task.split(JOINED))
-        rows, sources = found.setdefault(METHODS.file if len(key) > 1 else TASKS.file, ({}, {}))
+        file, key = _row_of(task.task)
+        rows, sources = found.setdefault(file, ({}, {}))
         rows[key] = dict(zip(COLUMNS, task.after, strict=True))
         sources[key] = task.source
     for one in values:
         rows, sources = found.setdefault(one.file, ({}, {}))
-        key = tuple(one.row.split(JOINED))
+        key = _key_of(SPECS[one.file], one.row)
         rows.setdefault(key, {}).update({one.column: one.after, **one.beside})
         said = sources.get(key, "")
         sources[key] = said if one.source in said else "; ".join(filter(None, (said, one.source)))
     return found
+
+
+def _row_of(name: str) -> tuple[str, Key]:
+    """The file and the key of the row that tells of a task, or of a way to do it."""
+    spec = METHODS if is_way(name) else TASKS
+    return spec.file, _key_of(spec, name)
+
+
+def _key_of(spec: TableSpec, name: str) -> Key:
+    """The key of a row from the parts of its name, each as its column has it."""
+    kinds = {column.name: column.kind for column in spec.columns}
+    parts = zip(spec.key, name.split(JOINED), strict=True)
+    return tuple(int(part) if kinds[column] == "whole" else part for column, part in parts)
 
 
 def take_over(
@@ -161,11 +174,15 @@ def take_over(
 def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now: Moment) -> list[Path]:
     """Write a fit to the shop's own menu into its files: what is learned later starts from these times."""
     files: dict[str, bytes] = {}
+    source = f"fitted to {len(found.held)} prices and times of the shop's own menu"
     times = new_times(shop, found)
-    if times:
-        files[TASKS.file] = tasks_with(folder, times, OWN_MENU)
+    by_file: dict[str, Rows] = {}
+    for name, new in times.items():
+        file, key = _row_of(name)
+        by_file.setdefault(file, {})[key] = new
+    for file, rows in by_file.items():
+        files[file] = rows_with(folder, SPECS[file], rows, OWN_MENU, dict.fromkeys(rows, source))
     if found.charge != found.charge_before:
-        source = f"fitted to {len(found.held)} prices and times of the shop's own menu"
         charge = {"charge_per_hour": found.charge}
         files[SHOP_FILE] = settings_with(folder, charge, OWN_MENU, {"charge_per_hour": source})
     if not files:
@@ -176,13 +193,7 @@ def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now
             "",
             "estimator menu prints it",
         )
-    return take_over(ledger, folder, files, [(task, WHOLE, 0) for task in times], now)
-
-
-def tasks_with(folder: Path, times: Mapping[str, tuple[Sequence[Decimal], str]], basis: str) -> bytes:
-    """The shop's own ``tasks.csv`` with other times (in the order of ``COLUMNS``) of some tasks, and their source."""
-    rows: Rows = {(task,): dict(zip(COLUMNS, new, strict=True)) for task, (new, _) in times.items()}
-    return rows_with(folder, TASKS, rows, basis, {(task,): source for task, (_, source) in times.items()})
+    return take_over(ledger, folder, files, [(name, WHOLE, 0) for name in times], now)
 
 
 def rows_with(folder: Path, spec: TableSpec, rows: Rows, basis: str, sources: Mapping[Key, str]) -> bytes:
@@ -218,7 +229,7 @@ def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], in
             "nothing was taken over that could be taken back",
             "",
             "",
-            "estimator learn --shop DIR --accept takes over what the log says",
+            "estimator learn --shop DIR --accept takes over what the ledger says",
         )
     files = ledger.rows("SELECT file, before, after FROM learning_file WHERE learning = ?", (last["id"],))
     if issues := [

@@ -1,7 +1,8 @@
 """The shop's own menu on its first day: the least change of the handbook that makes its prices and minutes.
 
 What may move, and how far: what is charged for an hour (x 0.4 to x 2.5), and the speed of each group of tasks
-(x 0.5 to x 2 of its minutes). Of all such changes the one with the least sum of squares is taken: each price
+(x 0.5 to x 2 of its minutes, whichever way a task is done). A job is held at the ways that cost least, as the menu
+prints it; which these are is looked at anew as the charge and the minutes move. Of all such changes the one with the least sum of squares is taken: each price
 or time missed counts in units of 3 %, the hourly charge in units of 35 %, each group in units of 25 % (of
 logarithms; memory). What is missed by much counts by its size only, so that one odd price does not bend the
 rest. Prices are without parts and before tax, as the menu prints them; that they are
@@ -15,12 +16,14 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from math import exp, fsum, log
 from types import MappingProxyType
+from typing import Any
 
 from estimator.core.money import amount
+from estimator.estimate.ways import way_id
 from estimator.learn.times import COLUMNS, FINE, MINUTES
-from estimator.model import MenuJob, MethodTables, Shop
+from estimator.model import MenuJob, Shop, TaskMethod
 from estimator.model import Task as ShopTask
-from estimator.price.client.menu import MenuRow, minutes_by_group, row_of
+from estimator.price.client.menu import minutes_by_group, row_of
 
 MISSED, CHARGE, GROUP = 0.03, 0.35, 0.25
 CHARGE_ENDS, GROUP_ENDS = (0.4, 2.5), (0.5, 2.0)
@@ -28,8 +31,10 @@ CHARGE_ENDS, GROUP_ENDS = (0.4, 2.5), (0.5, 2.0)
 CLASH = 0.10
 ANCHORS, ROUNDS, SWEEPS = 3, 8, 400
 CENT = Decimal("0.01")
-#: factors nearer to one than this are no change
+#: factors nearer to one than this are no change: one it is
 LEAST = 0.02
+Minutes = dict[str, Any]
+"""By column, new minutes (Decimal) of a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +85,7 @@ class Calibration:
     @property
     def moved(self) -> dict[str, float]:
         """The groups whose minutes change by more than a little."""
-        return {name: factor for name, factor in self.groups.items() if abs(factor - 1) >= LEAST}
+        return {name: factor for name, factor in self.groups.items() if factor != 1}
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +102,10 @@ class _Job:
 
 def calibrate(shop: Shop, entries: Sequence[Entry]) -> Calibration:
     """The least change under which the shop's tables give its own menu, as near as they can."""
-    shop = _usual(shop)
     jobs = {entry.job: shop.menu.jobs[entry.job] for entry in entries}
     smooth = _smooth(shop)
     names = sorted({task.group for task in shop.tasks.values()})
-    sums = {name: _as_sum(smooth, job) for name, job in jobs.items()}
+    sums = {name: _as_sum(smooth, job, {}) for name, job in jobs.items()}
     used = [name for name in names if any(name in job.minutes for job in sums.values())]
     factors = dict.fromkeys([*used, ""], 0.0)  # logarithms; "" is the charge
     half_unit = float(shop.terms.billing_unit_min) / 2
@@ -110,15 +114,12 @@ def calibrate(shop: Shop, entries: Sequence[Entry]) -> Calibration:
             _step(factors, entries, sums, float(shop.terms.charge_per_hour), half_unit)
         charge = (shop.terms.charge_per_hour * Decimal(repr(exp(factors[""])))).quantize(CENT, ROUND_HALF_UP)
         groups = {name: exp(factors[name]) for name in used}
-        # the price of a minute is that of the shop as fitted: a large quote is held at its surety, and so on
-        fitted = {name: row_of(with_factors(smooth, groups, charge), job) for name, job in jobs.items()}
-        sums = {
-            name: replace(sums[name], per_minute=_per_minute(row, charge)) for name, row in fitted.items()
-        }
-    rows = {
-        name: (row_of(shop, job), row_of(with_factors(shop, groups, charge), job))
-        for name, job in jobs.items()
-    }
+        # ways and the price of a minute are those of the shop as fitted: a large quote is held at its surety, and so on
+        fitted = with_factors(smooth, groups, charge)
+        sums = {name: _as_sum(fitted, job, groups) for name, job in jobs.items()}
+    groups = {name: factor if abs(factor - 1) >= LEAST else 1.0 for name, factor in groups.items()}
+    after = with_factors(shop, groups, charge)  # what is written: what is told of it is told of this
+    rows = {name: (row_of(shop, job), row_of(after, job)) for name, job in jobs.items()}
     held = []
     for entry in entries:
         old, new = rows[entry.job]
@@ -133,47 +134,58 @@ def calibrate(shop: Shop, entries: Sequence[Entry]) -> Calibration:
     return Calibration(shop.terms.charge_per_hour, charge, groups, tuple(held), tuple(ends))
 
 
-def _usual(shop: Shop) -> Shop:
-    """The shop with every task done the usual way: what is fitted are the times of ``tasks.csv``."""
-    return replace(shop, ways=MethodTables())
-
-
 def _smooth(shop: Shop) -> Shop:
     """The shop with nothing rounded up and no least charge: its prices then move as its minutes do."""
     terms = replace(shop.terms, billing_unit_min=CENT, minimum_charge=Decimal(0))
     return replace(shop, terms=terms)
 
 
-def scaled(task: ShopTask, factor: float) -> ShopTask:
-    """A task with all its minutes of work times a factor."""
+def _scaled(work: ShopTask | TaskMethod, factor: float) -> Minutes:
+    """The minutes of a task, or those that a way has of its own, times a factor."""
     by = Decimal(repr(factor))
-    times = {name: getattr(task, name) * by for name in COLUMNS}
-    return replace(
-        task,
-        **{n: v.quantize(MINUTES if v >= 1 else FINE, ROUND_HALF_UP) for n, v in times.items()},
-    )
+    times = {name: value * by for name in COLUMNS if (value := getattr(work, name)) is not None}
+    return {n: v.quantize(MINUTES if v >= 1 else FINE, ROUND_HALF_UP) for n, v in times.items()}
+
+
+def _new_minutes(shop: Shop, groups: Mapping[str, float]) -> dict[str, Minutes]:
+    """The new minutes of every task of some groups, and under the names of its ways those that these have of their own."""
+    found = {}
+    for name, task in shop.tasks.items():
+        if task.group in groups:
+            found[name] = _scaled(task, groups[task.group])
+            for method, way in shop.ways.methods.get(name, {}).items():
+                if mine := _scaled(way, groups[task.group]):
+                    found[way_id(name, method)] = mine
+    return found
 
 
 def with_factors(shop: Shop, groups: Mapping[str, float], charge: Decimal) -> Shop:
-    """The shop with the minutes of its groups and its charge as fitted."""
-    tasks = {
-        name: scaled(task, groups[task.group]) if task.group in groups else task
-        for name, task in shop.tasks.items()
+    """The shop with the minutes of its groups, whichever way the work is done, and its charge as fitted."""
+    new = _new_minutes(shop, groups)
+    methods = {
+        name: MappingProxyType(
+            {way: replace(method, **new.get(way_id(name, way), {})) for way, method in of.items()}
+        )
+        for name, of in shop.ways.methods.items()
     }
     return replace(
-        _usual(shop), tasks=MappingProxyType(tasks), terms=replace(shop.terms, charge_per_hour=charge)
+        shop,
+        tasks=MappingProxyType(
+            {name: replace(task, **new.get(name, {})) for name, task in shop.tasks.items()}
+        ),
+        ways=replace(shop.ways, methods=MappingProxyType(methods)),
+        terms=replace(shop.terms, charge_per_hour=charge),
     )
 
 
-def _per_minute(row: MenuRow, charge: Decimal) -> float:
-    return row.price / (row.minutes / 100) / float(charge)
-
-
-def _as_sum(shop: Shop, job: MenuJob) -> _Job:
+def _as_sum(shop: Shop, job: MenuJob, groups: Mapping[str, float]) -> _Job:
+    """A job as the sum of its minutes before any factor; ``groups``: the factors that the shop's minutes hold."""
     row = row_of(shop, job)
-    minutes = {name: value / 100 for name, value in minutes_by_group(shop, job).items()}
+    now = {name: value / 100 for name, value in minutes_by_group(shop, job).items()}
     return _Job(
-        minutes, row.minutes / 100 - fsum(minutes.values()), _per_minute(row, shop.terms.charge_per_hour)
+        {name: minutes / groups.get(name, 1.0) for name, minutes in now.items()},
+        row.minutes / 100 - fsum(now.values()),
+        row.price / (row.minutes / 100) / float(shop.terms.charge_per_hour),
     )
 
 
@@ -229,15 +241,9 @@ def _at_end(name: str, value: float) -> bool:
     return min(abs(value - end) for end in _ends(name)) < 1e-6
 
 
-def new_times(shop: Shop, found: Calibration) -> dict[str, tuple[tuple[Decimal, ...], str]]:
-    """The minutes of every task of a moved group, in the order of ``COLUMNS``, and what they rest on."""
-    source = f"fitted to {len(found.held)} prices and times of the shop's own menu"
-    times = {}
-    for name, task in shop.tasks.items():
-        if task.group in found.moved:
-            new = scaled(task, found.moved[task.group])
-            times[name] = (tuple(getattr(new, column) for column in COLUMNS), source)
-    return times
+def new_times(shop: Shop, found: Calibration) -> dict[str, Minutes]:
+    """The minutes of every task of a moved group, and of the ways to do it under their names, column by column."""
+    return _new_minutes(shop, found.moved)
 
 
 def per_hour(cents: int | None) -> str:

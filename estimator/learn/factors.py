@@ -1,4 +1,4 @@
-"""Difficulty factors from the shop's own log: a hard wire, a board, a finish, against what the tables say of them.
+"""Difficulty factors from the shop's own ledger: a hard wire, a board, a finish, against what the tables say of them.
 
 The ratios of a task in jobs with a level (stainless wire) are held against those of the same task in jobs with
 another: within a task, so that a shop quick or slow at it says nothing of the wire. The level that most jobs have
@@ -11,7 +11,7 @@ taken off the ratios before the times of tasks are learned, so that nothing is l
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import ROUND_HALF_UP, Decimal
 from math import exp, fsum, log, sqrt
 from statistics import median
@@ -44,15 +44,25 @@ Cell = tuple[str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class FactorLesson:
-    """What the log says of factors: the cells, and what they explain.
+    """What the ledger says of factors: the cells, and what they explain.
 
     ``explained``, by job and task: what of the logarithm of its ratio the factors are the cause of.
     ``of_quotes``, by quote and task: by what its seconds would be multiplied with the factors as they are learned.
+    ``standing`` and ``standing_of_quotes`` are the same with the factors as they stand in the tables.
+    ``without``: jobs whose quotes keep no factors, though their work has some: they speak of times alone.
     """
 
     values: tuple[Value, ...] = ()
     explained: Mapping[tuple[str, str], float] = field(default_factory=lambda: MappingProxyType({}))
     of_quotes: Mapping[tuple[str, str], float] = field(default_factory=lambda: MappingProxyType({}))
+    standing: Mapping[tuple[str, str], float] = field(default_factory=lambda: MappingProxyType({}))
+    standing_of_quotes: Mapping[tuple[str, str], float] = field(default_factory=lambda: MappingProxyType({}))
+    without: int = 0
+
+    @property
+    def left_out(self) -> FactorLesson:
+        """The same where none of them is taken over: what they explain stays in the times."""
+        return replace(self, explained=self.standing, of_quotes=self.standing_of_quotes)
 
 
 @dataclass(slots=True)
@@ -83,16 +93,18 @@ def family(cell: Cell) -> tuple[str, ...]:
 def factors(ledger: Ledger, shop: Shop) -> FactorLesson:
     """What the finished jobs of a ledger say of every factor that more than one level was met of."""
     kept = _kept(ledger)
+    rows = evidence(ledger)
+    without = _without(rows, shop, {quote for quote, _ in kept})
     if not kept:
-        return FactorLesson()
+        return FactorLesson(without=without)
     now, priors = _Now(shop), Priors(ledger)
     stands = {cell: value for cell in _cells(kept) if (value := now.of(cell)) is not None}
     before = {cell: priors.of(*cell, value) for cell, value in stands.items()}
-    times = _times(ledger, shop, kept, before)
+    times = _times(rows, ledger, shop, kept, before)
     bases = _bases(times, {cell for cell, value in stands.items() if before[cell] != value})
     if any(before[cell] != stands[cell] for cell in bases):  # the others are held against what stands there
         before |= {cell: stands[cell] for cell in bases}
-        times = _times(ledger, shop, kept, before)
+        times = _times(rows, ledger, shop, kept, before)
     effects = _fit(times, bases, float(shop.terms.shared_cause))
     values = tuple(
         _value(cell, effect, times, before[cell], stands[cell]) for cell, effect in sorted(effects.items())
@@ -103,15 +115,38 @@ def factors(ledger: Ledger, shop: Shop) -> FactorLesson:
         cell: effect.mean if cell in sure else log(stands[cell] / before[cell])
         for cell, effect in effects.items()
     }
-    explained = {
+    stay = {cell: log(stands[cell] / before[cell]) for cell in effects}
+    as_is = {cell: float(stands[cell]) for cell in (*bases, *effects)}
+    learned = as_is | {(one.file, one.row, one.column): float(one.after) for one in values if not one.early}
+    return FactorLesson(
+        values,
+        _explained(times, told),
+        _of_quotes(kept, learned),
+        _explained(times, stay),
+        _of_quotes(kept, as_is),
+        without,
+    )
+
+
+def _explained(times: Sequence[_Time], told: Mapping[Cell, float]) -> dict[tuple[str, str], float]:
+    """By job and task what factors are the cause of, where each stands at ``told`` of its logarithm."""
+    return {
         (time.job, time.task): time.moved
         + fsum(told.get(cell, 0.0) * share for cell, share in time.shares.items())
         for time in times
     }
-    learned = {cell: float(stands[cell]) for cell in bases} | {
-        (one.file, one.row, one.column): float(one.after if not one.early else one.before) for one in values
-    }
-    return FactorLesson(values, explained, _of_quotes(kept, learned))
+
+
+def _without(rows: Sequence[Row], shop: Shop, keeping: Collection[str]) -> int:
+    """The finished jobs with work that has factors whose quotes keep none of them."""
+    works = works_of(shop)
+    return len(
+        {
+            row["job"]
+            for row in rows
+            if row["quote"] not in keeping and row["way"] in works and works[row["way"]].factors
+        }
+    )
 
 
 class _Now:
@@ -154,6 +189,7 @@ def _cells(kept: Mapping[tuple[str, str], Sequence[Row]]) -> list[Cell]:
 
 
 def _times(
+    rows: Sequence[Row],
     ledger: Ledger,
     shop: Shop,
     kept: Mapping[tuple[str, str], Sequence[Row]],
@@ -162,7 +198,7 @@ def _times(
     """Every time against the factors as they were before anything was learned."""
     works, in_force = works_of(shop), InForce(ledger)
     found = []
-    for row in evidence(ledger):
+    for row in rows:
         cells = [one for one in kept.get((row["quote"], row["task"]), ()) if _cell(one) in before]
         if row["way"] not in works:
             continue
@@ -290,7 +326,7 @@ def _value(cell: Cell, effect: _Effect, times: Sequence[_Time], prior: Decimal, 
         f"{count(len(having), 'job', 'jobs')} with it, {len(others)} with another;"
         f" {exp(effect.mean):.2f} times the table's, 95 % range {low:.2f} to {high:.2f}"
     )
-    # a value taken over earlier is put back to the table's where the log bears it out no more
+    # a value taken over earlier is put back to the table's where the ledger bears it out no more
     stays = low <= 1 <= high and low <= now / prior <= high
     early = min(len(having), len(others)) < ENOUGH or stays
     return Value(PART, *cell, prior, now, min(MOST, max(LEAST, after)), len(having), words, early)

@@ -79,7 +79,7 @@ class Honesty:
         """The settings that own coverage corrects, with what each rests on."""
         if self.cause is None or abs(self.cause - self.cause_now) < LEAST_STEP:
             return {}
-        return {"shared_cause": Measured(self.cause, f"own log: coverage of {self.coverage[0].jobs} jobs")}
+        return {"shared_cause": Measured(self.cause, f"own ledger: coverage of {self.coverage[0].jobs} jobs")}
 
 
 def jobs_needed(percent: int) -> int:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from estimator.learn.accept import Measured, accept, task_bases
-from estimator.learn.every_value import TIMES, every_value
+from estimator.learn.every_value import PARTS, TIMES, every_value
+from estimator.learn.factors import PART as FACTORS
 from estimator.learn.honesty import Honesty, honesty
 from estimator.learn.on_quotes import QuoteValues, on_quotes
 from estimator.learn.times import Learned, Lesson, lesson
@@ -27,9 +28,13 @@ class Taught:
     on_quotes: tuple[QuoteValues, ...]
 
 
-def taught_by(books: Ledger, shop: Shop, folder: Path, now: Moment) -> Taught:
-    """What the ledger says of the numbers of the shop in a folder."""
-    found = lesson(books, shop, task_bases(folder))
+def taught_by(books: Ledger, shop: Shop, folder: Path, now: Moment, parts: Collection[str] = PARTS) -> Taught:
+    """What the ledger says of the numbers of the shop in a folder; ``parts``: those that are to be taken over.
+
+    Times taken over without factors hold what the factors would explain: it has to stand in one of the two.
+    """
+    alone = TIMES in parts and FACTORS not in parts
+    found = lesson(books, shop, task_bases(folder), with_factors=not alone)
     levels = {one.task: one.level.factor for one in found.tasks}
     honest = honesty(books, shop, levels, found.factors.explained)
     values = every_value(books, shop, folder, now, found.factors)

@@ -1,4 +1,4 @@
-"""Task times from the shop's own log: the evidence in the ledger, the levels, what they do to rows and quotes.
+"""Task times from the shop's own ledger: the evidence, the levels, what they do to rows and quotes.
 
 Each way to do a task has a level of its own; the usual one bears the name of the task, another that of the way.
 
@@ -34,7 +34,7 @@ COLUMNS = ("setup_min", "run_min_low", "run_min_likely", "run_min_high")
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """A task, or a way to do it: the level that the log gives it, the one that stands now, and its times with each.
+    """A task, or a way to do it: the level that the ledger gives it, the one that stands now, and its times with each.
 
     ``now`` is by what its times were multiplied before, 1 where nothing was learned of it.
     """
@@ -58,7 +58,7 @@ class Learned:
     @property
     def source(self) -> str:
         """What its new times rest on, for the table."""
-        return f"own log: {self.level.jobs} jobs, {self.level.of_group} times of its group"
+        return f"own ledger: {self.level.jobs} jobs, {self.level.of_group} times of its group"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class QuoteEffect:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """All that the log says of task times; ``unknown``: tasks of the log that the shop's table does not have.
+    """All that the ledger says of task times; ``unknown``: tasks of it that the shop's table does not have.
 
     ``factors``: what it says of the factors that multiply them.
     """
@@ -92,9 +92,14 @@ class Lesson:
         return tuple(one for one in self.tasks if one.changes and not one.early)
 
 
-def lesson(ledger: Ledger, shop: Shop, bases: Mapping[str, str]) -> Lesson:
-    """What the log says of the shop's task times; ``bases`` of the rows of tasks and ways."""
+def lesson(ledger: Ledger, shop: Shop, bases: Mapping[str, str], *, with_factors: bool = True) -> Lesson:
+    """What the ledger says of the shop's task times; ``bases`` of the rows of tasks and ways.
+
+    Without ``with_factors`` the factors are to stay as they are: the times then hold what these would explain.
+    """
     rows, of_factors = evidence(ledger), factors(ledger, shop)
+    if not with_factors:
+        of_factors = of_factors.left_out
     in_force = InForce(ledger)
     works = works_of(shop)
     logs: dict[str, list[float]] = {name: [] for name in works}

@@ -19,7 +19,7 @@ from estimator.model.resale import ResaleTables
 EMPTY: Mapping[str, str] = MappingProxyType({})
 
 OWN, OWN_MENU, MEASURED = "own", "own menu", "measured"
-"""Bases of a shop's own numbers: typed in, fitted to its menu, learned from its log."""
+"""Bases of a shop's own numbers: typed in, fitted to its menu, learned from its ledger."""
 BASES = ("published", "common-practice", "memory", "demo", OWN, OWN_MENU, MEASURED)
 GRADES = ("economy", "standard", "premium")
 JOB_KINDS = ("commission", "resale", "own")

@@ -78,7 +78,8 @@ def take_over(desk: Desk, fields: Mapping[str, str]) -> None:
                 "the ledger or the tables say something else than when this page was opened",
                 next_step="look at it again, then take it over",
             )
-        Proposal.of(parts, taught).over(books, folder, read_moment(None))
+        taken = Proposal.of(parts, taught_by(books, desk.shop, folder, read_moment(None), parts))
+        taken.over(books, folder, read_moment(None))
     desk.read_tables()
 
 

@@ -11,11 +11,17 @@ import pytest
 
 from estimator.cli.main import run
 from estimator.core.errors import InputError
+from estimator.learn.accept import accept_fit, take_back
 from estimator.learn.calibrate import CLASH, Calibration, Entry, calibrate, with_factors
 from estimator.learn.menu_entries import read_entries
+from estimator.ledger.store import Ledger
 from estimator.model import Shop
 from estimator.price.client.menu import row_of
 from estimator.tables.load import load_shop
+from tests.ledger.shop import at
+
+BY_ANOTHER_WAY = "level-crown-polish"
+"""A job of the menu that costs least with frets polished otherwise than usual."""
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +35,9 @@ def names(shop: Shop) -> list[str]:
     return known[:: max(1, len(known) // 10)][:10]
 
 
-def menu_of_hidden(shop: Shop, seed: int) -> tuple[list[Entry], dict[str, float], Decimal]:
+def menu_of_hidden(
+    shop: Shop, seed: int, jobs: tuple[str, ...] = ()
+) -> tuple[list[Entry], dict[str, float], Decimal]:
     """Ten prices as a shop posts them (rounded as its tables round) and two times, of a hidden charge and speeds."""
     draw = random.Random(seed)
     charge = Decimal(draw.randint(50, 110))
@@ -38,7 +46,7 @@ def menu_of_hidden(shop: Shop, seed: int) -> tuple[list[Entry], dict[str, float]
         for group in sorted({task.group for task in shop.tasks.values()})
     }
     hidden = with_factors(shop, groups, charge)
-    rows = {name: row_of(hidden, shop.menu.jobs[name]) for name in names(shop)}
+    rows = {name: row_of(hidden, shop.menu.jobs[name]) for name in jobs or names(shop)}
     entries = [Entry(name, price=row.price) for name, row in rows.items()]
     entries += [Entry(name, minutes=rows[name].minutes) for name in list(rows)[1:6:2]]
     return entries, groups, charge
@@ -72,9 +80,8 @@ def test_hidden_settings_are_found_again(default: Shop) -> None:
 
 @pytest.mark.slow
 def test_the_handbooks_own_menu_changes_next_to_nothing(default: Shop) -> None:
-    """Of the usual ways, which are what is fitted: a menu priced by quicker ways is another menu."""
-    usual = with_factors(default, {}, default.terms.charge_per_hour)
-    rows = [row_of(usual, default.menu.jobs[name]) for name in names(default)]
+    """The ways that cost least are what is fitted: a job whose way is not the usual one is no slow usual one."""
+    rows = [row_of(default, default.menu.jobs[name]) for name in (*names(default), BY_ANOTHER_WAY)]
     found = calibrate(default, [Entry(row.job.id, minutes=row.minutes) for row in rows])
     assert found.charge == found.charge_before
     assert found.moved == {}
@@ -157,3 +164,26 @@ def test_a_fit_is_taken_over_and_back(tmp_path: Path, capsys: pytest.CaptureFixt
     assert "own menu" in (tmp_path / "shop.toml").read_text()
     assert run(["learn", "--take-back", "--shop", str(tmp_path)]) == 0
     assert (tmp_path / "shop.toml").read_text() == "queue_days = 7\n"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_what_is_written_gives_the_fitted_menu(default: Shop, tmp_path: Path, seed: int) -> None:
+    """Ways and all: the shop read back prices every job told of as the fit said, to the cent and the hundredth."""
+    entries, _, _ = menu_of_hidden(default, seed, ("set-up-hardtail", BY_ANOTHER_WAY, "nut-bone"))
+    found = calibrate(default, entries)
+    assert "frets" in found.moved
+    (tmp_path / "shop.toml").write_text("")
+    with Ledger(tmp_path / "ledger.sqlite", new=True) as ledger:
+        accept_fit(ledger, tmp_path, default, found, at("2026-10-05 09:00"))
+        mine = load_shop(tmp_path)
+        for one in found.held:
+            row = row_of(mine, mine.menu.jobs[one.entry.job])
+            assert one.after == (row.price if one.entry.price is not None else row.minutes)
+        wheels = mine.ways.methods["polish-frets"]["wheels"].run_min_likely
+        before = default.ways.methods["polish-frets"]["wheels"].run_min_likely
+        assert wheels is not None
+        assert before is not None
+        assert float(wheels / before) == pytest.approx(found.groups["frets"], rel=0.01)
+        take_back(ledger, tmp_path, at("2026-10-06 09:00"))
+    assert load_shop(tmp_path).ways.methods["polish-frets"]["wheels"].run_min_likely == before

@@ -12,13 +12,17 @@ import pytest
 
 from estimator.choose.study import make_named_or_best
 from estimator.cli.common import load_study
+from estimator.cli.main import run
 from estimator.learn.accept import accept, take_back, task_bases
+from estimator.learn.every_value import PARTS
 from estimator.learn.factors import FactorLesson, factors
+from estimator.learn.proposal import Proposal, taught_by
 from estimator.learn.times import lesson
 from estimator.ledger import jobs, timers
 from estimator.ledger.jobs import QuotedFactor
 from estimator.ledger.store import Ledger
 from estimator.model import Shop
+from estimator.report.text.learn import lesson_data, show_lesson
 from estimator.tables.load import load_shop
 from estimator.workbook.quote_record import quote_record
 from tests.ledger.shop import at, booking, offered
@@ -249,3 +253,77 @@ def test_a_quote_holds_the_factors_of_its_work(tmp_path: Path) -> None:
     }
     for one in record.factors:
         assert 0 < one.seconds <= record.seconds[one.task]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_times_alone_hold_what_the_factors_would_explain(tmp_path: Path, shop: Shop, seed: int) -> None:
+    """The hard wire takes 1.6 of its table: whichever parts are taken over, the whole of the jobs is as it was done.
+
+    Taken over with the factors the times come down by what these go up; without them they must not.
+    """
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 40, true=1.6, at_task=1.2, seed=seed)
+        done = sum(row["seconds"] for row in ledger.rows("SELECT seconds FROM time_taken"))
+        asked = {"both": PARTS, "times": ("times",), "times and prices": ("times", "prices")}
+        whole, tasks = {}, {}
+        for name, parts in asked.items():
+            taught = taught_by(ledger, shop, folder, at("2026-10-06 09:00"), parts)
+            (one,) = [one for one in taught.lesson.tasks if one.task == TASK]
+            (hard,) = [one for one in taught.values if one.row == HARD[1]]
+            assert hard.proposed
+            by = float(hard.after / hard.prior) if "factors" in parts else 1.0
+            whole[name] = 40 * one.level.factor * (2 * (SECONDS - RUN) + RUN * (1 + by))
+            tasks[name] = Proposal.of(parts, taught).tasks
+    assert tasks["times"] == tasks["times and prices"]
+    assert tasks["times"] != tasks["both"]
+    for name, seconds in whole.items():
+        assert seconds == pytest.approx(done, rel=0.05), name
+
+
+def test_the_command_takes_over_times_that_stand_alone(
+    tmp_path: Path, shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    (folder / "shop.toml").write_text("")
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 40, true=1.6)
+        taught = taught_by(ledger, shop, folder, at("2026-10-06 09:00"), ("times",))
+    (one,) = [one for one in taught.lesson.to_accept if one.task == TASK]
+    line = ["learn", "--shop", str(folder), "--accept", "--only", "times", "--now", "2026-10-06 09:00"]
+    assert run(line) == 0
+    assert "factors" not in capsys.readouterr().out.rpartition("wrote ")[2]
+    mine = load_shop(folder)
+    assert mine.tasks[TASK].run_min_likely == one.after[2]
+    assert mine.metals["stainless"] == shop.metals["stainless"]
+    # the factors may still be taken over later: the times then give back what they held for them
+    with Ledger(folder / "ledger.sqlite") as ledger:
+        later = taught_by(ledger, mine, folder, at("2026-10-07 09:00"))
+    (back,) = [one for one in later.lesson.to_accept if one.task == TASK]
+    assert back.after[2] < mine.tasks[TASK].run_min_likely
+
+
+def test_jobs_that_keep_no_factors_are_counted(
+    tmp_path: Path, shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """They speak of the time of the task, not of the wire; work that has no factors is not missed any."""
+    with Ledger(tmp_path / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 6, true=1.5)
+        for number, task in enumerate((TASK, TASK, "quick-look")):
+            name = f"old-{number}"
+            jobs.book(ledger, booking(name), at("2026-10-05 09:00"))
+            jobs.give_quote(ledger, name, offered(seconds={task: SECONDS}), at("2026-10-05 09:05"))
+            jobs.accept(ledger, name, None, None, at("2026-10-05 09:10"))
+            timers.typed(ledger, name, task, SECONDS, at("2026-10-05 12:00"))
+            jobs.move(ledger, name, "ready", at("2026-10-05 15:00"))
+        found = lesson(ledger, shop, {})
+    assert shop.tasks[TASK].factors
+    assert not shop.tasks["quick-look"].factors
+    assert found.factors.without == 2
+    (one,) = [one for one in found.tasks if one.task == TASK]
+    assert one.level.jobs == 14
+    show_lesson(found)
+    assert "The quotes of 2 jobs keep no difficulty factors" in " ".join(capsys.readouterr().out.split())
+    assert lesson_data(found)["jobs_without_factors"] == 2

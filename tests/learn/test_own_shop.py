@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.main import run
-from estimator.learn.own_shop import own_shop
+from estimator.learn.own_shop import OwnShop, own_shop
+from estimator.report.text.learn import show_own_shop
 from estimator.tables.folders import Folder
+from estimator.tables.own import Difference
 
 
 @pytest.mark.slow
@@ -42,3 +44,22 @@ def test_a_rate_moves_every_price_and_no_minute() -> None:
     assert found.same == 0
     assert all(row.minutes_before == row.minutes_after for row in found.changes)
     assert all((row.price_after or 0) > (row.price_before or 0) for row in found.changes)
+
+
+def test_what_many_numbers_rest_on_is_told_once(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = [
+        ("1", "measured", "own ledger: 9 jobs"),
+        ("2", "own", ""),
+        ("3", "measured", "own ledger: 9 jobs"),
+    ]
+    rows.append(("4", "own menu", "fitted to 3 prices"))
+    found = OwnShop(
+        tuple(Difference("tasks.csv", key, "setup_min", "1", "2", *rest) for key, *rest in rows), (), 0, "USD"
+    )
+    show_own_shop(found)
+    told = capsys.readouterr().out
+    shown = [line.split() for line in told.splitlines() if line.startswith(" tasks.csv")]
+    # after file, row, column, default and here
+    assert [" ".join(words[5:]) for words in shown] == ["measured (1)", "own", "measured (1)", "own menu (2)"]
+    assert told.count("own ledger: 9 jobs") == told.count("fitted to 3 prices") == 1
+    assert told.index("(1) own ledger") < told.index("(2) fitted")

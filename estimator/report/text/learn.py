@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.core.money import money_text
+from estimator.core.text import count
 from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration, Held, per_hour
 from estimator.learn.honesty import Bias, Honesty, jobs_needed
 from estimator.learn.own_shop import MenuChange, OwnShop
@@ -60,6 +61,7 @@ def _hundredths(minutes: int | None) -> float | None:
 
 def show_own_shop(own: OwnShop) -> None:
     """Every difference, then the menu."""
+    sources = list(dict.fromkeys(one.source for one in own.differences if one.source))
     if own.differences:
         show_table(
             "What is not as in the default shop",
@@ -71,12 +73,13 @@ def show_own_shop(own: OwnShop) -> None:
                     one.column,
                     one.before,
                     one.after,
-                    one.basis + (f": {one.source}" if one.source else ""),
+                    one.basis + (f" ({sources.index(one.source) + 1})" if one.source else ""),
                 )
                 for one in own.differences
             ],
             right=(3, 4),
         )
+        say([f"({number}) {source}" for number, source in enumerate(sources, start=1)])
     else:
         say(["Nothing differs from the default shop."])
     show_menu_changes(own.changes, own.same, own.currency)
@@ -111,7 +114,7 @@ def _money(cents: int | None) -> str:
     return "" if cents is None else money_text(cents)
 
 
-# ------------------------------------------------------------------------------------ from the log
+# ------------------------------------------------------------------------------------ from the ledger
 
 
 def lesson_data(found: Lesson) -> Data:
@@ -119,6 +122,7 @@ def lesson_data(found: Lesson) -> Data:
     return {
         "jobs": found.jobs,
         "times": found.times,
+        "jobs_without_factors": found.factors.without,
         "unknown_tasks": list(found.unknown),
         "tasks": [
             {
@@ -151,7 +155,7 @@ def lesson_data(found: Lesson) -> Data:
 
 
 def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
-    """Before, after and evidence of every task that the log speaks of; what it does to the last quotes."""
+    """Before, after and evidence of every task that the ledger speaks of; what it does to the last quotes."""
     rows = [one for one in found.tasks if one.level.jobs or one in found.to_accept]
     if rows:
         out.table(
@@ -174,7 +178,7 @@ def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
             right=(1, 2, 3, 4, 5, 6, 7),
         )
     else:
-        out.say(["The log says nothing of task times yet: no finished job has both a quote and times."])
+        out.say(["The ledger says nothing of task times yet: no finished job has both a quote and times."])
     if found.quotes and rows:
         out.table(
             "What that does to the last quotes (minutes hands-on)",
@@ -191,6 +195,9 @@ def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
             ],
             right=(2, 3, 4),
         )
+    if found.factors.without:
+        many = count(found.factors.without, "job", "jobs")
+        out.say([f"The quotes of {many} keep no difficulty factors: they speak of times alone."])
     if found.unknown:
         out.say([f"Not in the table of tasks, so left out: {', '.join(found.unknown)}."])
 
