@@ -78,6 +78,17 @@ def upgrades_named(
     return tuple(dict.fromkeys(found))
 
 
+def rows_named(shop: Shop, texts: Sequence[str]) -> tuple[str, ...]:
+    """Rows of upgrades.csv, or a variant of one, meant before there is a job; a word that could be several stays as it is."""
+    rows = list(shop.upgrades)
+    return tuple(
+        word
+        if any(word == row or word.startswith(f"{row}-") for row in rows)
+        else meant_by(word, rows) or word
+        for word in words_of(texts)
+    )
+
+
 def meant_by(short: str, *lists: Collection[str]) -> str | None:
     """The one name that a short form stands for, of the first list where it is one alone; None where none is."""
     for names in lists:

@@ -49,3 +49,18 @@ def test_a_day_is_promised_in_words_or_by_the_countrys_order(
     assert run(["ledger", "quote", "tight-commission", *beside]) == 0
     assert run(["ledger", "accept", "tight-commission", "--promised", typed, *beside]) == 0
     assert f"promised for {day}" in capsys.readouterr().out
+
+
+def test_new_takes_several_upgrades_and_their_short_forms(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole, short = tmp_path / "whole.toml", tmp_path / "short.toml"
+    assert (
+        run(["new", str(whole), "--kind", "bass-solid", "--for", "ready-cut-nut", "--for", "shield-paint"])
+        == 0
+    )
+    assert run(["new", str(short), "--kind", "bass-solid", "--for", "ready-cut, shield-p"]) == 0
+    same = short.read_text(encoding="utf-8").replace('id = "short"', 'id = "whole"')
+    assert same == whole.read_text(encoding="utf-8")
+    assert run(["new", str(tmp_path / "none.toml"), "--for", "no-such-thing"]) == 2
+    assert "no upgrade of this name" in capsys.readouterr().err
