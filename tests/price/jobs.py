@@ -67,6 +67,9 @@ open = ["set-up", "adjust-nut", "clean-controls", "new-jack", "level-crown-polis
     return job_from(parse_toml(text.encode(), "client.toml"), shop)
 
 
+SELLING = ("photograph-instrument", "list-and-answer-buyers", "pack-instrument", "ship-parcel")
+
+
 def selling(study: Study) -> int:
     """What selling takes, in hundredths of a minute: the way's own time and what is done by it to list and send."""
     way = study.shop.resale.ways[study.job.settings.get("way", "local")]
@@ -74,8 +77,21 @@ def selling(study: Study) -> int:
         line.task: line.setup + line.minutes + line.rework + line.allowance
         for line in study.costing.estimate(()).lines
     }
-    done = ("photograph-instrument", "list-and-answer-buyers", "pack-instrument", "ship-parcel")
     boxes = study.shop.resale.boxes.values()
     box = next(box.minutes for box in boxes if box.instruments in ("any", "guitar"))
     packed = 0 if way.freight_by == "none" else int(box * 100)
-    return int(way.minutes * 100) + packed + sum(each[task] for task in done if task not in way.drops)
+    return int(way.minutes * 100) + packed + sum(each[task] for task in SELLING if task not in way.drops)
+
+
+def selling_money(study: Study) -> int:
+    """What selling takes in cents besides a share of the price: the way's fixed money, freight, all that is used up."""
+    way = study.shop.resale.ways[study.job.settings.get("way", "local")]
+    family = "bass" if study.job.is_bass else "guitar"
+    box = next(box for box in study.shop.resale.boxes.values() if box.instruments in ("any", family))
+    freight = box.freight if way.freight_by == "seller" else 0
+    used = sum(
+        line.money.consumables + line.money.tools + round(line.rework_material * 100)
+        for line in study.costing.estimate(()).lines
+        if line.task in SELLING
+    )
+    return int((way.fee_fixed + way.other_cost + freight) * 100) + used

@@ -8,6 +8,7 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
+from types import MappingProxyType
 
 import pytest
 
@@ -22,7 +23,7 @@ from estimator.price.resale.compare import proceeds
 from estimator.price.resale.part_out import part_out
 from estimator.report.words.money import list_sentences
 from estimator.report.words.resale import offer_sentences
-from tests.price.jobs import SOUND, resale_job, selling
+from tests.price.jobs import SELLING, SOUND, resale_job, selling, selling_money
 
 FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "new-knobs-standard", "adjust-nut")
 
@@ -43,10 +44,11 @@ def test_offer_is_the_formula_on_the_best_plan(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
     offer = make_offer(study, "held", draws=0)
     odds = Fraction(14, 100)
-    assert offer.salvage == 6_400  # 320 x 0.20, sold here without a fee
+    # 320 x 0.20, sold here without a fee; the photographs use up 0.03 of cloth and 0.06 of the lamps
+    assert (offer.salvage_price, offer.salvage) == (6_400, 6_391)
     lost = 9_000 + selling(study)
     assert lost > 9_000 + 100 * 60  # listing and talking to buyers takes more than an hour
-    exact = (1 - odds) * offer.plan.profit + odds * (6_400 - Fraction(lost * 3_500, 6_000))
+    exact = (1 - odds) * offer.plan.profit + odds * (6_391 - Fraction(lost * 3_500, 6_000))
     assert abs(offer.most - exact) <= Fraction(1, 2)
     seen = [make_offer(study, name, draws=0).most for name in ("checked", "held", "photos", "job-lot")]
     assert seen == sorted(seen, reverse=True)
@@ -325,6 +327,45 @@ def test_a_bad_donor_takes_no_less_to_sell_than_a_good_one_that_is_sold_as_it_is
     assert proceeds(study, ()).minutes == pytest.approx(rest + sold + 6_650, abs=2)
 
 
+def sent_by_the_seller(shop: Shop) -> Shop:
+    """The shop with a way of which the seller pays the freight, and more besides."""
+    way = replace(
+        shop.resale.ways["marketplace"], id="sent", freight_by="seller", other_cost=Decimal("3.20"), drops=()
+    )
+    ways = MappingProxyType({**shop.resale.ways, "sent": way})
+    return replace(shop, resale=replace(shop.resale, ways=ways))
+
+
+@pytest.mark.parametrize("way", ["local", "marketplace", "auction", "consignment", "dealer", "sent"])
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
+def test_a_bad_donor_pays_its_own_fees_freight_and_packing(shop: Shop, way: str, kind: str) -> None:
+    """As one that is known to be for parts only and is sold as it is: what that leaves is what a bad one leaves."""
+    own = sent_by_the_seller(shop)
+    resale = f'way = "{way}"\ninbound_cost = 12'
+    bad = make_offer(study_job(own, resale_job(own, base=900, kind=kind, resale=resale)), draws=0)
+    study = study_job(own, resale_job(own, base=900, condition="parts-only", kind=kind, resale=resale))
+    known = proceeds(study, ())
+    assert bad.salvage_price == known.price == 18_000
+    # the look at the bench, the cleaning and the log of the known one are no part of its sale
+    rest = [line for line in study.costing.estimate(()).lines if line.task not in SELLING]
+    used = sum(line.money.consumables + line.money.tools for line in rest)
+    assert bad.salvage == pytest.approx(known.cash_left + known.paid + 1_200 + used, abs=len(rest) + 6)
+    assert bad.salvage_price - bad.salvage - selling_money(study) == pytest.approx(known.fees_by_share, abs=1)
+    told = " ".join(offer_sentences(bad, own))
+    assert f"still brings {bad.salvage / 100:.2f} USD (180.00 USD less" in told
+
+
+def test_a_bad_donor_that_costs_more_to_send_than_it_brings_is_given_away(shop: Shop) -> None:
+    """A bass of 150.00 brings 30.00 for parts; 100.00 of freight is never paid for that, nor the time of selling it."""
+    own = sent_by_the_seller(shop)
+    study = study_job(own, resale_job(own, base=150, kind="bass-solid", resale='way = "sent"'))
+    offer = make_offer(study, draws=0)
+    assert (offer.salvage_price, offer.salvage, offer.lost_minutes) == (0, 0, 9_000)
+    told = " ".join(offer_sentences(offer, own))
+    assert "a bad one is given away, for selling it would take all that it brings, and costs 1.5 h" in told
+    assert "of getting it here and finding out" in told
+
+
 def test_freight_makes_a_bad_donor_a_loss(shop: Shop) -> None:
     """Salvage 64.00, asked 5.00, freight 80.00: a bad one loses 21.00 in cash, which the odds must count."""
     job = resale_job(shop, ask=5, open_=FEW, more=SOUND, resale="inbound_cost = 80")
@@ -359,8 +400,10 @@ def test_generated_donors_against_a_simulation_of_our_own(shop: Shop) -> None:
         plan, odds = offer.plan, offer.odds
         assert odds is not None
         fee = float(shop.resale.ways[way].fee_share + shop.resale.ways[way].returns_share)
-        bad_cash = base * 0.20 * (1 - fee) - freight
-        bad_hours = 1.5 + travel / 60 + selling(study) / 6_000
+        bad_left = base * 0.20 * (1 - fee) - selling_money(study) / 100
+        # what would cost more to send than it brings is given away
+        bad_cash = max(0.0, bad_left) - freight
+        bad_hours = 1.5 + travel / 60 + (selling(study) / 6_000 if bad_left > 0 else 0)
         chance = float(shop.resale.odds[seen].odds_pct) / 100
         losses, left = 0, 0.0
         for _ in range(draws):

@@ -2,13 +2,14 @@
 
 O_max = (1 - p) x (N - h w) + p x (S - m0 - h0 w): N the money in when all goes right less all money
 out, h hands-on, desk and travel hours, w the wanted pay, p the odds that the donor is bad, S what a bad
-one still brings, m0 the money spent before that is found out (freight to get it here) and h0 the hours that
+one still brings once its own fees, freight and packing are paid, m0 the money spent before that is found out (freight to get it here) and h0 the hours that
 a bad one takes: finding, fetching and a first look, and selling it, as a good one takes too. N - h w is the profit of the best plan; m0 is in it too.
 All exact fractions of cents; money shown is rounded half up.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -18,9 +19,11 @@ from estimator.choose.sale.build import finding_minutes, sourcing_minutes
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import near_miss, refusal
 from estimator.core.money import amount, centiminutes, cents, half_up
-from estimator.estimate.sale_terms import clean_price, number, rule, setting, stated_salvage, usual_work
+from estimator.estimate.sale_terms import number, rule, setting, stated_salvage, usual_work
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.model import DonorCheck, DonorOdds, Shop
+from estimator.model.priced import Use
+from estimator.model.sale_problem import Sale
 from estimator.price.donor.odds import Odds, Risk, simulate
 from estimator.price.resale.compare import Proceeds, need_sale, proceeds, with_way
 from estimator.price.resale.part_out import parted
@@ -50,7 +53,7 @@ class DonorOffer:
     """The most to pay and what it rests on. Cents; minutes in hundredths.
 
     ``most`` is O_max, ``stop`` the lower of it and the rule-of-thumb limit (``limit``, None: none);
-    ``salvage`` is S, ``spent`` m0 and ``lost_minutes`` h0; ``pay_at_ask`` is the pay an hour, by the plan that pays
+    ``salvage`` is S, ``salvage_price`` what it is sold for, ``spent`` m0 and ``lost_minutes`` h0; ``pay_at_ask`` is the pay an hour, by the plan that pays
     best at the asking price, at which O_max equals it (None without an asking price); ``loses_at_ask``: at
     that price no plan earns, and the pay is that of the one that loses least.
     """
@@ -60,6 +63,7 @@ class DonorOffer:
     choice: Choice | None
     odds_bad: Fraction
     salvage: int
+    salvage_price: int
     spent: int
     lost_minutes: int
     most: int
@@ -94,17 +98,43 @@ def seen_as(shop: Shop, name: str) -> DonorOdds:
     return known[name]
 
 
-def salvage_value(study: Study) -> int:
-    """What a bad donor still brings, in cents: as the job states it, fees off; else by the ladder.
+@dataclass(frozen=True, slots=True)
+class Selling:
+    """What selling takes by a way, whatever the instrument brings: hundredths of a minute, and cents.
 
-    By the ladder it is the price for parts only, after the fee of the way to sell.
+    ``money``: fixed fees, freight where the seller pays it, and what listing, packing and sending use up.
     """
-    stated = stated_salvage(study.job)
+
+    minutes: int
+    money: int
+
+
+NOT_SOLD = Selling(0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class BadOne:
+    """What becomes of a bad donor: the price it is sold for, what of it is left in the hand, what selling takes.
+
+    One that would cost more money to sell than it brings is given away.
+    """
+
+    price: int
+    left: int
+    selling: Selling
+
+
+def bad_one(shop: Shop, sale: Sale, selling: Selling, stated: int | None = None) -> BadOne:
+    """A bad donor by a sale: as the job states it, in the hand; else by the ladder, sold as parts only.
+
+    By the ladder it pays the fees, the freight and the packing of its way as a good one does.
+    """
     if stated is not None:
-        return stated
-    sale, ladder = need_sale(study), list(study.shop.resale.ladder.values())
-    worst = min((grade.factor for grade in ladder), default=Decimal(0))
-    return share_left(cents(clean_price(study.shop, study.job)[0] * worst), sale.fee_basis_points)
+        return BadOne(stated, stated, selling)
+    worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
+    price = half_up(Fraction(sale.base) * Fraction(worst))
+    left = share_left(price, sale.fee_basis_points) - selling.money
+    return BadOne(price, left, selling) if left > 0 else BadOne(0, 0, NOT_SOLD)
 
 
 def most_to_pay(profit: int, odds_bad: Fraction, salvage: int, lost_minutes: int, pay: int) -> Fraction:
@@ -120,31 +150,37 @@ def money_spent(inbound_cost: Decimal) -> int:
     return cents(inbound_cost)
 
 
-def minutes_lost(study: Study, travel_min: Decimal, selling: int | None = None) -> int:
+def minutes_lost(study: Study, travel_min: Decimal, selling: Selling) -> int:
     """Time that a bad donor takes, in hundredths: what the rule says, the travel of this one, and selling it.
 
     The rule holds finding the donor and a first look. It is never less than finding takes, and a donor
-    that came by itself costs the look alone, so that time spent in either case counts in both. ``selling``:
-    what selling takes, where it is known (``selling_minutes``).
+    that came by itself costs the look alone, so that time spent in either case counts in both.
     """
     shop = study.shop
     finding = finding_minutes(shop)
     usual = max(centiminutes(rule(shop, "lost-hours") * 60), finding)
-    sold = selling_minutes(study) if selling is None else selling
-    return usual - finding + sourcing_minutes(shop, study.job) + centiminutes(travel_min) + sold
+    return usual - finding + sourcing_minutes(shop, study.job) + centiminutes(travel_min) + selling.minutes
 
 
-def selling_minutes(study: Study) -> int:
-    """What selling takes by the way of the job, in hundredths: the way's own time, listing, packing, sending.
+def selling_of(study: Study) -> Selling:
+    """What selling takes by the way of the job: its own time and money, listing, packing, sending.
 
     That work is the same whatever state the instrument is in.
     """
-    shop, job = study.shop, study.job
+    shop, job, sale = study.shop, study.job, need_sale(study)
     getting = sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
     tasks = {row.task for row in usual_work(shop, job) if row.selling}
-    lines = (line for line in study.costing.estimate(()).lines if line.task in tasks)
+    lines = [line for line in study.costing.estimate(()).lines if line.task in tasks]
     work = sum(line.setup + line.minutes + line.rework + line.allowance for line in lines)
-    return need_sale(study).extra_minutes - getting + work
+    used = sum(
+        _used_up(line.consumables) + _used_up(line.tools) + cents(line.rework_material) for line in lines
+    )
+    fixed = sale.fixed - money_spent(number(job, "inbound_cost"))
+    return Selling(sale.extra_minutes - getting + work, fixed + used)
+
+
+def _used_up(uses: Iterable[Use]) -> int:
+    return cents(sum((use.cost for use in uses), Decimal(0)))
 
 
 def limit_of(study: Study) -> int | None:
@@ -198,9 +234,10 @@ def make_offer(
                 plan, choice, study = found, found_choice, other
     sale = need_sale(study)
     odds_bad = Fraction(how.odds_pct) / 100
-    lost = minutes_lost(study, number(study.job, "travel_min"))
-    salvage, spent = salvage_value(study), money_spent(number(study.job, "inbound_cost"))
-    rest = salvage - spent
+    bad = bad_one(shop, sale, selling_of(study), stated_salvage(study.job))
+    lost = minutes_lost(study, number(study.job, "travel_min"), bad.selling)
+    spent = money_spent(number(study.job, "inbound_cost"))
+    rest = bad.left - spent
     exact = most_to_pay(plan.profit, odds_bad, rest, lost, sale.pay)
     most, limit = half_up(exact), limit_of(study)
     stop = most if limit is None else min(most, limit)
@@ -212,7 +249,8 @@ def make_offer(
         plan=plan,
         choice=choice,
         odds_bad=odds_bad,
-        salvage=salvage,
+        salvage=bad.left,
+        salvage_price=bad.price,
         spent=spent,
         lost_minutes=lost,
         most=most,

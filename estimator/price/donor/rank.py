@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 from types import MappingProxyType
@@ -15,17 +14,19 @@ from estimator.choose.study import Study, study_job
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import rule
-from estimator.estimate.uplift import pay_for, share_left
+from estimator.estimate.uplift import pay_for
 from estimator.input.listings import DonorListing, job_of, read_listings
 from estimator.model import Shop
 from estimator.price.donor.offer import (
     REPAIR,
     WRECKS,
+    Selling,
+    bad_one,
     minutes_lost,
     money_spent,
     most_to_pay,
     seen_as,
-    selling_minutes,
+    selling_of,
 )
 from estimator.price.donor.price_grid import Best, Curve
 from estimator.price.resale.part_out import parting
@@ -162,7 +163,7 @@ def _complaints(listings: list[DonorListing], shop: Shop, file: str) -> list[Iss
 def _offers(study: Study, curve: Curve, listings: list[DonorListing]) -> list[ListingOffer]:
     middle = curve.frame.tier.base_middle
     bases = {listing.row: cents(middle if listing.base is None else listing.base) for listing in listings}
-    best, selling = curve.best(bases.values()), selling_minutes(study)
+    best, selling = curve.best(bases.values()), selling_of(study)
     return [
         _offer(study, curve, listing, bases[listing.row], best[bases[listing.row]], selling)
         for listing in listings
@@ -170,7 +171,7 @@ def _offers(study: Study, curve: Curve, listings: list[DonorListing]) -> list[Li
 
 
 def _offer(
-    study: Study, curve: Curve, listing: DonorListing, base: int, best: Best, selling: int
+    study: Study, curve: Curve, listing: DonorListing, base: int, best: Best, selling: Selling
 ) -> ListingOffer:
     shop, sale = study.shop, curve.sale(base)
     how = seen_as(shop, listing.seen)
@@ -186,11 +187,10 @@ def _offer(
         profit, more = price, pay_for(apart_minutes + travel, sale.pay)
     profit -= more + money_spent(listing.inbound_cost)
     minutes += travel
-    lost = minutes_lost(study, listing.travel_min, selling)
-    worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
-    salvage = share_left(half_up(Fraction(base) * Fraction(worst)), sale.fee_basis_points)
+    bad = bad_one(shop, sale, selling)
+    lost = minutes_lost(study, listing.travel_min, bad.selling)
     spent = money_spent(listing.inbound_cost)
-    exact = most_to_pay(profit, odds_bad, salvage - spent, lost, sale.pay)
+    exact = most_to_pay(profit, odds_bad, bad.left - spent, lost, sale.pay)
     most = stop = half_up(exact)
     hours = (1 - odds_bad) * minutes + odds_bad * lost
     condition = sale.standing.condition

@@ -168,6 +168,7 @@ def offer_data(offer: DonorOffer, other: DonorOffer | None = None) -> Data:
         "ask": money_text(offer.ask),
         "odds_bad": float(offer.odds_bad),
         "salvage": money_text(offer.salvage),
+        "salvage_price": money_text(offer.salvage_price),
         "salvage_stated": offer.salvage_stated,
         "spent_if_bad": money_text(offer.spent),
         "lost_minutes": offer.lost_minutes / 100,

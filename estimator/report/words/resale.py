@@ -199,10 +199,11 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
     plan, lines = offer.plan, verdict_lines(offer, shop, other)
     gone = f"{money(offer.spent, shop)} and {hours_exact(offer)}" if offer.spent else hours_exact(offer)
     less = f" - {money(offer.spent, shop)}" if offer.spent else ""
-    stated = " (as the job states)" if offer.salvage_stated else ""
+    sold = offer.salvage_price or offer.salvage_stated
+    doing = "getting it here, finding out and selling it" if sold else "getting it here and finding out"
     lines.append(
-        f"{offer.seen.what}: bad in {offer.odds_bad * 100} of 100; a bad one still brings {money(offer.salvage, shop)}{stated} and "
-        f"costs {gone} of getting it here, finding out and selling it"
+        f"{offer.seen.what}: bad in {offer.odds_bad * 100} of 100; {bad_words(offer, shop)} and "
+        f"costs {gone} of {doing}"
     )
     lines.append(
         f"(1 - {float(offer.odds_bad):.2f}) x {money(plan.profit, shop)} + {float(offer.odds_bad):.2f} x "
@@ -224,6 +225,17 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
         lines += [f"  {check_words(move, shop)}" for move in told]
     lines.append(NO_ADVICE)
     return lines
+
+
+def bad_words(offer: DonorOffer, shop: Shop) -> str:
+    """What a bad donor still brings, and what of its price selling it takes."""
+    if offer.salvage_stated:
+        return f"a bad one still brings {money(offer.salvage, shop)} (as the job states)"
+    if not offer.salvage_price:
+        return "a bad one is given away, for selling it would take all that it brings,"
+    taken = offer.salvage_price - offer.salvage
+    less = f" ({money(offer.salvage_price, shop)} less {money(taken, shop)} of fees, freight and packing)"
+    return f"a bad one still brings {money(offer.salvage, shop)}{less if taken else ''}"
 
 
 def hours_exact(offer: DonorOffer) -> str:
