@@ -29,6 +29,7 @@ from estimator.estimate.ways import is_way, methods_in, upgrades_in
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
+from estimator.fit.verdicts import Verdicts
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
 from estimator.model import (
     WOOD_DENSITY,
@@ -182,6 +183,7 @@ def study_job(
     crew: tuple[int, ...] = (),
     alone: bool = True,
     ways_open: bool = False,
+    judged: Verdicts | None = None,
 ) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
@@ -191,6 +193,7 @@ def study_job(
     in a batch, which has days and hands of its own, nor for listings, whose price is yet to be found.
     ``ways_open``: which way a task is done is left to the choice where the job does not name it; else it is
     done as the shop has it, or the first way that the instrument and the tools that are there allow.
+    ``judged``: verdicts on instruments like this one, to be looked up and added to.
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
@@ -201,8 +204,16 @@ def study_job(
         methods = {task: _as_it_stands(shop, task, of) for task, of in methods.items()}
     elif alone and job.wanted_by:
         methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
-    verdicts = judge_all(shop, job, offered(shop, job))
+    verdicts = _verdicts(shop, job, judged)
     return replace(_priced(shop, job, verdicts, buying, crew, alone, methods), ways=ways)
+
+
+def _verdicts(shop: Shop, job: Job, judged: Verdicts | None) -> tuple[Verdict, ...]:
+    if judged is None:
+        return judge_all(shop, job, offered(shop, job))
+    known = {verdict.upgrade.id: verdict for verdict in judged.of(shop, job)}
+    open_to_choice = offered(shop, job, tuple(verdict.upgrade for verdict in known.values()))
+    return tuple(known[upgrade.id] for upgrade in open_to_choice)
 
 
 def _as_it_stands(shop: Shop, task: str, methods: tuple[str, ...]) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal
@@ -124,13 +124,15 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
 
 def rows_for(shop: Shop, job: Job) -> tuple[UpgradeRow, ...]:
     """The rows of upgrades.csv that make sense on this instrument and that there is a part for."""
-    family = "bass" if job.is_bass else "guitar"
-    return tuple(
-        row
-        for row in shop.upgrades.values()
-        if row.instruments in ("any", family)
+    return tuple(row for row in shop.upgrades.values() if makes_sense(row, shop, job))
+
+
+def makes_sense(row: UpgradeRow, shop: Shop, job: Job) -> bool:
+    """Whether a row of upgrades.csv is for such an instrument, and there is a part for it."""
+    return (
+        row.instruments in ("any", "bass" if job.is_bass else "guitar")
         and holds(row.when, job.instrument)
-        and (not row.part_class or calling(shop.parts, job.parts, row.part_class))
+        and (not row.part_class or bool(calling(shop.parts, job.parts, row.part_class)))
     )
 
 
@@ -148,24 +150,35 @@ def other_count(shop: Shop, job: Job, part: Part) -> bool:
 
 def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
     """Every upgrade that makes sense on this instrument, in order of id."""
-    found: dict[str, Upgrade] = {}
-    for row in rows_for(shop, job):
-        parts: tuple[tuple[str, Part | None], ...] = (
-            calling(shop.parts, job.parts, row.part_class) if row.part_class else (("", None),)
-        )
-        for word, either in parts:
-            part = either.made_for(job.is_bass) if either else None
-            if part is not None and other_count(shop, job, part):
-                continue
-            upgrade = _build(row, word, part, shop, job)
-            if upgrade.id in found:
-                raise refusal(
-                    part.origin if part else row.origin,
-                    f"two upgrades would both be called {upgrade.id}",
-                    next_step="give the part another id",
-                )
-            found[upgrade.id] = upgrade
+    found = told_apart(upgrade for row in shop.upgrades.values() for upgrade in offers_of(row, shop, job))
     return tuple(found[identity] for identity in sorted(found))
+
+
+def offers_of(row: UpgradeRow, shop: Shop, job: Job) -> Iterator[Upgrade]:
+    """The upgrades of one row that make sense on this instrument, one for each part that there is for it."""
+    if not makes_sense(row, shop, job):
+        return
+    parts: tuple[tuple[str, Part | None], ...] = (
+        calling(shop.parts, job.parts, row.part_class) if row.part_class else (("", None),)
+    )
+    for word, either in parts:
+        part = either.made_for(job.is_bass) if either else None
+        if part is None or not other_count(shop, job, part):
+            yield _build(row, word, part, shop, job)
+
+
+def told_apart(upgrades: Iterable[Upgrade]) -> dict[str, Upgrade]:
+    """Upgrades by id; InputError where two go by the same."""
+    found: dict[str, Upgrade] = {}
+    for upgrade in upgrades:
+        if upgrade.id in found:
+            raise refusal(
+                upgrade.part.origin if upgrade.part else upgrade.row.origin,
+                f"two upgrades would both be called {upgrade.id}",
+                next_step="give the part another id",
+            )
+        found[upgrade.id] = upgrade
+    return found
 
 
 def names(upgrade: Upgrade, entry: str) -> bool:
@@ -203,9 +216,12 @@ def _of_the_shop(shop: Shop, entry: str) -> bool:
     )
 
 
-def offered(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
-    """The upgrades open to choice: all of them, or those that ``open`` names; required ones always."""
-    upgrades = all_upgrades(shop, job)
+def offered(shop: Shop, job: Job, upgrades: tuple[Upgrade, ...] | None = None) -> tuple[Upgrade, ...]:
+    """The upgrades open to choice: all of them, or those that ``open`` names; required ones always.
+
+    ``upgrades``: all that make sense on the instrument, where they are known already.
+    """
+    upgrades = all_upgrades(shop, job) if upgrades is None else upgrades
     known = {u.id for u in upgrades} | {u.row.id for u in upgrades}
     asked = (("open", job.open), ("required", job.required), ("refused", job.refused))
     issues = [

@@ -15,7 +15,7 @@ from functools import cached_property
 from itertools import pairwise
 from types import MappingProxyType
 
-from estimator.fit.candidates import all_upgrades, names
+from estimator.fit.candidates import names, offers_of
 from estimator.fit.judge import judge
 from estimator.fit.remembered import Watched
 from estimator.fit.traced import Traced, nice_between
@@ -188,7 +188,6 @@ class Otherwise:
     def __init__(self, shop: Shop, job: Job, only: Collection[str] = ()) -> None:
         self.shop, self.job = shop, job
         self._only = frozenset(only)
-        self._shops: dict[str, Shop] = {}
         self._reads: dict[str, frozenset[str]] = {}
         self._base: dict[str, dict[str, Verdict]] = {}
         self._following = Following(shop, job)
@@ -199,16 +198,14 @@ class Otherwise:
             if self._only and not any(i == row.id or i.startswith(row.id + "-") for i in self._only):
                 continue
             watched = Watched(job.instrument)
-            self._shops[row.id] = replace(shop, upgrades=MappingProxyType({row.id: row}))
             self._base[row.id] = self._judged(row, replace(job, instrument=watched))
             self._reads[row.id] = frozenset(watched.seen)
 
     def _judged(self, row: UpgradeRow, job: Job) -> dict[str, Verdict]:
-        upgrades = all_upgrades(self._shops[row.id], job)
         wanted = (*self.job.open, *self.job.required)
         return {
             u.id: judge(self.shop, job, u)
-            for u in upgrades
+            for u in offers_of(row, self.shop, job)
             if (not self._only or u.id in self._only)
             and (not self.job.open or any(names(u, entry) for entry in wanted))
         }

@@ -13,6 +13,8 @@ from typing import Generic, TypeVar
 from estimator.model import Reading
 
 Answer = TypeVar("Answer")
+MOST = 32
+"""Answers kept to one key; the oldest makes room, so that very many listings are not looked through one by one."""
 
 
 class Watched(Mapping[str, Reading]):
@@ -58,6 +60,8 @@ class Remembered(Generic[Answer]):
                 return answer
         watched = Watched(instrument)
         answer = work(watched)
+        if len(kept) == MOST:
+            del kept[0]
         kept.append(({name: instrument.get(name) for name in watched.seen}, answer))
         return answer
 

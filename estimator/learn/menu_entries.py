@@ -93,17 +93,15 @@ def _of_file(name: str, issues: list[Issue]) -> Iterable[tuple[Origin, str, str]
 
 
 def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue]) -> Entry | None:
-    if job not in shop.menu.jobs:
-        issues.append(
-            Issue(
-                where,
-                "no job of the menu has this name",
-                shown(job),
-                ", ".join(shop.menu.jobs),
-                near_miss(job, shop.menu.jobs) or "estimator menu --json lists the names",
-            )
-        )
+    meant = job if job in shop.menu.jobs else meant_by(job, list(shop.menu.jobs)) if job else None
+    if meant is None:
+        could = matches(job, list(shop.menu.jobs)) if job else []
+        problem = "this could be more than one job of the menu" if could else "no job of the menu has this name"
+        accepted = ", ".join(could) if could else "a job as estimator menu lists them"
+        step = "take one of these" if could else near_miss(job, shop.menu.jobs) or "run estimator menu"
+        issues.append(Issue(where, problem, shown(job), accepted, step))
         return None
+    job = meant
     timed = bool(_HAS_TIME.search(value))
     try:
         number = parse_quantity(value, "time") if timed else parse_quantity(_TOKEN.sub("", value), "")

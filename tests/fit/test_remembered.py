@@ -11,7 +11,7 @@ import pytest
 
 from estimator.estimate.new_job import default_job
 from estimator.fit.otherwise import Otherwise, could_be
-from estimator.fit.remembered import Remembered
+from estimator.fit.remembered import MOST, Remembered
 from estimator.model import Reading
 from estimator.tables.intake import movers
 from estimator.tables.load import load_shop
@@ -64,6 +64,16 @@ def test_another_key_is_another_question() -> None:
     kept.of("one", {"a": A}, work)
     kept.of("two", {"a": A}, work)
     assert work.times == 2
+
+
+def test_the_oldest_answer_makes_room() -> None:
+    kept, work = Remembered[str](), Asked()
+    readings = [Reading(Decimal(n), True) for n in range(10, 11 + MOST)]
+    for reading in (*readings, readings[-1], readings[1]):
+        assert kept.of("one", {"a": reading}, work) == str(reading.value)
+    assert work.times == len(readings)
+    kept.of("one", {"a": readings[0]}, work)
+    assert work.times == len(readings) + 1
 
 
 def test_who_goes_through_an_instrument_has_looked_at_all_of_it() -> None:

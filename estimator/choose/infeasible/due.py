@@ -42,6 +42,8 @@ def due_of(
     waits = _waits(shop)
     base = {row.task for row in usual_work(shop, job)}
     longest = {}
+    # variants of an upgrade ask for the same work
+    chains: dict[frozenset[str], int] = {}
     verdicts = tuple(verdicts)
     # what another upgrade may make needless need not be waited for
     lifts = [row for verdict in verdicts for row in verdict.upgrade.needless]
@@ -58,7 +60,9 @@ def due_of(
             if demand.quantity > 0 and not lifted(demand.task, demand.place)
         }
         present = frozenset(t for t in tasks if shop.tasks[t].group != DESK)
-        longest[verdict.upgrade.id] = _chain(shop, present, waits)
+        if present not in chains:
+            chains[present] = _chain(shop, present, waits)
+        longest[verdict.upgrade.id] = chains[present]
     if most >= MOST_DAYS:
         return None
     pieces = tuple(pieces)

@@ -91,6 +91,7 @@ class Model:
     kinds: list[str] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
     impossible: list[str] = field(default_factory=list)
+    laid: dict[str, object] = field(default_factory=dict, compare=False, repr=False)
 
     def column(self, prefix: str, lower: int = 0, upper: int = 1, kind: str = INTEGER) -> int:
         """A new column; its solver name is generated, so that user ids never reach an engine."""

@@ -26,6 +26,7 @@ from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import fields_behind
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.otherwise import Otherwise, Turn, Value
+from estimator.fit.verdicts import Verdicts
 from estimator.model import Job
 from estimator.model.problem import LIMITS
 from estimator.tables.likely import chance_wrong
@@ -73,6 +74,15 @@ class _Trial:
 
 
 @dataclass(frozen=True, slots=True)
+class _Known:
+    """What one value tried leaves for the next: verdicts that turn, the chosen set priced, everything judged."""
+
+    otherwise: Otherwise
+    anew: Anew
+    judged: Verdicts
+
+
+@dataclass(frozen=True, slots=True)
 class MeasuringAdvice:
     """What was looked at: values worth measuring, the most worth first; how many were tried; what was not."""
 
@@ -87,7 +97,7 @@ def look_into(
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study
     otherwise = Otherwise(study.shop, study.job)
-    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen))
+    known = _Known(otherwise, Anew(study.shop, study.job, frozenset(choice.estimate.chosen)), Verdicts())
     trials: list[_Trial] = []
     fields = otherwise.assumed
     for number, field in enumerate(fields, start=1):
@@ -103,7 +113,7 @@ def look_into(
         eases = not choice.found and trial.touches
         may_solve = solved < solves and (trial.levels or eases or _opens_something(choice, trial))
         solved += may_solve
-        worth = _worth(choice, otherwise, anew, trial, may_solve)
+        worth = _worth(choice, known, trial, may_solve)
         if worth and (trial.field not in found or _rank(worth) < _rank(found[trial.field])):
             found[trial.field] = worth
     return MeasuringAdvice(tuple(sorted(found.values(), key=_rank)), len(fields), otherwise.taken_for_seen)
@@ -228,15 +238,13 @@ def _less_work(turn: Turn) -> bool:
     return turn.after is not None and len(turn.after.demands) < before
 
 
-def _worth(
-    choice: Choice, otherwise: Otherwise, anew: Anew, trial: _Trial, may_solve: bool
-) -> WorthMeasuring | None:
+def _worth(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> WorthMeasuring | None:
     study = choice.study
     stake, words, rescues = 0, list[str](), False
     if choice.found:
-        stake, words = _of_chosen_set(choice, otherwise, anew, trial, may_solve)
+        stake, words = _of_chosen_set(choice, known, trial, may_solve)
     elif may_solve:
-        words = _of_wish(choice, otherwise, trial)
+        words = _of_wish(choice, known, trial)
         rescues = bool(words)
     words += _in_words(trial.turns)
     if trial.levels:
@@ -263,9 +271,7 @@ def _worth(
     )
 
 
-def _of_chosen_set(
-    choice: Choice, otherwise: Otherwise, anew: Anew, trial: _Trial, may_solve: bool
-) -> tuple[int, list[str]]:
+def _of_chosen_set(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> tuple[int, list[str]]:
     """Money at stake and what becomes of the chosen set."""
     words: list[str] = []
     beyond: list[str] = []
@@ -273,38 +279,38 @@ def _of_chosen_set(
     lost = {turn.upgrade for turn in trial.turns if turn.lost} & set(choice.estimate.chosen)
     again = choice.estimate.totals.cost
     if not lost and (trial.touches or any(t.upgrade in choice.estimate.chosen for t in trial.turns)):
-        job = otherwise.changed(trial.field, trial.value)
-        priced = anew.priced(job)
+        job = known.otherwise.changed(trial.field, trial.value)
+        priced = known.anew.priced(job)
         again = priced[1] if priced else again
         if priced:
-            beyond = _beyond(choice, job)
+            beyond = _beyond(choice, job, known.judged)
     if again != choice.estimate.totals.cost:
         stake = abs(again - choice.estimate.totals.cost)
         more = again > choice.estimate.totals.cost
         words.append("the same set takes " + ("more" if more else "less") + " work")
     words += [f"it would go beyond this: {limit}" for limit in beyond]
     if may_solve or lost or beyond:
-        stake, words = _choose_again(choice, otherwise, trial, stake, words)
+        stake, words = _choose_again(choice, known, trial, stake, words)
     if lost and not stake:
         # nothing better is known: lost are the parts that do not fit
         stake = sum(part.cost for part in choice.estimate.parts if part.upgrade in lost)
     return stake, words
 
 
-def _beyond(choice: Choice, job: Job) -> list[str]:
+def _beyond(choice: Choice, job: Job, judged: Verdicts) -> list[str]:
     """The limits on money and time that the chosen set would not keep on a changed job, in words."""
     if not job.wanted_by and all(rule.kind not in LIMITS for rule in choice.study.problem.rules):
         return []
-    study, chosen = study_job(choice.study.shop, job), choice.estimate.chosen
+    study, chosen = study_job(choice.study.shop, job, judged=judged), choice.estimate.chosen
     rules = tuple(rule for rule in study.problem.rules if rule.kind in LIMITS)
     missed = misses(replace(study.problem, rules=rules), chosen, study.measure(chosen))
     return [one.words for one in missed]
 
 
 def _choose_again(
-    choice: Choice, otherwise: Otherwise, trial: _Trial, stake: int, words: list[str]
+    choice: Choice, known: _Known, trial: _Trial, stake: int, words: list[str]
 ) -> tuple[int, list[str]]:
-    again = _choice_with(choice, otherwise, trial)
+    again = _choice_with(choice, known, trial)
     if again is not None and not again.found and again.answer.status != "infeasible":
         return stake, words  # no answer in the time given says nothing
     if again is None or not again.found:
@@ -323,20 +329,20 @@ def _choose_again(
     return max(stake, difference), words
 
 
-def _of_wish(choice: Choice, otherwise: Otherwise, trial: _Trial) -> list[str]:
+def _of_wish(choice: Choice, known: _Known, trial: _Trial) -> list[str]:
     """Whether the wish that cannot be met as things are assumed could be met then."""
-    again = _choice_with(choice, otherwise, trial)
+    again = _choice_with(choice, known, trial)
     if again is None or not again.found:
         return []
     return ["the wish could be met with " + (", ".join(again.estimate.chosen) or "no upgrade at all")]
 
 
-def _choice_with(choice: Choice, otherwise: Otherwise, trial: _Trial) -> Choice | None:
+def _choice_with(choice: Choice, known: _Known, trial: _Trial) -> Choice | None:
     """The choice made again, had the value been measured; None where a required upgrade is not offered then."""
     try:
         opened = choice.open_study
-        job = otherwise.changed(trial.field, trial.value)
-        study = study_job(opened.shop, job, ways_open=bool(opened.costing.ways))
+        job = known.otherwise.changed(trial.field, trial.value)
+        study = study_job(opened.shop, job, ways_open=bool(opened.costing.ways), judged=known.judged)
     except InputError:
         return None
     return make_choice(study, choice.answer.aim, explain=False)

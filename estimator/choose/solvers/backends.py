@@ -232,19 +232,59 @@ def _cbc(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float
     return EngineResult(status, values, bound)
 
 
-def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """Columns between their ends and the rows that a model's questions have in common, as CP-SAT has them."""
+
+    ends: tuple[tuple[int, ...], tuple[int, ...]]
+    rows: tuple[Row, ...]
+    programme: Any
+
+
+def _cpsat_programme(model: Model, rows: Sequence[Row]) -> Any:
+    """The rows for CP-SAT: a copy of those laid for an earlier question, with the others after them.
+
+    The order is that of ``rows`` whatever was laid before, so that the answer hangs on nothing else.
+    """
     from ortools.sat.python import cp_model
 
-    programme = cp_model.CpModel()
-    variables = [
-        programme.new_int_var(low, high, name)
-        for name, low, high in zip(model.names, model.lower, model.upper, strict=True)
-    ]
+    ends = (tuple(model.lower), tuple(model.upper))
+    laid = model.laid.get("cpsat")
+    known = laid if isinstance(laid, _Laid) and laid.ends == ends else None
+    shared = model.rows if known is None else known.rows
+    common = next((n for n, (one, row) in enumerate(zip(shared, rows, strict=False)) if one is not row), None)
+    common = min(len(shared), len(rows)) if common is None else common
+    if known is None or common < len(known.rows):
+        programme = cp_model.CpModel()
+        for name, low, high in zip(model.names, *ends, strict=True):
+            programme.new_int_var(low, high, name)
+        _add_rows(programme, rows[:common])
+        known = _Laid(ends, tuple(rows[:common]), programme)
+        model.laid["cpsat"] = known
+    programme = known.programme.clone()
+    _add_rows(programme, rows[common:])
+    return programme
+
+
+def _add_rows(programme: Any, rows: Sequence[Row]) -> None:
+    from ortools.sat.python import cp_model
+
+    variables: dict[int, Any] = {}
     for row in rows:
+        for column in row.columns:
+            if column not in variables:
+                variables[column] = programme.get_int_var_from_proto_index(column)
         total = cp_model.LinearExpr.weighted_sum([variables[c] for c in row.columns], row.coefficients)
         low = cp_model.INT_MIN if row.lower is None else row.lower
         high = cp_model.INT_MAX if row.upper is None else row.upper
         programme.add_linear_constraint(total, low, high)
+
+
+def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:
+    from ortools.sat.python import cp_model
+
+    programme = _cpsat_programme(model, rows)
+    variables = {c: programme.get_int_var_from_proto_index(c) for c, v in objective.terms.items() if v}
     terms = [(variables[c], v) for c, v in sorted(objective.terms.items()) if v]
     if terms:
         programme.minimize(cp_model.LinearExpr.weighted_sum([t[0] for t in terms], [t[1] for t in terms]))
@@ -263,7 +303,7 @@ def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: flo
     }.get(told)
     if status is None:
         raise EngineError(f"CP-SAT refused the model: {programme.validate()}")
-    values = [solver.value(v) for v in variables] if status in (OPTIMAL, FEASIBLE) else None
+    values = list(solver.response_proto.solution) if status in (OPTIMAL, FEASIBLE) else None
     # it reckons in whole numbers, so an optimum is one; the bound it tells is rounded to a float
     bound = solver.best_objective_bound if terms and status in (FEASIBLE, NO_ANSWER) else None
     return EngineResult(status, values, bound)

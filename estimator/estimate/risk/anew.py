@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from types import MappingProxyType
 
 from estimator.estimate.build import make_costing, make_setting
-from estimator.fit.candidates import all_upgrades
+from estimator.fit.candidates import offers_of
 from estimator.fit.judge import judge_all
 from estimator.fit.remembered import Remembered
-from estimator.model import Demand, Job, Reading, Shop, Upgrade, Verdict
+from estimator.model import Demand, Job, Reading, Shop, Upgrade, UpgradeRow, Verdict
 
 #: what of a verdict bears on minutes and money
 Work = tuple[Upgrade, tuple[Demand, ...]]
@@ -25,11 +24,9 @@ class Anew:
 
     def __init__(self, shop: Shop, job: Job, chosen: frozenset[str]) -> None:
         self._shop, self._job, self._chosen = shop, job, chosen
-        self._rows = {
-            i: replace(shop, upgrades=MappingProxyType({i: row}))
-            for i, row in shop.upgrades.items()
-            if any(c == i or c.startswith(i + "-") for c in chosen)
-        }
+        self._rows = [
+            row for i, row in shop.upgrades.items() if any(c == i or c.startswith(i + "-") for c in chosen)
+        ]
         self._verdicts = Remembered[tuple[Verdict, ...]]()
         self._priced = Remembered[tuple[float, int]]()
         self._works: dict[str, list[Work]] = {}
@@ -59,14 +56,14 @@ class Anew:
     def _judged(self, job: Job) -> tuple[Verdict, ...]:
         """The verdicts on what of the set is offered, in order of id."""
         found: list[Verdict] = []
-        for row, shop in self._rows.items():
+        for row in self._rows:
 
-            def judged(instrument: Mapping[str, Reading], shop: Shop = shop) -> tuple[Verdict, ...]:
+            def judged(instrument: Mapping[str, Reading], row: UpgradeRow = row) -> tuple[Verdict, ...]:
                 seen = replace(job, instrument=instrument)
-                offers = [u for u in all_upgrades(shop, seen) if u.id in self._chosen]
+                offers = [u for u in offers_of(row, self._shop, seen) if u.id in self._chosen]
                 return judge_all(self._shop, seen, offers)
 
-            found += self._verdicts.of(row, job.instrument, judged)
+            found += self._verdicts.of(row.id, job.instrument, judged)
         return tuple(sorted(found, key=lambda verdict: verdict.upgrade.id))
 
     def _number(self, verdict: Verdict) -> int:

@@ -15,6 +15,7 @@ from estimator.core.errors import InputError, Issue
 from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import pay_for
+from estimator.fit.verdicts import Verdicts
 from estimator.input.listings import DonorListing, job_of, read_listings
 from estimator.model import Shop
 from estimator.price.donor.offer import (
@@ -128,10 +129,10 @@ def offer_list(
             kinds.setdefault(entry.kind, []).append(entry)
     done = len(issues)
     offers: list[ListingOffer] = []
-    solves, solving = 0, 0.0
+    solves, solving, judged = 0, 0.0, Verdicts()
     for listings in kinds.values():
         try:
-            study = study_job(shop, job_of(listings[0], shop, str(path)), alone=False)
+            study = study_job(shop, job_of(listings[0], shop, str(path)), alone=False, judged=judged)
         except InputError:
             issues.extend(_complaints(listings, shop, str(path)))
             done += len(listings)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import subprocess
 import sys
 import warnings
@@ -9,9 +10,9 @@ import warnings
 import pytest
 
 from estimator.choose.choose import choose
-from estimator.choose.milp.linear import Linear, Model
+from estimator.choose.milp.linear import Linear, Model, make_row
 from estimator.choose.milp.model import Programme
-from estimator.choose.solvers.backends import ENGINES, pulp_problem
+from estimator.choose.solvers.backends import ENGINES, _cpsat_programme, pulp_problem
 from estimator.choose.solvers.solve import solve_model
 from estimator.core.errors import EngineError
 from tests.choose.examples import two_bridges
@@ -169,6 +170,34 @@ def test_a_model_that_an_engine_refuses_is_no_answer_of_that_engine():
         (0, 1),
         "highs failed: HiGHS refused the model",
     )
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_was_laid_for_earlier_questions_changes_no_later_one(seed):
+    """Rows left out, added and taken back, ends moved, in any order: CP-SAT is told what it is told anew."""
+    chance = random.Random(seed)
+    model = Model()
+
+    def more() -> None:
+        for _ in range(chance.randint(1, 4)):
+            model.column("x", 0, chance.randint(1, 9))
+        for _ in range(chance.randint(1, 6)):
+            some = chance.sample(range(len(model.names)), chance.randint(1, len(model.names)))
+            row = Linear({column: chance.choice((-3, 1, 2)) for column in some})
+            model.add(row, chance.randint(-4, 1), chance.randint(2, 9), "row")
+
+    more()
+    for _ in range(12):
+        if chance.random() < 0.3:
+            more()
+        if chance.random() < 0.2:
+            model.upper[chance.randrange(len(model.upper))] += 1
+        rows = [row for row in model.rows if chance.random() < 0.9]
+        if chance.random() < 0.5:
+            rows = [*model.rows, make_row(Linear({0: chance.randint(1, 5)}), 0, chance.randint(0, 9), "more")]
+        fresh = Model(model.names, model.lower, model.upper, model.kinds, model.rows)
+        assert str(_cpsat_programme(model, rows).proto) == str(_cpsat_programme(fresh, rows).proto)
+        assert len(_cpsat_programme(model, rows).proto.constraints) == len(rows)
 
 
 def test_unknown_engine_is_refused_in_words():

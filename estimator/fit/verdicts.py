@@ -1,0 +1,71 @@
+"""Verdicts remembered from one instrument to the next: many listings, one instrument with a value changed.
+
+A verdict hangs on the tables, the readings, the parts of the job and its wish; a rule is shown nothing else of
+a job, so that nothing else can bear on what is remembered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from estimator.fit.candidates import offers_of, told_apart
+from estimator.fit.judge import judge
+from estimator.fit.remembered import Remembered
+from estimator.model import Budget, Job, Part, Reading, Requirement, Shop, UpgradeRow, Verdict
+
+NOTHING: Mapping[str, Reading] = MappingProxyType({})
+
+
+class Verdicts:
+    """What was judged, by shop and wish: asked with others it begins anew beside them."""
+
+    def __init__(self) -> None:
+        self._kept: list[
+            tuple[Shop, Mapping[str, Part], tuple[Requirement, ...], Remembered[tuple[Verdict, ...]]]
+        ] = []
+
+    def of(self, shop: Shop, job: Job) -> tuple[Verdict, ...]:
+        """The verdict on every upgrade that makes sense on the instrument of a job, in order of id."""
+        remembered = self._store(shop, job)
+        found: list[Verdict] = []
+        for row in shop.upgrades.values():
+
+            def judged(instrument: Mapping[str, Reading], row: UpgradeRow = row) -> tuple[Verdict, ...]:
+                seen = _as_rules_see(job, instrument)
+                return tuple(judge(shop, seen, upgrade) for upgrade in offers_of(row, shop, seen))
+
+            found += remembered.of(row.id, job.instrument, judged)
+        told_apart(verdict.upgrade for verdict in found)
+        return tuple(sorted(found, key=lambda verdict: verdict.upgrade.id))
+
+    def _store(self, shop: Shop, job: Job) -> Remembered[tuple[Verdict, ...]]:
+        for its_shop, parts, wish, remembered in self._kept:
+            if its_shop is shop and parts == job.parts and wish == job.requirements:
+                return remembered
+        self._kept.append((shop, job.parts, job.requirements, Remembered()))
+        return self._kept[-1][-1]
+
+
+def _as_rules_see(job: Job, instrument: Mapping[str, Reading]) -> Job:
+    """A job with an instrument, its parts and its wish, and nothing else."""
+    return Job(
+        id="",
+        kind="",
+        what="",
+        customer="",
+        received="",
+        wanted_by="",
+        instrument=instrument,
+        found_levels=NOTHING,
+        requirements=job.requirements,
+        profile="",
+        weights=MappingProxyType({}),
+        budget=Budget(),
+        parts=job.parts,
+        open=(),
+        required=(),
+        refused=(),
+        stock=MappingProxyType({}),
+        settings=MappingProxyType({}),
+    )
