@@ -11,6 +11,7 @@ from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.units import UnitError, parse_quantity
+from estimator.fit.short_names import matches, meant_by
 from estimator.learn.calibrate import Entry
 from estimator.model import Shop
 from estimator.tables.csv_rows import decode
@@ -96,7 +97,9 @@ def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue])
     meant = job if job in shop.menu.jobs else meant_by(job, list(shop.menu.jobs)) if job else None
     if meant is None:
         could = matches(job, list(shop.menu.jobs)) if job else []
-        problem = "this could be more than one job of the menu" if could else "no job of the menu has this name"
+        problem = (
+            "this could be more than one job of the menu" if could else "no job of the menu has this name"
+        )
         accepted = ", ".join(could) if could else "a job as estimator menu lists them"
         step = "take one of these" if could else near_miss(job, shop.menu.jobs) or "run estimator menu"
         issues.append(Issue(where, problem, shown(job), accepted, step))

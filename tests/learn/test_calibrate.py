@@ -141,6 +141,17 @@ def test_slips_of_the_own_menu_are_told(default: Shop, tmp_path: Path) -> None:
         read_entries([str(file)], default)
 
 
+def test_a_short_form_is_the_job_that_it_is_alone(default: Shop) -> None:
+    with pytest.raises(InputError) as told:
+        read_entries(["set-up=70"], default)
+    (issue,) = told.value.issues
+    assert issue.problem == "this could be more than one job of the menu"
+    assert "set-up-hardtail" in issue.accepted
+    assert "jack" not in issue.accepted
+    (entry,) = read_entries(["shield=80"], default)
+    assert entry.job == "shield-foil"
+
+
 def test_prices_and_times_as_people_write_them(default: Shop) -> None:
     words = ["set-up-hardtail=$65", "set-up-locking=64.50 USD", "set-up-six-screw=1 h 20 min"]
     assert read_entries(words, default) == [
