@@ -253,7 +253,10 @@ def _next_number(ledger: Ledger, now: Moment) -> str:
 
 
 def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, now: Moment) -> Row:
-    """The customer says yes to a quote (the last one if none is named); or to a change, with a newer quote."""
+    """The customer says yes to a quote (the last one if none is named); or to a change, with a newer quote.
+
+    ``promised_before_s`` of what is returned: seconds of work that came in by a change after the day was promised.
+    """
     with ledger.writing():
         row = job_row(ledger, job)
         quotes = [
@@ -310,7 +313,20 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
             "UPDATE job SET accepted_quote = ?, promised = COALESCE(?, promised) WHERE id = ?",
             (taken, promised.isoformat() if promised else None, job),
         )
-    return {"job": job, "quote": taken, "promised": str(promised) if promised else row["promised"]}
+        more = _planned_s(ledger, taken) - _planned_s(ledger, row["accepted_quote"])
+    kept = promised is None and row["promised"] is not None and row["accepted_quote"] not in (None, taken)
+    return {
+        "job": job,
+        "quote": taken,
+        "promised": str(promised) if promised else row["promised"],
+        "promised_before_s": max(0, more) if kept else 0,
+    }
+
+
+def _planned_s(ledger: Ledger, quote: str | None) -> int:
+    """Seconds of work that a quote holds; none: nothing."""
+    words = "SELECT COALESCE(SUM(seconds), 0) AS sum FROM quote_task WHERE quote = ?"
+    return int(ledger.rows(words, (quote,))[0]["sum"]) if quote else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -111,6 +111,21 @@ def test_a_change_is_a_new_quote_and_the_old_one_stays(tmp_path: Path) -> None:
         assert jobs.history(ledger, "blue")["state"] == "at-work"
 
 
+def test_work_that_comes_in_by_a_change_is_told_beside_the_day_promised_before(tmp_path: Path) -> None:
+    """Promised with 200 minutes of work; 260, then 230 are agreed: 60 more are told, then none."""
+    with begun(tmp_path) as ledger:
+        jobs.book(ledger, booking("blue"), at("2026-10-05 09:00"))
+        jobs.give_quote(ledger, "blue", offered(seconds={"set-action": 12_000}), at("2026-10-05 09:05"))
+        day, now = date(2026, 10, 20), at("2026-10-06 09:20")
+        assert jobs.accept(ledger, "blue", None, day, now)["promised_before_s"] == 0
+        jobs.give_quote(ledger, "blue", offered(26000, seconds={"set-action": 15_600}), now)
+        found = jobs.accept(ledger, "blue", None, None, now)
+        assert (found["promised"], found["promised_before_s"]) == ("2026-10-20", 3_600)
+        assert jobs.accept(ledger, "blue", None, None, now)["promised_before_s"] == 0
+        jobs.give_quote(ledger, "blue", offered(seconds={"set-action": 13_800}), now)
+        assert jobs.accept(ledger, "blue", None, None, now)["promised_before_s"] == 0
+
+
 def test_what_cannot_be_is_refused_and_changes_nothing(tmp_path: Path) -> None:
     now = at("2026-10-05 09:20")
     with begun(tmp_path) as ledger:

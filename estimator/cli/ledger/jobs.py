@@ -124,7 +124,7 @@ def accept(
     as_json: JsonOption = False,
 ) -> int:
     """The customer says yes to a quote, or to a change by a newer one; stock it needs is held for it."""
-    from estimator.ledger.clock import read_day, read_moment
+    from estimator.ledger.clock import minutes_text, read_day, read_moment
     from estimator.ledger.jobs import accept as accept_it
 
     moment = read_moment(now)
@@ -132,7 +132,9 @@ def accept(
     with open_ledger(ledger, shop) as books:
         found = accept_it(books, job, number, day, moment)
     until = f", promised for {found['promised']}" if found["promised"] else ""
-    return answer(found, as_json, f"{job}: quote {found['quote']} is accepted{until}")
+    more = minutes_text(found["promised_before_s"]) if found["promised_before_s"] else ""
+    said = f"; that day was promised before {more} of work came in: --promised DAY moves it" if more else ""
+    return answer(found, as_json, f"{job}: quote {found['quote']} is accepted{until}{said}")
 
 
 def move(
