@@ -266,6 +266,20 @@ def unit_as_read(unit: str, shown: str) -> str:
     return "in" if unit == "mm" and shown == "in" else unit
 
 
+def written_length(length: Decimal, shown: str, *, exactly: bool) -> str:
+    """A length in mm with the unit that people read, as a file that takes units holds it.
+
+    To the thousandth of an inch, which no caliper tells apart; a scale or a radius in eighths. ``exactly``: what
+    was measured keeps its mm where inches would round it.
+    """
+    if shown == "in":
+        fine = (length / INCH).quantize(Decimal("0.001"), ROUND_HALF_UP)
+        inches = in_inches(length) if abs(length) >= LONG else fine
+        if not exactly or inches * INCH == length:
+            return f"{inches.normalize():f} in"
+    return f"{length.normalize():f} mm"
+
+
 def inch_format(length: Decimal) -> str:
     """The number format of a sheet's cell that holds a length in inches: as many places as are said of it."""
     return "0.00" if abs(length) >= INCH else "0.000"

@@ -7,7 +7,7 @@ from decimal import Decimal
 from textwrap import wrap
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal
-from estimator.core.units import lengths_as_read, unit_as_read, unit_example
+from estimator.core.units import lengths_as_read, unit_as_read, unit_example, written_length
 from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
@@ -162,7 +162,7 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
     """A commented job file: every field that matters with what it is, how it is measured and the default."""
     lines = [
         "# Fill in what you measured and take the # away; what stays commented out is assumed.",
-        '# Lengths are mm unless you write a unit: 44.5, "1 3/4 in".',
+        *_of_lengths(shop.lengths),
         "",
         "[job]",
         f'id = "{name}"',
@@ -186,7 +186,7 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         if spec.section != section:
             section = spec.section
             lines += ["", f"# --- {section}"]
-        lines.append(_field_line(spec, job.instrument[spec.id]))
+        lines.append(_field_line(spec, job.instrument[spec.id], shop.lengths))
     lines += (
         ["", *wished_lines(said)]
         if said and (said.require or said.profile or said.money)
@@ -213,8 +213,18 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
     return "\n".join(lines)
 
 
-def _field_line(spec: IntakeField, reading: Reading) -> str:
+def _of_lengths(shown: str) -> Iterator[str]:
+    """How lengths are written: a bare figure is mm in any shop's job file."""
+    if shown == "in":
+        yield '# Write a length with its unit: "1 3/4 in", "0.022 in". A bare figure is mm.'
+    else:
+        yield '# Lengths are mm unless you write a unit: 44.5, "1 3/4 in".'
+
+
+def _field_line(spec: IntakeField, reading: Reading, shown: str) -> str:
     value = toml_value(reading.value)
+    if spec.unit == "mm" and shown != "mm" and isinstance(reading.value, Decimal):
+        value = quoted(written_length(reading.value, shown, exactly=not reading.assumed))
     unit = f" {spec.unit}" if spec.unit else ""
     accepted = ""
     if spec.choices:
@@ -223,7 +233,8 @@ def _field_line(spec: IntakeField, reading: Reading) -> str:
         accepted = f"; {spec.accepted_low.normalize():f} to {spec.accepted_high.normalize():f}{unit}"
     how = f" ({spec.how})" if spec.how else ""
     mark = "# " if reading.assumed else ""
-    return f"{mark}{spec.id} = {value}".ljust(32) + f"# {spec.what}{how}{accepted}"
+    told = lengths_as_read(f"{spec.what}{how}{accepted}", shown)
+    return f"{mark}{spec.id} = {value}".ljust(31) + f" # {told}"
 
 
 def toml_value(value: object) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING
 from estimator.choose.questions.measure_next import look_into
 from estimator.core.errors import refusal, shown
 from estimator.core.text import sentence_case
-from estimator.core.units import lengths_as_read
+from estimator.core.units import lengths_as_read, unit_as_read
 from estimator.estimate.new_job import by_stage, default_job, fields_that_matter, job_text
 from estimator.input.job.edit import Path, edited
 from estimator.input.job.load import job_from
@@ -19,13 +20,17 @@ from estimator.model import JOB_KINDS, IntakeField, Job, Shop
 from estimator.report.svg.caliper import figure, lit, view_box
 from estimator.report.text.terminal import money
 from estimator.server.desk import Asked, Desk
+from estimator.tables.cells import CellError
 from estimator.tables.intake import TEMPLATE
+from estimator.tables.quantities import read_intake
 from estimator.tables.toml_text import parse_toml
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
 LONGEST = 120
+_BARE = re.compile(r"-?[0-9][0-9 .,/-]*|-?[.,][0-9]+")
+"""Figures without a unit: 1.75, 1 3/4, -0.004."""
 _NUMBER = re.compile(r"[0-9]{1,7}(?:[.,][0-9]{1,4})?")
 
 
@@ -104,13 +109,17 @@ def _measured(shop: Shop, spec: IntakeField, job: Job, given: Mapping[str, objec
         if spec.kind == "choice"
         else {}
     )
+
+    def read(text: str) -> str:
+        return lengths_as_read(text, shop.lengths)
+
     return Measured(
         spec.id,
-        sentence_case(spec.what),
-        spec.how,
-        spec.unit,
-        _as_typed(typed),
-        f"{_as_typed(reading.value)} {spec.unit}".strip(),
+        read(sentence_case(spec.what)),
+        read(spec.how),
+        unit_as_read(spec.unit, shop.lengths),
+        _shown(shop, spec, typed),
+        read(f"{_as_typed(reading.value)} {spec.unit}".strip()),
         tuple((word, word.replace("-", " ")) for word in words),
         spec.section,
         place.letter if place else "",
@@ -128,9 +137,24 @@ def _as_typed(value: object) -> str:
     return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
 
 
-def typed_value(asked: Asked, field: str) -> str:
-    """What stands in the job file for a field, as it was typed; blank where it is assumed."""
-    return _as_typed(asked.toml.values.get("instrument", {}).get(field))
+def _shown(shop: Shop, spec: IntakeField, value: object) -> str:
+    """What stands in the job file for a field, as the form shows it: a bare length is mm there, and is read in
+    the unit of the shop.
+    """
+    if spec.kind == "length" and isinstance(value, Decimal | int) and not isinstance(value, bool):
+        in_mm = f"{_as_typed(value)} mm"
+        return lengths_as_read(in_mm, shop.lengths) if shop.lengths != "mm" else _as_typed(value)
+    return _as_typed(value)
+
+
+def typed_value(desk: Desk, asked: Asked, field: str) -> str:
+    """What stands in the job file for a field, as the form shows it; blank where it is assumed."""
+    return _shown(desk.shop, desk.shop.intake[field], asked.toml.values.get("instrument", {}).get(field))
+
+
+def shown_once_written(shop: Shop, field: str, text: str) -> str:
+    """What the form will show of a text that is typed into a field."""
+    return _shown(shop, shop.intake[field], _value(shop.intake[field], text.strip()[:LONGEST], shop.lengths))
 
 
 def measured_changes(desk: Desk, asked: Asked, fields: Mapping[str, str]) -> dict[Path, object]:
@@ -141,21 +165,41 @@ def measured_changes(desk: Desk, asked: Asked, fields: Mapping[str, str]) -> dic
         field = name.removeprefix("m.")
         if name == field or field not in desk.shop.intake:
             continue
-        text = text.strip()[:LONGEST]
-        if text != _as_typed(given.get(field)):
-            changes["instrument", field] = _value(desk.shop.intake[field], text) if text else None
+        text, spec = text.strip()[:LONGEST], desk.shop.intake[field]
+        if text != _shown(desk.shop, spec, given.get(field)):
+            written = _value(spec, text, desk.shop.lengths) if text else None
+            _refuse_mm(spec, text, written)
+            changes["instrument", field] = written
     return changes
 
 
-def _value(spec: IntakeField, text: str) -> object:
+def _value(spec: IntakeField, text: str, lengths: str) -> object:
+    """What is written into the job file; a bare length has the unit of the shop, in which it was asked for."""
     if spec.kind == "yes-no":
         return {"yes": True, "no": False}.get(text, text)
     if spec.kind == "list":
         return text.replace(",", " ").split()
+    if spec.kind == "length" and lengths != "mm" and _BARE.fullmatch(text):
+        return f"{text.replace(',', '.')} {lengths}"
     if spec.kind in ("choice", "text") or not _NUMBER.fullmatch(text):
         return text
     number = Decimal(text.replace(",", "."))
     return int(number) if number == number.to_integral_value() else number
+
+
+def _refuse_mm(spec: IntakeField, text: str, written: object) -> None:
+    """InputError for a bare figure that can be in mm alone, where lengths are asked for in inches."""
+    if not isinstance(written, str) or written == text or not written.endswith(" in"):
+        return
+    in_mm = f"{written.removesuffix(' in')} mm"
+    try:
+        read_intake(written, spec)
+    except CellError as error:
+        with suppress(CellError):
+            read_intake(in_mm, spec)
+            step = f"write “{in_mm}” if mm are meant, else measure again in inches"
+            accepted = lengths_as_read(error.accepted, "in")
+            raise InputError(Issue(Origin(spec.id), error.problem, f"“{written}”", accepted, step)) from None
 
 
 @dataclass(frozen=True, slots=True)

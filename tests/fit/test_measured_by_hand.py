@@ -19,6 +19,7 @@ from estimator.fit.candidates import offered
 from estimator.fit.judge import judge_all
 from estimator.input.job.load import load_job
 from estimator.model import Job, Verdict
+from estimator.tables.intake import PART_OF
 from estimator.tables.likely import is_open, likely_range, likely_words
 from estimator.tables.load import load_shop
 from estimator.tables.quantities import NUMBER_KINDS
@@ -54,6 +55,11 @@ class Bench:
         for name in SHOP.intake:
             if is_open(SHOP.intake[name]) and chance.random() < share:
                 self.measured[name] = likely_one(fresh, name, chance)
+        # a part larger than the whole is refused: it is measured beside its whole, and at the most all of it
+        for part, whole in PART_OF.items():
+            if part in self.measured:
+                self.measured.setdefault(whole, toml_value(fresh.instrument[whole].value))
+                self.measured[part] = str(min(Decimal(self.measured[one]) for one in (part, whole)))
         self.wish = WISHES[(number + number // 4) % len(WISHES)]
 
     def job(self, **also: str) -> Job:

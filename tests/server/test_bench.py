@@ -7,6 +7,7 @@ import random
 import re
 import time
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from html import unescape
 from pathlib import Path
 
@@ -429,7 +430,18 @@ def test_a_measurement_goes_into_the_job_file_and_never_over_another(bench: Benc
     other = bench.tap("measure", file="small", **{"m.nut_wid": "43", "seen.nut_wid": ""})
     assert other.status == 422
     assert "written meanwhile" in other.text
-    assert bench.tap("measure", file="small", **{"m.nut_wid": "43", "seen.nut_wid": "1 5/8 in"}).status == 200
+    # a bare figure is in inches here; one that can be in mm alone is asked about
+    in_mm = bench.tap("measure", file="small", **{"m.nut_wid": "43", "seen.nut_wid": "1 5/8 in"})
+    assert in_mm.status == 422
+    assert "write “43 mm” if mm are meant" in in_mm.text
+    assert (
+        bench.tap("measure", file="small", **{"m.nut_wid": "1.7", "seen.nut_wid": "1 5/8 in"}).status == 200
+    )
+    assert load_job(bench.folder / "small.toml", shop).instrument["nut_wid"].value == Decimal("43.18")
+    # the same typed again, as a phone does that did not hear of it
+    assert (
+        bench.tap("measure", file="small", **{"m.nut_wid": "1.7", "seen.nut_wid": "1 5/8 in"}).status == 200
+    )
     assert bench.tap("measure", file="small", **{"m.nut_wid": "nine miles"}).status == 422
     assert bench.tap("measure", file="small").status == 422
     assert bench.tap("measure", file="../small", **{"m.nut_wid": "43"}).status == 422
@@ -441,7 +453,7 @@ def test_a_measurement_goes_into_the_job_file_and_never_over_another(bench: Benc
         assert got.status == 422
         assert "nothing of this name is measured" in got.text
     assert (bench.folder / "small.toml").read_bytes() == before
-    assert "nut_wid = 43" in (bench.folder / "small.toml").read_text(encoding="utf-8")
+    assert 'nut_wid = "1.7 in"' in (bench.folder / "small.toml").read_text(encoding="utf-8")
 
 
 def photo_form(app: Guard, fields: dict[str, str], data: bytes) -> Got:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from html import unescape
 from pathlib import Path
 
@@ -78,25 +79,36 @@ def test_measurements_are_kept_as_typed(app: Guard, shop: Shop, tmp_path: Path) 
     assert "assumed" in page.text
     fields = {
         "version": hidden(page, "version"),
-        "m.fret_h": "1,05",
+        "m.fret_h": "0,041",
         "m.nut_wid": "1 5/8 in",
+        "m.relief": "-.004",
+        "m.peg_thk": "9/16",
+        "m.scale": "648 mm",
         "m.pot_state": "scratchy",
     }
     assert post(app, "/job/small/intake", fields).status == 303
     text = (tmp_path / "small.toml").read_text(encoding="utf-8")
     assert 'nut_wid = "1 5/8 in"' in text
-    assert "fret_h = 1.05" in text
+    # what was asked for in inches stands there in inches: a bare figure of a job file is mm
+    assert 'fret_h = "0.041 in"' in text
     job = load_job(tmp_path / "small.toml", shop)
     assert not job.instrument["nut_wid"].assumed
+    read = {name: job.instrument[name].value for name in ("fret_h", "relief", "peg_thk", "scale")}
+    assert read == {
+        "fret_h": Decimal("1.0414"),
+        "relief": Decimal("-0.1016"),
+        "peg_thk": Decimal("14.2875"),
+        "scale": Decimal(648),
+    }
     again = get(app, "/job/small/intake")
     assert 'value="1 5/8 in"' in again.text
     wrong = post(app, "/job/small/intake", {"version": hidden(again, "version"), "m.fret_h": "9 miles"})
     assert wrong.status == 422
     assert "fret_h" in wrong.text
     assert (tmp_path / "small.toml").read_text(encoding="utf-8") == text
-    old = post(app, "/job/small/intake", {**fields, "m.fret_h": "1.1"})
+    old = post(app, "/job/small/intake", {**fields, "m.fret_h": "0.043"})
     assert old.status == 409
-    assert "+ fret_h = 1.1" in old.text
+    assert '+ fret_h = "0.043 in"' in unescape(old.text)
     blank = post(app, "/job/small/intake", {"version": hidden(again, "version"), "m.fret_h": ""})
     assert blank.status == 303
     assert load_job(tmp_path / "small.toml", shop).instrument["fret_h"].assumed
@@ -129,7 +141,8 @@ def test_units_stay_as_typed_and_what_is_assumed_says_so(app: Guard) -> None:
     page = get(app, "/job/small/intake")
     before = measured_fields(page.text)["nut_wid"]
     assert before.startswith("assumed")
-    assert re.search(r"assumed [\d.]+ mm; ", before)
+    assert re.search(r"assumed [\d.]+ in; ", before)
+    assert re.search(r", in or with a unit", before)
     typed = {"version": hidden(page, "version"), "m.nut_wid": "1 5/8 in"}
     assert post(app, "/job/small/intake", typed).status == 303
     after = measured_fields(get(app, "/job/small/intake").text)["nut_wid"]
@@ -142,7 +155,7 @@ def test_who_measures_what_is_worth_most_is_shown_the_next(app: Guard) -> None:
     page = get(app, "/job/small/intake?first=1")
     marked = [name for name, part in measured_fields(page.text).items() if re.match(r"\w+ first\b", part)]
     assert sorted(marked) == sorted(re.findall(r'<a href="#m-(\w+)">', page.text))
-    fields = {"version": hidden(page, "version"), "first": hidden(page, "first"), "m.nut_wid": "42"}
+    fields = {"version": hidden(page, "version"), "first": hidden(page, "first"), "m.nut_wid": "1.65"}
     got = post(app, "/job/small/intake", fields)
     assert (got.status, got.headers["location"]) == (303, "/job/small/intake?told=saved&first=1")
     assert not re.search(r'name="first"', get(app, "/job/small/intake?told=saved").text)

@@ -21,7 +21,7 @@ from estimator.ledger.used import read_used, tell_used
 from estimator.server.agreed import task_words
 from estimator.server.desk import Desk
 from estimator.server.entries import Entries
-from estimator.server.intake import measured_changes, typed_value
+from estimator.server.intake import measured_changes, shown_once_written, typed_value
 from estimator.tables.toml_text import parse_toml
 
 Row = dict[str, Any]
@@ -278,8 +278,8 @@ def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
                 "reload the page, then type it again",
             )
     for name, value in given.items():
-        now, seen = typed_value(asked, name.removeprefix("m.")), fields.get("seen." + name[2:], "")
-        if now not in (seen, value.strip()):
+        now, seen = typed_value(desk, asked, name[2:]), fields.get("seen." + name[2:], "")
+        if now not in (seen, shown_once_written(desk.shop, name[2:], value)):
             raise refusal(
                 name[2:],
                 "another value was written meanwhile",

@@ -249,6 +249,14 @@ def test_drawings_and_templates(shop: Shop) -> None:
 
 
 @pytest.mark.slow
+def test_the_spec(books: Mapping[str, tuple[Study, Any]]) -> None:
+    metric, inch = (words_of(books[lengths][1]["Spec"]) for lengths in ("mm", "in"))
+    assert [words for words in metric if re.search(r"\d mm\b", words)]
+    assert inch == [lengths_as_read(words, "in") for words in metric]
+    assert not [words for words in inch if re.search(r"\d mm\b", words)]
+
+
+@pytest.mark.slow
 def test_notes_for_the_bench(books: Mapping[str, tuple[Study, Any]]) -> None:
     metric, inch = (words_of(books[lengths][1]["Notes"]) for lengths in ("mm", "in"))
     assert any(re.fullmatch(r"[\d.]+ mm", words) for words in metric)

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from estimator.choose.study import SpecRow
 from estimator.core.text import sentence_case
+from estimator.core.units import lengths_as_read
 from estimator.model import Shop
 from estimator.report.words.customer import expected_words
 from estimator.tables.cells import plain as number_words
@@ -63,13 +64,16 @@ def write_spec(book: Book, shop: Shop, spec: Sequence[SpecRow], footer: str) -> 
 
 
 def _spec_row(sheet: Sheet, at: int, row: SpecRow, shop: Shop) -> None:
-    sheet.text(at, 0, f"{id_words(row.attribute)}\n{row.what}", "wrap")
-    now = level_words(row, row.now, shop)
+    def read(text: str) -> str:
+        return lengths_as_read(text, shop.lengths)
+
+    sheet.text(at, 0, read(f"{id_words(row.attribute)}\n{row.what}"), "wrap")
+    now = read(level_words(row, row.now, shop))
     sheet.text(at, 1, f"{now} (assumed)" if row.now_assumed else now, "wrap")
-    sheet.text(at, 2, wanted_words(row), "wrap")
-    reached = expected_words(row, level_words(row, row.reached, shop))
+    sheet.text(at, 2, read(wanted_words(row)), "wrap")
+    reached = read(expected_words(row, level_words(row, row.reached, shop)))
     sheet.text(at, 3, f"{reached}\nby {', '.join(row.by)}" if row.by else reached, "wrap")
     met = ("yes" if row.met else "NO") if row.asked else ""
     sheet.text(at, 4, met, "text" if met == "yes" else "bold")
-    sheet.text(at, 5, sentence_case(row.verified_by), "wrap", font_size=9)
+    sheet.text(at, 5, read(sentence_case(row.verified_by)), "wrap", font_size=9)
     sheet.rule(at, 0, LAST)
