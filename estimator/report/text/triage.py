@@ -11,7 +11,7 @@ from estimator.core.units import lengths_as_read
 from estimator.fit.candidates import rows_for
 from estimator.fit.triage import QUESTIONS, Triage, past_mending, triage
 from estimator.model import Job, Shop
-from estimator.report.text.terminal import put, show_table
+from estimator.report.text.terminal import put, show_table, typed
 
 ANSWERS = {"yes": True, "y": True, "no": False, "n": False}
 
@@ -28,7 +28,7 @@ def read_seen(pairs: Iterable[str], ask: bool) -> dict[str, bool]:
     if ask and sys.stdin.isatty():
         for what, question in QUESTIONS.items():
             if what not in seen:
-                answer = input(f"{question} [yes / no / blank: not looked at] ").strip().lower()
+                answer = typed(f"{question} [yes / no / blank: not looked at] ").strip().lower()
                 if answer in ANSWERS:
                     seen[what] = ANSWERS[answer]
     return seen
