@@ -39,7 +39,7 @@ class Origin:
         if self.row is not None:
             place.append(f"row {self.row}")
         if self.column:
-            place.append(self.column)
+            place.append(cut(self.column, 100))
         return ", ".join(place)
 
 
@@ -135,4 +135,9 @@ def shown(value: object, limit: int = 60) -> str:
     text = visible(str(value))
     if not text.strip():
         return "an empty cell" if not text else "only blanks"
-    return f"“{text[:limit]}…”" if len(text) > limit else f"“{text}”"
+    return f"“{cut(text, limit)}”"
+
+
+def cut(text: str, limit: int = 60) -> str:
+    """A text that is not endless."""
+    return f"{text[:limit]}…" if len(text) > limit else text
