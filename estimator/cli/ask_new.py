@@ -16,7 +16,7 @@ from estimator.core.errors import near_miss
 from estimator.estimate.new_job import default_job
 from estimator.estimate.said import Said, faults_to_say, sounds_like, wishes_meant, wishes_to_say
 from estimator.model import JOB_KINDS, Fault, Job, Shop
-from estimator.report.text.terminal import put
+from estimator.report.text.terminal import put, typed
 from estimator.tables.intake import TEMPLATE
 
 YES = {"y", "yes", "all"}
@@ -73,7 +73,7 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
 def _answer(question: str) -> str:
     """One line as typed; who closes the input has had enough."""
     try:
-        return " ".join(input(f"{question}: ").split())
+        return " ".join(typed(f"{question}: ").split())
     except EOFError:
         raise typer.Abort from None
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss, refusal
+from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss, refusal, visible
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
@@ -241,7 +241,7 @@ def tell(issues: Iterable[Issue]) -> None:
 def complain(words: str) -> None:
     """One line on standard error; work goes on where nobody reads it."""
     try:
-        print(words, file=sys.stderr, flush=True)
+        print(visible(words), file=sys.stderr, flush=True)
     except OSError:
         mute(sys.stderr)
 

@@ -14,6 +14,7 @@ from estimator.cli import check_fit, choose, learn, measure, money, page, plan, 
 from estimator.cli.common import complain, mute, print_json, tell
 from estimator.cli.ledger import group as ledger
 from estimator.cli.stages import ByStage
+from estimator.cli.streams import check_letters, prepare_streams
 from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
 
 if TYPE_CHECKING:
@@ -50,8 +51,9 @@ for module in (check_fit, measure, choose, money, plan, quote, workbooks, learn,
 
 def run(arguments: list[str]) -> int:
     """Run one command; returns its exit status."""
-    _prepare_streams()
+    prepare_streams()
     try:
+        check_letters(arguments)
         result = app(arguments, prog_name="estimator", standalone_mode=False)
         sys.stdout.flush()
         return int(result or 0)
@@ -61,7 +63,7 @@ def run(arguments: list[str]) -> int:
         return _engine_failed(error, "--json" in arguments)
     except typer.Exit as done:
         return done.exit_code
-    except typer.Abort:
+    except (typer.Abort, EOFError):  # who closes the input has had enough
         complain("stopped")
         return Exit.BAD_INPUT
     except EstimatorError as error:
@@ -81,17 +83,6 @@ def run(arguments: list[str]) -> int:
         return Exit.BAD_INPUT
     except Exception as error:
         return _unexpected(error, arguments)
-
-
-def _prepare_streams() -> None:
-    # closed by whoever started us: nobody listens, work all the same
-    if sys.stdout is None:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
-    if sys.stderr is None:  # print would put complaints among the output
-        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8", errors="replace")
 
 
 def _bad_input(error: InputError, as_json: bool) -> int:

@@ -7,6 +7,7 @@ there is to mend.
 from __future__ import annotations
 
 import enum
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -38,7 +39,7 @@ class Origin:
         if self.row is not None:
             place.append(f"row {self.row}")
         if self.column:
-            place.append(self.column)
+            place.append(cut(self.column, 100))
         return ", ".join(place)
 
 
@@ -114,9 +115,29 @@ def near_miss(word: str, accepted: Iterable[str]) -> str:
     return f"did you mean “{near[0]}”?" if near else ""
 
 
+def visible(text: str) -> str:
+    """A text on one line in which nothing acts on the terminal or hides: such letters by their escapes."""
+    if text.isprintable():
+        return text
+    return "".join(_escaped(letter) if _acts(letter) else letter for letter in text)
+
+
+def _acts(letter: str) -> bool:
+    return not letter.isprintable() and unicodedata.category(letter) != "Zs"  # an odd blank is a blank
+
+
+def _escaped(letter: str) -> str:
+    return letter.encode("unicode_escape", "surrogatepass").decode("ascii")
+
+
 def shown(value: object, limit: int = 60) -> str:
     """A value as it stands in a message: quoted, one line, not endless."""
-    text = str(value).replace("\n", "\\n").replace("\r", "\\r").replace("\t", "\\t")
+    text = visible(str(value))
     if not text.strip():
         return "an empty cell" if not text else "only blanks"
-    return f"“{text[:limit]}…”" if len(text) > limit else f"“{text}”"
+    return f"“{cut(text, limit)}”"
+
+
+def cut(text: str, limit: int = 60) -> str:
+    """A text that is not endless."""
+    return f"{text[:limit]}…" if len(text) > limit else text

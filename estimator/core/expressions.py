@@ -55,6 +55,10 @@ class Expression:
         return to_decimal(total)
 
 
+LONGEST_NUMBER = 30
+"""Digits of a number: more than any measure has."""
+
+
 @lru_cache(maxsize=4096)
 def parse_expression(text: str) -> Expression:
     """Read ``text``; ExpressionError names the place that cannot be read."""
@@ -88,9 +92,7 @@ def parse_expression(text: str) -> Expression:
         if match["number"]:
             if dividing:
                 raise ExpressionError("only a field can be divided by: write a number as a fraction, 1/2")
-            if match["number"].endswith("/0"):
-                raise ExpressionError("division by zero")
-            number *= Fraction(match["number"])
+            number *= _number(match["number"])
         else:
             (divisors if dividing else names).append(match["name"])
         wants_factor = dividing = False
@@ -98,3 +100,12 @@ def parse_expression(text: str) -> Expression:
         raise ExpressionError("a number or a name is missing at the end" if started else "the cell is empty")
     terms.append((sign, number, tuple(names), tuple(divisors)))
     return Expression(stripped, tuple(terms))
+
+
+def _number(text: str) -> Fraction:
+    if len(text) > LONGEST_NUMBER:
+        raise ExpressionError(f"a number of more than {LONGEST_NUMBER} digits")
+    try:
+        return Fraction(text)
+    except ZeroDivisionError:
+        raise ExpressionError("division by zero") from None

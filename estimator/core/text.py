@@ -125,3 +125,8 @@ def instrument_words(kind: str) -> str:
     """A kind of instrument (``guitar-solid``, ``bass-semi``) as a customer reads it."""
     body = "Semi-hollow" if kind.endswith("semi") else "Solid-body"
     return f"{body} {'bass' if kind.startswith('bass') else 'guitar'}"
+
+
+def has_stray_bytes(text: str) -> bool:
+    """Halves of letters, as which bytes are handed on that cannot be read in the coding of the machine."""
+    return any("\ud800" <= letter <= "\udfff" for letter in text)

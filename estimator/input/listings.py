@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -15,7 +13,7 @@ from estimator.input.asked import read_asked
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number
-from estimator.tables.csv_rows import decode
+from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
 from estimator.tables.toml_text import TomlFile
 
 #: columns besides intake fields (``tier``, ``base_clean``, ``fret_h`` ...) and attributes (levels 0 to 4)
@@ -75,24 +73,24 @@ def read_listings(path: str | Path, shop: Shop) -> Iterator[DonorListing | Issue
     text = decode(data, name)
     if isinstance(text, Issue):
         raise InputError(text)
-    first = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
-    rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    header = _header(next(rows, []), shop, name)
+    rows = records_of(text, delimiter_of(text, {*OWN, *ALSO}), comments=False)
     seen_ids: dict[str, int] = {}
-    for number, cells in enumerate(rows, 2):
-        if not any(cell.strip() for cell in cells):
-            continue
-        yield _row(header, cells, Origin(name, number), shop, seen_ids)
+    try:
+        first, cells = next(rows, (1, []))
+        header = _header(cells, shop, name, first)
+        for number, cells in rows:
+            yield _row(header, cells, Origin(name, number), shop, seen_ids)
+    except BrokenError as error:
+        raise InputError(error.in_words(name)) from None
 
 
-def _header(cells: list[str], shop: Shop, name: str) -> list[str]:
+def _header(cells: list[str], shop: Shop, name: str, row: int) -> list[str]:
     header = [cell.strip() for cell in cells]
     header = [ALSO.get(cell.lower(), cell) for cell in header]
     known = (*OWN, *shop.intake, *shop.attributes)
     issues = [
         Issue(
-            Origin(name, 1),
+            Origin(name, row),
             "unknown column",
             shown(column),
             ", ".join(OWN) + ", any field of intake.csv, any attribute",
@@ -102,12 +100,12 @@ def _header(cells: list[str], shop: Shop, name: str) -> list[str]:
         if column and column not in known
     ]
     issues += [
-        Issue(Origin(name, 1, column), "the same column twice", shown(column), "each column once")
+        Issue(Origin(name, row, column), "the same column twice", shown(column), "each column once")
         for column in sorted({c for c in header if c and header.count(c) > 1})
     ]
     issues += [
         Issue(
-            Origin(name, 1, column),
+            Origin(name, row, column),
             "a column is missing",
             "",
             OWN.get(column) or f"a word of resale_tiers.csv: {', '.join(shop.resale.tiers)}",

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterable, Sequence
 from decimal import ROUND_HALF_UP, Decimal
-from io import StringIO
 from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
@@ -14,7 +12,7 @@ from estimator.core.units import UnitError, parse_quantity
 from estimator.fit.short_names import matches, meant_by
 from estimator.learn.calibrate import Entry
 from estimator.model import Shop
-from estimator.tables.csv_rows import decode
+from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
 
 FORMS = "a price such as 65 or 64.50, or a time such as 50 min or 1 h 20 min"
 HEADS = ("job", "price", "minutes")
@@ -34,12 +32,20 @@ def read_entries(words: Sequence[str], shop: Shop) -> list[Entry]:
             pairs.append((Origin(shown(word)), job.strip(), value.strip()))
         else:
             pairs.extend(_of_file(word, issues))
-    entries = [entry for where, job, value in pairs if (entry := _entry(where, job, value, shop, issues))]
+    read = [(where, _entry(where, job, value, shop, issues)) for where, job, value in pairs]
+    found = [(where, entry) for where, entry in read if entry is not None]
+    entries = [entry for _, entry in found]
     kinds = [(entry.job, entry.price is None) for entry in entries]
     issues.extend(
-        Issue(Origin(job), "stands twice", "", "one price and one time of a job", "leave one of the two out")
-        for job, kind in dict.fromkeys(kinds)
-        if kinds.count((job, kind)) > 1
+        Issue(
+            where,
+            "stands twice",
+            shown(job),
+            "one price and one time of a job",
+            "leave one of the two out",
+        )
+        for number, (where, (job, _)) in enumerate(zip((w for w, _ in found), kinds, strict=True))
+        if kinds[number] in kinds[:number]
     )
     if not pairs and not issues:
         issues.append(
@@ -69,15 +75,18 @@ def _of_file(name: str, issues: list[Issue]) -> Iterable[tuple[Origin, str, str]
         issues.append(text)
         return
     try:
-        rows = list(csv.reader(StringIO(text), strict=True))
-    except csv.Error as error:
-        issues.append(Issue(Origin(name), "the file is no CSV", str(error), "job,price,minutes"))
+        rows = list(records_of(text, delimiter_of(text, HEADS)))
+    except BrokenError as error:
+        issues.append(error.in_words(name))
         return
-    heads = [cell.strip().lower() for cell in rows[0]] if rows else []
-    if "job" not in heads or not {"price", "minutes"} & set(heads) or set(heads) - set(HEADS):
+    first, head = rows[0] if rows else (1, [])
+    heads = [cell.strip().lower() for cell in head]
+    while heads and not heads[-1]:
+        heads.pop()  # blank columns that a spreadsheet program writes beside the table
+    if not _is_menu(heads):
         issues.append(
             Issue(
-                Origin(name, 1),
+                Origin(name, first),
                 "another heading than that of a menu",
                 shown(",".join(heads)),
                 "job,price or job,minutes or job,price,minutes",
@@ -85,12 +94,32 @@ def _of_file(name: str, issues: list[Issue]) -> Iterable[tuple[Origin, str, str]
             )
         )
         return
-    for number, row in enumerate(rows[1:], start=2):
+    for number, row in rows[1:]:
+        beyond = [cell for cell in row[len(heads) :] if cell.strip()]
         cells = dict(zip(heads, (cell.strip() for cell in row), strict=False))
+        if beyond or not cells.get("job") or not (cells.get("price") or cells.get("minutes")):
+            issues.append(
+                Issue(
+                    Origin(name, number),
+                    "a cell outside the named columns"
+                    if beyond
+                    else "the row names no job, or nothing of it",
+                    shown(beyond[0] if beyond else ",".join(row)),
+                    ",".join(heads),
+                    "fill the row in, or take it out; a price with a comma stands in double quotes",
+                )
+            )
+            continue
         for column in ("price", "minutes"):
             if value := cells.get(column, ""):
                 timed = column == "minutes" and not _HAS_TIME.search(value)
                 yield Origin(name, number, column), cells["job"], f"{value} min" if timed else value
+
+
+def _is_menu(heads: Sequence[str]) -> bool:
+    """Whether these are the columns of a menu: a job, and a price or minutes, each once."""
+    known = set(heads) <= set(HEADS) and len(set(heads)) == len(heads)
+    return known and "job" in heads and len(heads) > 1
 
 
 def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue]) -> Entry | None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import tempfile
 from pathlib import Path
 
@@ -26,7 +24,7 @@ def ranked(desk: Desk, text: str) -> dict[str, object]:
         raise refusal(NAME, "nothing was typed", accepted="one listing a line below the names of the columns")
     with tempfile.TemporaryDirectory() as folder, desk.answers.solving:
         path = Path(folder) / NAME
-        path.write_text(by_commas(text), encoding="utf-8")
+        path.write_bytes(text.encode())
         try:
             found = offer_list(path, desk.shop)
         except InputError as error:
@@ -49,16 +47,6 @@ def ranked(desk: Desk, text: str) -> dict[str, object]:
         "left_out": [complaint(_without(issue, folder)) for issue in found.issues],
         "words": [f"{found.to_buy} of {found.rows} are worth their price", HOURS],
     }
-
-
-def by_commas(text: str) -> str:
-    """A list pasted from a spreadsheet has tabs between its columns: the same with commas."""
-    text = text.replace("\r\n", "\n")
-    if "\t" not in text.partition("\n")[0]:
-        return text
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows(csv.reader(io.StringIO(text), delimiter="\t"))
-    return out.getvalue()
 
 
 def _without(issue: Issue, folder: str) -> Issue:

@@ -199,7 +199,7 @@ def _refuse_mm(spec: IntakeField, text: str, written: object) -> None:
             read_intake(in_mm, spec)
             step = f"write “{in_mm}” if mm are meant, else measure again in inches"
             accepted = lengths_as_read(error.accepted, "in")
-            raise InputError(Issue(Origin(spec.id), error.problem, f"“{written}”", accepted, step)) from None
+            raise refusal(spec.id, error.problem, f"“{written}”", accepted, step) from None
 
 
 @dataclass(frozen=True, slots=True)

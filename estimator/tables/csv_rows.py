@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -81,38 +81,43 @@ def read_table(
     if isinstance(text, Issue):
         result.issues.append(text)
         return result
-    records = _records(text, _delimiter(text, spec))
+    records = records_of(text, delimiter_of(text, {column.name for column in spec.columns}))
     try:
         header_row, header = _first(records, spec)
         order = _columns(header, header_row, spec, file, result.issues, base is not None)
         if not result.issues:
             _read_rows(records, order, spec, file, result, base)
-    except _BrokenError as error:
-        result.issues.append(
-            Issue(
-                Origin(file, error.row),
-                error.problem,
-                "",
-                "every quote closed, and doubled inside a text",
-                "look at the quotes in this row and the one before it",
-            )
-        )
+    except BrokenError as error:
+        result.issues.append(error.in_words(file))
     except CellError as error:
         result.issues.append(Issue(Origin(file), error.problem, "", error.accepted, error.next_step))
     result.issues = shorten(result.issues)
     return result
 
 
-class _BrokenError(Exception):
+class BrokenError(Exception):
     """The CSV itself is broken: at which row, and how."""
 
     def __init__(self, row: int, problem: str) -> None:
         super().__init__(problem)
         self.row, self.problem = row, problem
 
+    def in_words(self, file: str) -> Issue:
+        """The complaint about the file."""
+        return Issue(
+            Origin(file, self.row),
+            self.problem,
+            "",
+            "every quote closed, and doubled inside a text",
+            "look at the quotes in this row and the one before it",
+        )
 
-def _records(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
-    """(row, cells) of every row that is neither blank nor a comment."""
+
+def records_of(text: str, delimiter: str, comments: bool = True) -> Iterator[tuple[int, list[str]]]:
+    """(row, cells) of every row that is neither blank nor, where there may be any, a comment.
+
+    ``BrokenError`` where a quote is left open, or stands where none may.
+    """
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     row = 0
     while True:
@@ -128,23 +133,24 @@ def _records(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
                 "field larger": "a cell of more than 100,000 characters",
             }
             plain_words = next((say for sign, say in problems.items() if sign in str(error)), str(error))
-            raise _BrokenError(row, plain_words) from None
+            raise BrokenError(row, plain_words) from None
         if row == 1 and len(cells) <= 2 and cells and cells[0].lower().startswith("sep="):
             continue
-        if any(cell and not cell.isspace() for cell in cells) and not cells[0].lstrip().startswith("#"):
+        if comments and cells and cells[0].lstrip().startswith("#"):
+            continue
+        if any(cell and not cell.isspace() for cell in cells):
             yield row, cells
 
 
-def _delimiter(text: str, spec: TableSpec) -> str:
+def delimiter_of(text: str, names: Collection[str]) -> str:
     """The character that parts the cells, told by which one makes sense of the header."""
-    names = {column.name for column in spec.columns}
 
     def known(delimiter: str) -> int:
         try:
-            _, header = next(_records(text, delimiter), (0, []))
-        except _BrokenError:
+            _, header = next(records_of(text, delimiter), (0, []))
+        except BrokenError:
             return 0
-        return len(names & {cell.strip() for cell in header})
+        return len({cell.strip().lower() for cell in header} & set(names))
 
     return max(_DELIMITERS, key=known)
 

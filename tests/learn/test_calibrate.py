@@ -198,3 +198,54 @@ def test_what_is_written_gives_the_fitted_menu(default: Shop, tmp_path: Path, se
         assert float(wheels / before) == pytest.approx(found.groups["frets"], rel=0.01)
         take_back(ledger, tmp_path, at("2026-10-06 09:00"))
     assert load_shop(tmp_path).ways.methods["polish-frets"]["wheels"].run_min_likely == before
+
+
+GOOD_MENU = "job,price,minutes\nset-up-hardtail,65,50\njack,,20\n"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        GOOD_MENU.replace(",", ";"),
+        GOOD_MENU.replace(",", "\t"),
+        GOOD_MENU.replace("\n", "\r"),
+        GOOD_MENU.replace("\n", "\r\n"),
+        "\ufeff" + GOOD_MENU.replace("\n", ",,\n"),
+        "sep=;\n" + GOOD_MENU.replace(",", ";"),
+        "\n# ours\n" + GOOD_MENU + "\n\n",
+    ],
+)
+def test_a_menu_is_read_as_spreadsheets_write_it(text: str, default: Shop, tmp_path: Path) -> None:
+    file = tmp_path / "menu.csv"
+    file.write_bytes(text.encode())
+    assert read_entries([str(file)], default) == [
+        Entry("set-up-hardtail", price=6500),
+        Entry("set-up-hardtail", minutes=5000),
+        Entry("jack", minutes=2000),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "row", "said"),
+    [
+        ("price,job\n65\n", 2, "the row names no job"),
+        ("job,price\nset-up-hardtail\n", 2, "the row names no job, or nothing of it"),
+        ("job,price\nset-up-hardtail,65,50\n", 2, "a cell outside the named columns"),
+        ("job,price\nset-up-hardtail,1,250.00\n", 2, "a cell outside the named columns"),
+        ("job,price\njack,20\njack,25\n", 3, "stands twice"),
+        ('job,price\n"jack,20\n', 2, "a quote is opened and never closed"),
+        ("job,price,price\njack,20,25\n", 1, "another heading"),
+        ("", 1, "another heading"),
+    ],
+)
+def test_a_broken_menu_is_told_with_its_row(
+    text: str, row: int, said: str, default: Shop, tmp_path: Path
+) -> None:
+    file = tmp_path / "menu.csv"
+    file.write_text(text)
+    with pytest.raises(InputError) as told:
+        read_entries([str(file)], default)
+    (issue,) = told.value.issues
+    assert (issue.where.file, issue.where.row) == (str(file), row)
+    assert said in issue.problem
+    assert issue.next_step

@@ -15,6 +15,7 @@ import pytest
 from estimator import load_shop, study_job
 from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
+from estimator.input.listings import DonorListing, read_listings
 from estimator.model import Shop
 from estimator.price.donor.offer import make_offer, most_to_pay
 from estimator.price.donor.price_grid import ROUNDING, Curve
@@ -147,6 +148,44 @@ def listings(tmp_path: Path) -> Path:
     path = tmp_path / "listings.csv"
     path.write_text(LISTINGS, encoding="utf-8")
     return path
+
+
+SHORT = 'id,what,ask,tier\n#12,"one, old",120,B\ntwo,another,90,C\n'
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        SHORT,
+        SHORT.replace("\n", "\r"),
+        SHORT.replace("\n", "\r\n\r\n"),
+        "sep=,\n" + SHORT,
+        'id;what;ask;tier\n#12;"one, old";120;B\ntwo;another;90;C\n',
+        "\ufeffID\tTitle\tPrice\ttier\n#12\tone, old\t120\tB\ntwo\tanother\t90\tC\n".replace("ID", "id"),
+    ],
+)
+def test_a_list_is_read_as_spreadsheets_write_it(text: str, shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "listings.csv"
+    path.write_bytes(text.encode())
+    read = list(read_listings(path, shop))
+    assert [one.id for one in read if isinstance(one, DonorListing)] == ["#12", "two"]
+    assert [one.what for one in read if isinstance(one, DonorListing)] == ["one, old", "another"]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (SHORT + '"three,a guitar,80,B\n', "row 4: a quote is opened and never closed"),
+        (SHORT + '"three" it says,a guitar,80,B\n', "row 4: a stray quote in a cell"),
+        (SHORT + "x" * 140_000 + ",a guitar,80,B\n", "row 4: a cell of more than 100,000 characters"),
+    ],
+)
+def test_a_broken_list_is_told_with_its_row(text: str, said: str, shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "listings.csv"
+    path.write_text(text)
+    with pytest.raises(InputError, match=said) as refused:
+        list(read_listings(path, shop))
+    assert refused.value.issues[0].next_step
 
 
 def test_every_row_is_ranked_or_told_of(shop: Shop, listings: Path) -> None:

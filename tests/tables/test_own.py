@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import random
 from decimal import Decimal
 from pathlib import Path
@@ -218,3 +220,19 @@ def test_reading_a_book_leaves_no_old_numbers_behind(tmp_path: Path) -> None:
     shop = load_shop(folder)
     assert shop.tasks["string-up"].setup_min == assemble([DEFAULT]).tasks["string-up"].setup_min
     assert shop.terms.charge_per_hour == assemble([DEFAULT]).terms.charge_per_hour
+
+
+def test_a_table_may_have_its_columns_in_any_order() -> None:
+    """Seeded: some own rows of every table, with the columns as they stand and moved about."""
+    chance = random.Random(25)
+    as_declared, moved = {}, {}
+    for name in (name for name in DEFAULT.files if name.endswith(".csv")):
+        head, *rows = csv.reader(io.StringIO(DEFAULT.files[name].decode(), newline=""))
+        order = chance.sample(range(len(head)), len(head))
+        for files, places in ((as_declared, range(len(head))), (moved, order)):
+            out = io.StringIO(newline="")
+            csv.writer(out).writerows([line[place] for place in places] for line in [head, *rows[:3]])
+            files[name] = out.getvalue().encode()
+    shops = [assemble([DEFAULT, Folder("mine", files)]) for files in (as_declared, moved)]
+    assert as_declared != moved
+    assert shops[0] == shops[1]

@@ -9,7 +9,7 @@ import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -27,6 +27,8 @@ BROWSERS = (
 """Programs that print a page without a window, in the order in which they are asked; general ones only."""
 OFFICES = ("soffice", "libreoffice")
 """Programs that make a PDF of a workbook without a window."""
+PROGRAM_FOLDERS = ("ProgramFiles", "ProgramW6432", "ProgramFiles(x86)", "LOCALAPPDATA")
+"""Variables of the environment that name the folders of programs on Windows; nowhere else are they set."""
 SECONDS = 60
 OFFICE_SECONDS = 180
 
@@ -35,13 +37,28 @@ STEP = "write the page with --page, open it in a browser and print it from there
 
 
 def browser_there() -> str | None:
-    """The first browser found on the path; None if there is none."""
-    return next((found for name in BROWSERS if (found := shutil.which(name))), None)
+    """The first browser found; None if there is none."""
+    return _there(BROWSERS, ("*/Application/{}.exe", "*/*/Application/{}.exe"))
 
 
 def office_there() -> str | None:
-    """The first office program found on the path; None if there is none."""
-    return next((found for name in OFFICES if (found := shutil.which(name))), None)
+    """The first office program found; None if there is none."""
+    # the one that ends in .com waits till it is done
+    return _there(OFFICES, ("*/program/{}.com", "*/program/{}.exe"))
+
+
+def _there(names: Sequence[str], places: Sequence[str]) -> str | None:
+    """The first of some programs on the path, else where Windows keeps programs that are not on it."""
+    for name in names:
+        if found := shutil.which(name):
+            return found
+    folders = [Path(at) for one in PROGRAM_FOLDERS if (at := os.environ.get(one))]
+    for name in names:
+        for folder in folders:
+            for place in places:
+                if there := sorted(path for path in folder.glob(place.format(name)) if path.is_file()):
+                    return str(there[0])
+    return None
 
 
 def printed_by() -> str:
@@ -62,7 +79,7 @@ def pdf_of(html: str, sheet: Callable[[], bytes] | None = None) -> bytes:
     if browser is None:
         known = (*BROWSERS, *(OFFICES if sheet is not None else ()))
         raise refusal("--pdf", "no program is found that prints to PDF", "", ", ".join(known), STEP)
-    with tempfile.TemporaryDirectory() as folder:
+    with _folder() as folder:
         pdf = Path(folder) / "page.pdf"
         # as a file: with a photo in it the page is too long for a command line
         page = save_text(Path(folder) / "page.html", html).as_uri()
@@ -85,8 +102,13 @@ def pdf_of(html: str, sheet: Callable[[], bytes] | None = None) -> bytes:
         return pdf.read_bytes()
 
 
+def _folder() -> tempfile.TemporaryDirectory[str]:
+    """A folder for a while; on Windows the program may hold a file of its profile a moment longer than it runs."""
+    return tempfile.TemporaryDirectory(ignore_cleanup_errors=True)
+
+
 def _from_sheet(workbook: bytes, office: str) -> bytes:
-    with tempfile.TemporaryDirectory() as folder:
+    with _folder() as folder:
         book = save_bytes(Path(folder) / "page.xlsx", workbook)
         # with a profile of its own it starts beside one that is open
         profile = (Path(folder) / "profile").as_uri()

@@ -14,7 +14,8 @@ from decimal import Decimal
 from functools import partial
 from threading import Timer
 
-from estimator.core.text import columns_of, folded
+from estimator.core.errors import refusal
+from estimator.core.text import columns_of, folded, has_stray_bytes
 from estimator.core.text import money as money
 
 PIPED = 100
@@ -53,6 +54,23 @@ def show(layout: Layout) -> None:
     """Print what a layout makes of the columns there are: all text of all commands goes through here."""
     for line in layout(width()):
         print(line)
+
+
+def typed(question: str) -> str:
+    """One line as typed; EOFError where the input is closed, InputError where it holds bytes that are no letters."""
+    try:
+        line = input(question)
+    except UnicodeDecodeError:
+        line = "\udcff"
+    if has_stray_bytes(line):
+        raise refusal(
+            "what was typed",
+            "holds bytes that are no letters: the terminal sends another coding than it says",
+            "",
+            "text in the coding of the terminal",
+            "type it without letters of other languages, or set the terminal to UTF-8",
+        )
+    return line
 
 
 def _folded_lines(text: str, most: int) -> list[str]:

@@ -10,7 +10,7 @@ from estimator.core.errors import near_miss, refusal
 from estimator.core.units import lengths_as_read
 from estimator.fit.triage import QUESTIONS, Triage, mends_that_fit, past_mending, price_of_neck, triage
 from estimator.model import Job, Shop
-from estimator.report.text.terminal import put, show_table
+from estimator.report.text.terminal import put, show_table, typed
 
 ANSWERS = {"yes": True, "y": True, "no": False, "n": False}
 
@@ -27,7 +27,7 @@ def read_seen(pairs: Iterable[str], ask: bool) -> dict[str, bool]:
     if ask and sys.stdin.isatty():
         for what, question in QUESTIONS.items():
             if what not in seen:
-                answer = input(f"{question} [yes / no / blank: not looked at] ").strip().lower()
+                answer = typed(f"{question} [yes / no / blank: not looked at] ").strip().lower()
                 if answer in ANSWERS:
                     seen[what] = ANSWERS[answer]
     return seen

@@ -8,7 +8,7 @@ from functools import cached_property
 from estimator.model import GRADES
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.quantities import NUMBER_KINDS
-from estimator.tables.schema.shop import Column
+from estimator.tables.schema.shop import BY_NAME, Column
 
 #: codes of factors that are kept as columns of a table of their own, and that table
 MATERIAL_TABLES = {"BW": "woods", "FW": "metals", "FT": "finishes"}
@@ -28,11 +28,12 @@ class Tables:
         return self.rows[table]
 
     def ids(self, table: str) -> dict[str, TableRow]:
-        """The rows of a table by the first column (the first row of a name)."""
+        """The rows of a table by its first column (the first row of a name)."""
         if table not in self._ids:
             named: dict[str, TableRow] = {}
+            first = BY_NAME[table].columns[0].name  # as declared: a file may have its columns in any order
             for row in self.rows[table]:
-                named.setdefault(next(iter(row.values.values())), row)
+                named.setdefault(row.values[first], row)
             self._ids[table] = named
         return self._ids[table]
 
