@@ -289,26 +289,8 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
             )
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "accepted", now, taken)
-        elif row["state"] == "declined" or row["state"] in DONE:
-            raise refusal(
-                ledger.where,
-                f"{job} is {WORDS[row['state']]}: nothing can be accepted any more",
-                taken,
-                "a job that is open",
-                f"estimator ledger show {job}",
-            )
-        elif (
-            row["kind"] == "commission"
-            and row["accepted_quote"] not in (None, taken)
-            and ledger.row("SELECT id FROM step WHERE job = ? AND state = 'collected'", (job,))
-        ):
-            raise refusal(
-                ledger.where,
-                f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
-                taken,
-                "work under warranty, without a new price",
-                "book new work under an id of its own: estimator ledger book JOB",
-            )
+        else:
+            _check_open(ledger, row, taken)
         ledger.write(
             "UPDATE job SET accepted_quote = ?, promised = COALESCE(?, promised) WHERE id = ?",
             (taken, promised.isoformat() if promised else None, job),
@@ -321,6 +303,29 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
         "promised": str(promised) if promised else row["promised"],
         "promised_before_s": max(0, more) if kept else 0,
     }
+
+
+def _check_open(ledger: Ledger, row: Row, taken: str) -> None:
+    """Refuse a quote for a job that is over, or that was collected under another quote."""
+    job = row["id"]
+    if row["state"] == "declined" or row["state"] in DONE:
+        raise refusal(
+            ledger.where,
+            f"{job} is {WORDS[row['state']]}: nothing can be accepted any more",
+            taken,
+            "a job that is open",
+            f"estimator ledger show {job}",
+        )
+    collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
+    replaces = row["kind"] == "commission" and row["accepted_quote"] not in (None, taken)
+    if replaces and ledger.row(collected, (job,)):
+        raise refusal(
+            ledger.where,
+            f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
+            taken,
+            "work under warranty, without a new price",
+            "book new work under an id of its own: estimator ledger book JOB",
+        )
 
 
 def _planned_s(ledger: Ledger, quote: str | None) -> int:
