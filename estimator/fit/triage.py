@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
 
+from estimator.core.text import time_text
 from estimator.model import Fault, Reading
 from estimator.tables.faults import asked_of, faults_of, gravest
 
@@ -234,7 +235,7 @@ def _mend(id_: str, what: str, low: Decimal | int, high: Decimal | int | None = 
 
 
 def _work(id_: str, what: str, hours: Decimal, look: _Look) -> Mend:
-    return _mend(id_, f"{what}, {hours.normalize():f} h", _cents(hours * look.pay))
+    return _mend(id_, f"{what}, {time_text(int(hours * 6000))}", _cents(hours * look.pay))
 
 
 def _other_neck(look: _Look) -> list[list[Mend]]:
