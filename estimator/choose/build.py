@@ -8,6 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.kept import kept_rules
 from estimator.core.money import cents
+from estimator.core.text import money, time_text
 from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
 from estimator.estimate.costing import Costing, OpenWay
 from estimator.estimate.three_point import z_of
@@ -200,12 +201,12 @@ def _limit_rules(shop: Shop, job: Job) -> list[Rule]:
         most = int((budget.money * 100).quantize(Decimal(1), ROUND_HALF_UP))
         taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
         sure = f" at {budget.surety:f} % surety" if budget.on == "cost" and budget.surety is not None else ""
-        words = f"{budget.on}{' with tax' if taxed else ''} at most {budget.money:.2f} {currency}{sure}"
+        words = f"{budget.on}{' with tax' if taxed else ''} at most {money(most, currency)}{sure}"
         rules.append(Rule(LIMIT_IDS[0], "money", words, most=most, on=budget.on, unit=currency))
     if budget.minutes is not None:
         most = int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP))
         surety = f" at {budget.surety:f} % surety" if budget.surety is not None else " on average"
-        words = f"hands-on time at most {budget.minutes / 60:.2f} h{surety}"
+        words = f"hands-on time at most {time_text(most, exact=True)}{surety}"
         rules.append(Rule(LIMIT_IDS[1], "minutes", words, most=most))
     return rules
 

@@ -203,6 +203,7 @@ def triage(
         typer.Option("--seen", metavar="WHAT=yes|no", help="What only the eye tells; may be given again."),
     ] = None,
     top: TopOption = None,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -214,7 +215,7 @@ def triage(
     if as_json:
         print_json(triage_text.as_data(the_job, found))
     else:
-        triage_text.show(the_shop, the_job, found, top)
+        triage_text.show(the_shop, the_job, found, full, top)
     return Exit.DONE
 
 

@@ -101,6 +101,7 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     """The price of a set, as data, in short or with every step."""
     from estimator.choose.questions.measure_first import measure_first
     from estimator.price.client.quote import quote_for
+    from estimator.report.json.choice import limits_and_measures
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
     from estimator.report.text import money as money_text
@@ -109,7 +110,8 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     study, chosen = choice.study, choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
-        print_json({"job": study.job.id, **money_text.quote_data(quoted, study.shop)})
+        held = limits_and_measures(study, chosen, study.measure_of(choice.estimate.totals))
+        print_json({"job": study.job.id, **money_text.quote_data(quoted, study.shop), **held})
     elif not full:
         brief.show_price(study, quoted, choice.estimate)
     else:

@@ -76,6 +76,19 @@ def money(cents: int, currency: str) -> str:
     return f"{'-' if cents < 0 else ''}{abs(cents) // 100:,}.{abs(cents) % 100:02d} {currency}"
 
 
+def time_text(hundredths: int, rounding: str | None = None, *, exact: bool = False) -> str:
+    """Hundredths of a minute as hours and minutes: to the nearest minute, by a rounding of ``decimal``, or ``exact``.
+
+    An exact one has places only where it is no whole minute.
+    """
+    minutes = Decimal(hundredths) / 100
+    if not exact:
+        minutes = minutes.to_integral_value(rounding)
+    places = f"{minutes % 1:.2f}"[1:].rstrip("0").rstrip(".")
+    whole, rest = divmod(int(minutes), 60)
+    return f"{whole} h {rest:02d}{places} min" if whole else f"{rest}{places} min"
+
+
 def hours(minutes: float) -> str:
     """Minutes as hours and minutes."""
     whole = round(minutes)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from estimator.core.text import money, time_text
 from estimator.model import Baskets, Packs
 from estimator.model.sale_problem import Sale
 
@@ -126,6 +127,12 @@ class Rule:
     on: str = ""
     upgrade: str = ""
     unit: str = ""
+
+    def told(self, value: int, rounding: str | None = None) -> str:
+        """A figure of a limit on what is spent, as people write it; ``rounding``: of time, to whole minutes (else exact)."""
+        if self.kind == "minutes":
+            return time_text(value, rounding, exact=rounding is None)
+        return money(value, self.unit).rstrip()
 
 
 @dataclass(frozen=True, slots=True)

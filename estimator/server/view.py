@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.limits import limits_held
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
 from estimator.choose.verify.sale import sold
 from estimator.core.text import sentence_case, weekday_of
@@ -20,7 +21,7 @@ from estimator.model import Attribute, Job, Shop, Verdict
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import Ready
 from estimator.price.client.under_cost import under_cost, under_cost_words
-from estimator.report.json import choice as choice_json
+from estimator.report.text.choice import limit_words
 from estimator.report.text.terminal import hours, money, plain
 from estimator.report.words.customer import level_for_customer, name_of_attribute, work_words
 from estimator.server.entries import AS_IN_FILE, MAY, MOST, MUST, NO_WISH, NOT, Entries
@@ -330,15 +331,13 @@ def _owner(choice: Choice) -> Owner:
 
 
 def _limits(choice: Choice) -> Iterable[tuple[str, str]]:
-    """Each limit and what is left of it, by the record that ``choose --json`` prints."""
+    """Each limit and what is left of it, in the words of ``choose``."""
     currency = choice.study.shop.terms.currency
-    for told in choice_json.limits(choice):
-        left = told["left"]
-        by_money = isinstance(left, str)
-        yield (
-            sentence_case(str(told["words"])),
-            f"{left} {currency} left" if by_money else f"{hours(int(Decimal(str(left)) * 100))} left",
-        )
+    measured = choice.answer.measure
+    if measured is None:
+        return
+    for held in limits_held(choice.study.problem, choice.answer.chosen, measured):
+        yield sentence_case(held.rule.words), limit_words(held, measured, currency)
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,8 +51,9 @@ def test_fit_shows_the_first_of_every_list_and_how_many_are_left(capsys: pytest.
 def test_triage_shows_those_that_weigh_most(capsys: pytest.CaptureFixture[str]) -> None:
     found = json.loads(out(capsys, "triage", JOB, "--json"))["checks"]
     heaviest = max(found, key=lambda c: (c["outcome"] == "walk-away", float(c["high"]), -c["number"]))
-    shown = re.findall(r"^ +(\d+)  +\S", out(capsys, "triage", JOB, "--top", "1"), re.M)
-    assert shown == [str(heaviest["number"])]
+    for options, row in ((("--full",), r"^ +(\d+)  +\S"), ((), r"^  (\d+)\. \S")):
+        shown = re.findall(row, out(capsys, "triage", JOB, "--top", "1", *options), re.M)
+        assert shown == [str(heaviest["number"])]
 
 
 @pytest.mark.slow

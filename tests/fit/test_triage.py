@@ -348,5 +348,5 @@ def test_work_that_several_checks_need_is_told_once(
     assert (rod["mends"], frets["mends"], frets["mended_with"]) == (["neck"], [], [2])
     assert frets["high"] == "0.00"
     assert told["lower_by"] == [rod["low"], rod["high"]]
-    assert run(["triage", str(path)]) == 0
+    assert run(["triage", str(path), "--full"]) == 0
     assert "(mended with" in " ".join(capsys.readouterr().out.split())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import ROUND_CEILING
 from itertools import combinations
 
 from estimator.choose.infeasible.giving_way import (
@@ -79,8 +80,8 @@ def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tupl
             continue
         spent = measured.held(rule.on) if rule.kind == "money" else measured.minutes
         if spent > rule.most:
-            verb, unit = ("comes to", "") if rule.kind == "money" else ("takes", " minutes")
-            words = f"{rule.words}: {verb} {spent / 100:.2f} of {rule.most / 100:.2f}{unit}"
+            verb = "comes to" if rule.kind == "money" else "takes"
+            words = f"{rule.words}: {verb} {rule.told(spent, ROUND_CEILING)} of {rule.told(rule.most)}"
             found.append(Breach(words, rule.id))
     return (*found, *(one for one in told if not one.rule))
 

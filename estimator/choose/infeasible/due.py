@@ -13,6 +13,7 @@ from datetime import date, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 
+from estimator.core.text import money, time_text
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, Shop, Verdict
@@ -71,7 +72,7 @@ def due_of(
     clock = Clock(*_room(came, hours, work, longest, most), desk)
     if all(days <= most for _, days in clock.least) and clock.room[most] >= work:
         return None
-    hold = f"{clock.room[most] / 6000:.2f} h at the bench"
+    hold = f"{time_text(clock.room[most])} at the bench"
     words = f"back by {job.wanted_by}: {most} {'day' if most == 1 else 'days'} after it came in, {hold} and the shortest cures"
     return Rule(DUE, "due", words, most=most, on=job.received), clock
 
@@ -173,5 +174,5 @@ def worth_of(job: Job, sale: Sale | None, currency: str) -> Rule | None:
     else:
         return None
     sure = f" at {job.budget.surety:f} % surety" if job.budget.surety is not None else ""
-    words = f"cost at most {most / 100:.2f} {currency}{sure}, {why}"
+    words = f"cost at most {money(most, currency)}{sure}, {why}"
     return Rule(WORTH, "money", words, most=most, on="cost", unit=currency)

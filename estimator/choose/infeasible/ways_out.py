@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from decimal import ROUND_CEILING
 
 from estimator.choose.infeasible.due import WORTH, day_of_return
 from estimator.choose.infeasible.giving_way import changed_by, giving_way, least_given_way, less_given_way
@@ -273,12 +274,11 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
         return f"do without this: {rule.words}"
     unit = f" {rule.unit}" if rule.unit else ""
     if rule.id == WORTH:
-        return f"spend {to / 100:.2f}{unit} on it all the same (now: {rule.words})"
+        return f"spend {rule.told(to)} on it all the same (now: {rule.words})"
     if rule.kind == "money":
-        return f"raise the limit to {to / 100:.2f}{unit} (now: {rule.words})"
+        return f"raise the limit to {rule.told(to)} (now: {rule.words})"
     if rule.kind == "minutes":
-        whole = -(-to // 100)
-        return f"allow {whole // 60} h {whole % 60} min (now: {rule.words})"
+        return f"allow {rule.told(to, ROUND_CEILING)} (now: {rule.words})"
     if rule.kind == "due":
         return f"promise it for {day_of_return(rule, to)} at the earliest (now: {rule.words})"
     if rule.kind == "level":

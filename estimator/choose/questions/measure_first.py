@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.estimate.risk.look_ahead import assumed_bars
@@ -19,12 +20,21 @@ LEAST = 50
 
 @dataclass(frozen=True, slots=True)
 class First:
-    """A value to measure: what it is, how, and by how many cents the cost of the set moves if it is otherwise."""
+    """A value to measure: what it is, how, and by how many cents the cost of the set moves if it is otherwise.
+
+    ``chance``: the odds that it is, as a fraction; ``worth``, their product in cents, is what the list is ordered by.
+    """
 
     field: str
     what: str
     how: str
     moves: int
+    chance: Decimal
+
+    @property
+    def worth(self) -> Decimal:
+        """What it is worth to measure it, in cents."""
+        return self.chance * self.moves
 
 
 def measure_first(study: Study, chosen: Collection[str], most: int = 3) -> tuple[First, ...]:
@@ -34,7 +44,7 @@ def measure_first(study: Study, chosen: Collection[str], most: int = 3) -> tuple
     for bar in assumed_bars(study.costing, chosen):
         spec = study.shop.intake[bar.name]
         moves = max(abs(bar.low_cents - cost), abs(bar.high_cents - cost))
-        worth = chance_wrong(spec) * moves
-        if worth >= LEAST:
-            found.append((-worth, First(bar.name, spec.what, spec.how, moves)))
-    return tuple(first for _, first in sorted(found, key=lambda one: (one[0], one[1].field))[:most])
+        first = First(bar.name, spec.what, spec.how, moves, chance_wrong(spec))
+        if first.worth >= LEAST:
+            found.append(first)
+    return tuple(sorted(found, key=lambda one: (-one.worth, one.field))[:most])

@@ -9,6 +9,7 @@ import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from decimal import ROUND_CEILING
 from fractions import Fraction
 
 from estimator.core.units import scaled
@@ -331,7 +332,9 @@ def _broken(
         spent = minutes_at(totals, problem.z_minutes)
         # the limit is held to a whole hundredth of a minute; half of one is rounding
         within = spent <= rule.most + 0.501
-        return "" if within else f"takes {spent / 100:.2f} of {rule.most / 100:.2f} minutes"
+        return (
+            "" if within else f"takes {rule.told(math.ceil(spent), ROUND_CEILING)} of {rule.told(rule.most)}"
+        )
     if rule.kind == "money":
         if rule.on == "price" and price is None:
             return "the price was not told"
@@ -339,5 +342,5 @@ def _broken(
         spent_money = {"cost": cost_at(problem, totals), "cash": cash, "price": price}[rule.on]
         assert spent_money is not None
         within = spent_money <= rule.most
-        return "" if within else f"comes to {spent_money / 100:.2f} of {rule.most / 100:.2f}"
+        return "" if within else f"comes to {rule.told(spent_money)} of {rule.told(rule.most)}"
     return f"is of an unknown kind “{rule.kind}”"

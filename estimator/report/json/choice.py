@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.kept import change_of
+from estimator.choose.limits import limits_held
 from estimator.choose.milp.earning import NONE_EARNS
+from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.core.errors import Issue
-from estimator.core.money import money_text
+from estimator.core.money import cents, money_text
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
-from estimator.model.problem import SPENT
 from estimator.price.client.under_cost import under_cost
 from estimator.report.words import part_lines
 from estimator.report.words.faults import faults_data
@@ -152,6 +153,7 @@ def estimate(study: Study, priced: Estimate) -> Data:
         "upgrades": list(priced.chosen),
         "totals": totals(priced.totals, study.job.for_customer),
         "price_under_cost": _under_cost(study.job, priced.totals),
+        **limits_and_measures(study, priced.chosen, study.measure_of(priced.totals)),
         "work": work(priced),
         "parts": part_lines.as_data(study, priced),
         "spec": spec(spec_rows(study, priced.chosen), held_by(study, priced.chosen)),
@@ -184,7 +186,7 @@ def choice(of: Choice) -> Data:
         "upgrades": list(of.estimate.chosen) if found else [],
         "totals": totals(of.estimate.totals, study.job.for_customer) if found else None,
         "price_under_cost": _under_cost(study.job, of.estimate.totals) if found else None,
-        "limits": limits(of),
+        **limits_and_measures(study, of.estimate.chosen, answer.measure if found else None),
         "work": work(of.estimate) if found else [],
         "parts": part_lines.as_data(study, of.estimate) if found else [],
         "spec": spec(of.spec, held_by(study, of.estimate.chosen)),
@@ -202,24 +204,44 @@ def choice(of: Choice) -> Data:
     }
 
 
-def limits(of: Choice) -> list[Data]:
-    """Each limit of the job, what the set comes to at its surety, and how much is left."""
-    measure = of.answer.measure
-    told: list[Data] = []
-    for rule in of.study.problem.rules:
-        if measure is None or rule.most is None or rule.kind not in SPENT:
-            continue
-        comes_to = measure.held(rule.on) if rule.kind == "money" else measure.minutes
-        told.append(
-            {
-                "rule": rule.id,
-                "words": rule.words,
-                "most": _way_value(rule, rule.most),
-                "comes_to": _way_value(rule, comes_to),
-                "left": _way_value(rule, rule.most - comes_to),
-            }
-        )
-    return told
+def limits_and_measures(study: Study, chosen: Sequence[str], measure: Measure | None) -> Data:
+    """The limits of the job under a set, and what to measure first of it: no set, nothing of either."""
+    if measure is None:
+        return {"limits": [], "measure_first": []}
+    return {"limits": limits(study, chosen, measure), "measure_first": _first(measure_first(study, chosen))}
+
+
+def limits(study: Study, chosen: Sequence[str], measure: Measure) -> list[Data]:
+    """Each limit of the job, what the set comes to at its surety, and how much is left (below 0: beyond it).
+
+    Money as text, minutes as numbers; of the promised day ``comes_to`` is the soonest day, ``left`` whole days.
+    """
+    return [
+        {
+            "rule": held.rule.id,
+            "kind": held.rule.kind,
+            "words": held.rule.words,
+            "most": _way_value(held.rule, held.most),
+            "comes_to": _way_value(held.rule, held.comes_to),
+            "left": held.left if held.rule.kind == "due" else _way_value(held.rule, held.left),
+        }
+        for held in limits_held(study.problem, chosen, measure)
+    ]
+
+
+def _first(found: Iterable[First]) -> list[Data]:
+    """What to measure first, in the order of worth: the chance that it is otherwise x what the cost moves by then."""
+    return [
+        {
+            "field": one.field,
+            "what": one.what,
+            "how": one.how,
+            "moves": money_text(one.moves),
+            "chance": float(one.chance),
+            "worth": money_text(cents(one.worth / 100)),
+        }
+        for one in found
+    ]
 
 
 def _aimed_at(aim: str, value: int | None) -> object:

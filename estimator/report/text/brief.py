@@ -212,7 +212,7 @@ def show_measuring(choice: Choice, looked: MeasuringAdvice, top: int | None = No
     if not first:
         put(f"{job.id}: {looked.tried} values are assumed; none of them, alone, is worth measuring first.")
     else:
-        put(f"Measure first ({job.id}):")
+        put(f"Measure first ({job.id}){', by odds x money at stake' if choice.found else ''}:")
     for number, w in enumerate(first, 1):
         at_stake = f"; {money(w.stake, currency)} at stake, odds {100 * w.chance:.0f} %" if w.stake else ""
         told = f"{w.field} ({w.how or w.what}): assumed {w.assumed}, could be {w.could_be}{at_stake}."

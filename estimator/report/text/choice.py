@@ -9,11 +9,11 @@ from pathlib import Path
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.limits import LimitHeld, limits_held
 from estimator.choose.measure import Measure
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
-from estimator.choose.verify.choice import day_done
 from estimator.core.money import amount
 from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
@@ -253,42 +253,23 @@ def limit_lines(study: Study, priced: Estimate, broken_alone: bool = False) -> l
 
 
 def _limits(study: Study, chosen: Sequence[str], measure: Measure, broken_alone: bool) -> list[str]:
-    currency = study.shop.terms.currency
-    told = []
-    for rule in study.problem.rules:
-        if rule.kind == "money" and rule.most is not None:
-            held = measure.held(rule.on)
-            # the cost told above is the mean, and the limit is held at more
-            sure = (
-                f"{money(held, currency)} at that surety, "
-                if rule.on == "cost" and measure.cost_spread
-                else ""
-            )
-            left = rule.most - held
-            told.append((left, rule, f"{sure}{money(abs(left), currency)}"))
-        elif rule.kind == "minutes" and rule.most is not None:
-            left = rule.most - measure.minutes
-            told.append((left, rule, hours(abs(left))))
-    lines = [
-        f"Limit: {rule.words}; {words} {'left' if left >= 0 else 'BEYOND it'}."
-        for left, rule, words in told
-        if left < 0 or not broken_alone
+    return [
+        f"Limit: {held.rule.words}; {limit_words(held, measure, study.shop.terms.currency)}."
+        for held in limits_held(study.problem, chosen, measure)
+        if held.left < 0 or not broken_alone
     ]
-    return lines + _due_lines(study, chosen, broken_alone)
 
 
-def _due_lines(study: Study, chosen: Sequence[str], broken_alone: bool) -> list[str]:
-    """The promised day, and the soonest on which a set can be done."""
-    lines = []
-    for rule in study.problem.rules:
-        if rule.kind != "due" or rule.most is None:
-            continue
-        days = day_done(study.problem, chosen)
-        late = days > rule.most
-        if late or not broken_alone:
-            day = day_of_return(rule, days)
-            lines.append(f"Limit: {rule.words}; done on {day} at the soonest{': TOO LATE' if late else ''}.")
-    return lines
+def limit_words(held: LimitHeld, measure: Measure, currency: str) -> str:
+    """What a set comes to under a limit: what is left of it, or the soonest day on which it can be done."""
+    rule, beyond = held.rule, held.left < 0
+    if rule.kind == "due":
+        return f"done on {day_of_return(rule, held.comes_to)} at the soonest{': TOO LATE' if beyond else ''}"
+    # the cost told above is the mean, and the limit is held at more
+    at_surety = rule.on == "cost" and measure.cost_spread
+    sure = f"{money(held.comes_to, currency)} at that surety, " if at_surety else ""
+    left = money(abs(held.left), currency) if rule.kind == "money" else hours(abs(held.left))
+    return f"{sure}{left} {'BEYOND it' if beyond else 'left'}"
 
 
 def _level(row: SpecRow, value: int | None) -> str:
@@ -368,16 +349,17 @@ def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
 
 
 def first_lines(study: Study, found: Sequence[First]) -> list[str]:
-    """What to measure first, one a line, with what it moves."""
+    """What to measure first, one a line, with what it moves and the odds that it does."""
     currency = study.shop.terms.currency
     told = [
         lengths_as_read(
-            f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}",
+            f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to"
+            f" {money(one.moves, currency)}, odds {100 * one.chance:.0f} %",
             study.shop.lengths,
         )
         for one in found
     ]
-    return ["Measure first:", *(f"  {words}" for words in told)] if told else []
+    return ["Measure first, by odds x money:", *(f"  {words}" for words in told)] if told else []
 
 
 def show_cautions(study: Study, priced: Estimate) -> None:

@@ -36,7 +36,7 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], most: int) -
     # where the wish cannot be met, a verdict that bears on nothing of it is not what to measure first
     bearing = [w for w in worths if choice.found or w.rescues or w.wished]
     others = [w.field for w in (*bearing[most:], *(w for w in worths if w not in bearing))]
-    headings = ["value", "assumed", "could be", "chance", "at stake", "worth", "what would change"]
+    headings = ["value", "assumed", "could be", "odds", "at stake", "worth", "what would change"]
     rows = [
         [
             w.field,
@@ -56,7 +56,8 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], most: int) -
             del row[4:6]
         right = (3,)
     if bearing:
-        show_table(f"Measure first ({choice.study.job.id})", headings, rows, right=right)
+        order = ", by worth: odds x money at stake" if choice.found else ""
+        show_table(f"Measure first ({choice.study.job.id}){order}", headings, rows, right=right)
     if others:
         more = (
             f"{len(others)} more"
@@ -71,7 +72,7 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], most: int) -
     put(lengths_as_read(f"Measure these first: {named}.", shown))
     if choice.found:
         put(
-            "worth = chance that the assumption is wrong x money at stake; one value at a time, within what is likely."
+            "worth = odds that the assumption is wrong x money at stake; one value at a time, within what is likely."
         )
     else:
         rescuing = [w.field for w in worths if w.rescues]

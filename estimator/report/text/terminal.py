@@ -15,7 +15,7 @@ from functools import partial
 from threading import Timer
 
 from estimator.core.errors import refusal
-from estimator.core.text import columns_of, folded, has_stray_bytes
+from estimator.core.text import columns_of, folded, has_stray_bytes, time_text
 from estimator.core.text import money as money
 
 PIPED = 100
@@ -85,10 +85,8 @@ def laid_out(line: str, most: int) -> list[str]:
     return folded(line.strip(), most, begins, begins + "  ")
 
 
-def hours(hundredths: int, rounding: str | None = None) -> str:
-    """Hundredths of a minute as hours and minutes, to the nearest minute or by a rounding of ``decimal``."""
-    total = int((Decimal(hundredths) / 100).to_integral_value(rounding))
-    return f"{total // 60} h {total % 60:02d} min" if total >= 60 else f"{total} min"
+hours = time_text
+"""Time goes by the name of what it says wherever a text is made for the screen."""
 
 
 def whole(minutes: Decimal | float) -> str:

@@ -3,15 +3,36 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.core.errors import near_miss, refusal
+from estimator.core.money import cents
 from estimator.core.units import lengths_as_read
-from estimator.fit.triage import QUESTIONS, Triage, mends_that_fit, past_mending, price_of_neck, triage
+from estimator.fit.triage import (
+    FINE,
+    LOWER,
+    OPEN,
+    QUESTIONS,
+    WALK,
+    Check,
+    Triage,
+    mends_that_fit,
+    past_mending,
+    price_of_neck,
+    triage,
+)
 from estimator.model import Job, Shop
-from estimator.report.text.terminal import put, show_table, typed
+from estimator.report.text.terminal import money, put, show_table, typed
 
+WEIGHTIEST = 3
+"""So many checks are told in short."""
+WORDS = {
+    WALK: "walk away",
+    LOWER: "lower the offer",
+    OPEN: "not all is checked yet, and what nobody looked at is not fine",
+    FINE: "fine",
+}
 ANSWERS = {"yes": True, "y": True, "no": False, "n": False}
 
 
@@ -48,41 +69,66 @@ def triage_of(shop: Shop, job: Job, seen: Mapping[str, bool]) -> Triage:
     )
 
 
-def show(shop: Shop, job: Job, found: Triage, top: int | None = None) -> None:
-    """The checks, one a line, and the sum; ``top``: only so many, those that weigh most."""
-    heaviest = sorted(found.checks, key=lambda c: (c.outcome != "walk-away", -c.high, c.number))[:top]
+def show(shop: Shop, job: Job, found: Triage, full: bool = True, top: int | None = None) -> None:
+    """The verdict in one line, then the checks: all of them as a table, or in short those that weigh most.
+
+    ``top``: only so many checks.
+    """
+    put(f"{job.id}: {_verdict(found, shop.terms.currency)}")
+    heaviest = sorted(found.checks, key=lambda c: (c.outcome != WALK, -c.high, c.number))
+    if full:
+        _show_table(shop, [check for check in found.checks if check in heaviest[:top]])
+        _show_asks(found.checks)
+        return
+    for check in [check for check in heaviest if check.outcome in (WALK, LOWER)][: top or WEIGHTIEST]:
+        lower = f" ({_range(check.low, check.high, shop.terms.currency)})" if check.high else ""
+        put(f"  {check.number}. {check.what}: {lengths_as_read(check.sentence, shop.lengths)}{lower}.")
+    if opened := [check.number for check in found.checks if check.outcome == OPEN]:
+        put(f"Not looked at: {_checks(opened)}; --seen WHAT=yes|no tells what the eye alone sees.")
+    put("--full: all ten checks with their reasons, and what else to look at")
+
+
+def _verdict(found: Triage, currency: str) -> str:
+    """What to do, with the checks that say so."""
+    by_outcome = {outcome: [c.number for c in found.checks if c.outcome == outcome] for outcome in WORDS}
+    lower = f" by {_range(found.low, found.high, currency)}" if found.outcome == LOWER else ""
+    because = f" ({_checks(by_outcome[found.outcome])})" if found.outcome in (WALK, LOWER) else ""
+    opened = len(by_outcome[OPEN])
+    open_ = f"; {opened} of {len(found.checks)} not looked at" if opened else ""
+    return f"{WORDS[found.outcome]}{lower}{because}{open_}."
+
+
+def _checks(numbers: Sequence[int]) -> str:
+    return f"{'check' if len(numbers) == 1 else 'checks'} {', '.join(map(str, numbers))}"
+
+
+def _show_table(shop: Shop, checks: Sequence[Check]) -> None:
     show_table(
-        f"Ten checks ({job.id})",
-        ("", "check", "outcome", "why", shop.terms.currency),
+        "The checks",
+        ("", "check", "outcome", "why", "lower the offer by"),
         [
             (
                 str(c.number),
                 c.what,
                 c.outcome.replace("-", " "),
                 lengths_as_read(c.sentence, shop.lengths),
-                _range(c.low, c.high),
+                _range(c.low, c.high, shop.terms.currency) if c.high else "",
             )
-            for c in found.checks
-            if c in heaviest
+            for c in checks
         ],
         right=(0, 4),
     )
-    words = {
-        "walk-away": "Walk away.",
-        "lower": f"Lower the offer by {_range(found.low, found.high)} {shop.terms.currency}.",
-        "not-checked": "Not all is checked yet; what nobody looked at is not fine.",
-        "fine": "Fine.",
-    }
-    put(words[found.outcome])
-    for check in found.checks:
-        if check.asks and check.outcome != "walk-away":
+
+
+def _show_asks(checks: Iterable[Check]) -> None:
+    for check in checks:
+        if check.asks and check.outcome != WALK:
             put(f"Check {check.number} also looks at, on the measuring sheet: {', '.join(check.asks)}.")
 
 
-def _range(low: Decimal, high: Decimal) -> str:
-    if not high:
-        return ""
-    return f"{low:.2f}" if low == high else f"{low:.2f} to {high:.2f}"
+def _range(low: Decimal, high: Decimal, currency: str) -> str:
+    most = money(cents(high), currency)
+    return most if low == high else f"{low:,.2f} to {most}"
 
 
 def as_data(job: Job, found: Triage) -> dict[str, object]:

@@ -15,6 +15,7 @@ from estimator.choose.infeasible.due import DUE, WORTH, day_of_return
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import day_done
 from estimator.cli.common import load_both
+from estimator.core.text import money as money_words
 from estimator.input.job.load import job_from
 from estimator.model import Job, Requirement
 from estimator.model.planning import Person
@@ -298,7 +299,10 @@ def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
         (raised,) = [way for way in choice.answer.ways_out if way.rule.id == "budget:money"]
         assert excess is not None
         assert [rule.id for rule in excess.given_up] == ["budget:money"]
-        assert excess.words == (f"{raised.rule.words}: comes to {raised.to / 100:.2f} of {float(money):.2f}",)
+        to, limit = (
+            money_words(cents, shop.terms.currency) for cents in (raised.to, int(Decimal(money) * 100))
+        )
+        assert excess.words == (f"{raised.rule.words}: comes to {to} of {limit}",)
         show_no_choice(choice)
         told = capsys.readouterr().out
         sets = [line for line in told.splitlines() if line.lstrip().startswith("with ")]
