@@ -25,6 +25,7 @@ from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
+from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
 from estimator.estimate.ways import is_way, methods_in, upgrades_in
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
@@ -69,6 +70,11 @@ class Study:
     problem: Problem
     alone: bool = True
     ways: Mapping[str, tuple[OfferedWay, ...]] = field(default_factory=dict)
+
+    @property
+    def buying(self) -> str:
+        """Whether packs count in cost by the share used, or whole."""
+        return WHOLE if self.costing.setting.whole_packs else SHARE
 
     @property
     def priced(self) -> bool:
@@ -151,7 +157,8 @@ class SpecRow:
 class Choice:
     """The answer of the optimiser with its estimate and the spec it reaches.
 
-    ``study``: with the work done the ways that were chosen; ``opened``: before they were.
+    ``study``: with the work done the ways that were chosen; ``opened``: before they were. ``tools``: what is got
+    for it of the tools that are not there (``choose.tools``).
     """
 
     study: Study
@@ -159,6 +166,7 @@ class Choice:
     estimate: Estimate
     spec: tuple[SpecRow, ...]
     opened: Study | None = None
+    tools: ToolsGot = NO_TOOLS
 
     @property
     def open_study(self) -> Study:
@@ -236,10 +244,8 @@ def done_ways(study: Study, methods: Mapping[str, str]) -> Study:
 
 def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
     """The same, whether other ways were open or not."""
-    setting = study.costing.setting
-    buying = WHOLE if setting.whole_packs else SHARE
     shop = by_methods(study.shop, methods)
-    closed = _priced(shop, study.job, study.verdicts, buying, setting.crew, study.alone)
+    closed = _priced(shop, study.job, study.verdicts, study.buying, study.costing.setting.crew, study.alone)
     # what was given up for good before, and what was added to the rules, stays so
     clock = closed.problem.clock or study.problem.clock
     problem = replace(closed.problem, rules=study.problem.rules, clock=clock)
@@ -249,9 +255,8 @@ def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
 def sold_by(study: Study, way: str) -> Study:
     """The study of the same instrument sold by another way: only the work and the money of the sale differ."""
     job = replace(study.job, settings={**study.job.settings, "way": way})
-    setting = study.costing.setting
-    buying = WHOLE if setting.whole_packs else SHARE
-    return _priced(study.shop, job, study.verdicts, buying, setting.crew, study.alone)
+    crew = study.costing.setting.crew
+    return _priced(study.shop, job, study.verdicts, study.buying, crew, study.alone)
 
 
 def within_limits(study: Study, budget: Budget) -> Study:
@@ -530,11 +535,6 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
     choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen), opened)
     _compared(choice)
     return choice
-
-
-def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
-    """The set that the user named, or the best one where none is named, by the usual aim of the job."""
-    return make_choice_of(study, named) if named else make_choice(study)
 
 
 def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:

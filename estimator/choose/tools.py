@@ -2,137 +2,228 @@
 
 For each group of tools that might be got the job is chosen as if they were there and the others were not, what
 they take to have off its limit on money; the best of these is the best of all, as what a group takes is a fixed sum.
+Every command that chooses for one job asks here, so that all of them give one answer.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+import re
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import combinations
 
+from estimator.choose.build import LIMIT_IDS
+from estimator.choose.choose import ChoiceResult
+from estimator.choose.infeasible.conflicts import Compromise
+from estimator.choose.infeasible.ways_out import with_more_money
+from estimator.choose.milp.earning import check_aim, usual_aim
 from estimator.choose.milp.objectives import objectives_of
-from estimator.choose.study import Choice, Study, make_choice, study_job
+from estimator.choose.study import (
+    Choice,
+    Study,
+    make_choice,
+    make_choice_of,
+    make_estimate,
+    study_job,
+    within_limits,
+)
 from estimator.choose.verify.choice import score_reached
 from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
-from estimator.estimate.tools.to_get import Got, cheapest_to_get
-from estimator.model import Job, Shop
-from estimator.model.problem import Rule
+from estimator.estimate.tools.to_get import Got, ToolsGot, cheapest_to_get
+from estimator.model import Budget, Estimate, Job, Shop
+from estimator.model.problem import Problem, Rule
 from estimator.tables.methods import worn_by
 
 WEIGHED = ("cost", "cash", "price", "hours", "score", "profit")
 """Aims by which what a tool takes can be weighed against what it brings."""
 ZERO = Decimal(0)
 MOST = 4
-"""So many missing tools that could change the work are weighed in every combination; of more, one at a time."""
+"""So many missing tools that could change the work are weighed in every combination; of more, one at a time, and all."""
 
 
 @dataclass(frozen=True, slots=True)
-class WithTools:
-    """The choice, what is got for it, and ``around``: the cents of the best set that gets nothing (None: there is none).
+class _Tried:
+    """A choice with some tools got, and what it comes to with them by each aim: less is better."""
 
-    ``more``: cents that it costs more, by tool not got, than with that tool there for nothing: from how many jobs
-    like this one it pays. The sums of the choice do not hold what is got.
-    """
-
+    worth: tuple[int, ...]
     choice: Choice
-    got: tuple[Got, ...] = ()
-    around: int | None = None
-    more: tuple[tuple[Got, int], ...] = ()
+    got: tuple[Got, ...]
 
     @property
-    def cents(self) -> int:
-        """What is got takes in all."""
-        return sum(one.cents for one in self.got)
+    def cost(self) -> int:
+        return self.choice.estimate.totals.cost
 
 
 def choose_with_tools(
-    study: Study, aim: str, engine: str | None = None, time_limit: float | None = None, buying: str = "share"
-) -> WithTools:
-    """The best choice over all tools of ``without_tools`` that are got or not, to the cent.
+    study: Study,
+    aim: str | None = None,
+    engine: str | None = None,
+    time_limit: float | None = None,
+    explain: bool = True,
+) -> Choice:
+    """The best choice over all tools of ``without_tools`` that are got or not, to the cent; the rest as ``make_choice``.
 
     Work that cannot be done any way without a tool that is not got is refused. By the hour, and where something
     was not proven in the time, nothing is got that is not there. On a price what is got counts in full.
     """
+    aim = usual_aim(study.problem.billed) if aim is None else aim
+    check_aim(aim)
     missing = _that_matter(study)
-    plain = make_choice(study, aim, engine, time_limit)
     names = objectives_of(aim)
-    if not missing:
-        return WithTools(plain)
-    if any(name not in WEIGHED for name in names):
-        return _nothing_got(study, plain, aim, engine, time_limit, buying)
-    groups = _groups(missing)
-    tried: list[tuple[tuple[int, ...], int, Choice, tuple[Got, ...]]] = []
-    for group in groups:
+    if not missing or any(name not in WEIGHED for name in names):
+        return _nothing_got(study, aim, engine, time_limit, explain)
+    tried: list[_Tried] = []
+    for group in _groups(missing):
         got = cheapest_to_get(study.shop, group)
-        there = _as_if_there(study, group, sum(one.cents for one in got), buying)
+        there = _as_if_there(study, group, _sum(got))
         if there is None:
             continue
+        # why there is no set is asked once it is known which tools it is told of
         choice = make_choice(there, aim, engine, time_limit, explain=False)
         if choice.answer.status not in ("optimal", "infeasible"):
-            return _nothing_got(study, plain, aim, engine, time_limit, buying)
+            return _nothing_got(study, aim, engine, time_limit, explain)
         if choice.found:
-            tried.append((_worth(choice, names, sum(one.cents for one in got)), len(tried), choice, got))
-    if not tried:
-        return _none(study, groups, aim, engine, time_limit, buying)
-    _, _, best, got = min(tried, key=lambda item: item[:2])
-    nothing = next((choice for _, _, choice, had in tried if not had), None)
-    around = None if nothing is None else nothing.estimate.totals.cost
+            tried.append(_Tried(_worth(choice, names, _sum(got)), choice, got))
+    return _best_of(tried) if tried else _none(study, missing, aim, engine, time_limit, explain)
+
+
+def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
+    """The set that the user named, or the best one where none is named, by the usual aim of the job.
+
+    For a named set too the missing tools are worked around or got, whichever costs the shop least.
+    """
+    return _named(study, named) if named else choose_with_tools(study)
+
+
+def _named(study: Study, named: Collection[str]) -> Choice:
+    make_estimate(study, named)  # what cannot be done together is told first
+    tried = []
+    for group in _groups(_that_matter(study)):
+        got = cheapest_to_get(study.shop, group)
+        there = _as_if_there(study, group, _sum(got), beyond=True)
+        if there is not None and (set(there.job.refused) - set(study.job.refused)).isdisjoint(named):
+            choice = make_choice_of(there, named)
+            tried.append(_Tried((choice.estimate.totals.cost + _sum(got),), choice, got))
+    return _best_of(tried)
+
+
+def settled_with_tools(study: Study, named: Collection[str]) -> Choice | None:
+    """The choice whose ways and tools all offers for a job share; None where neither is open."""
+    if not study.costing.ways and not _that_matter(study):
+        return None
+    return _named(study, named) if named else choose_with_tools(study, explain=False)
+
+
+def beside_limits(choice: Choice, budget: Budget) -> Choice:
+    """The same answer beside other limits on money and hands-on time, what its tools take off them."""
+    price = choice.tools.cents
+    left = _less_of(budget, price)
+
+    def under(study: Study) -> Study:
+        asked, held = within_limits(study, budget), within_limits(study, left)
+        told = _with_limits_told(held.problem, asked.problem, price, study.shop.terms.currency)
+        return replace(held, problem=told)
+
+    opened = None if choice.opened is None else under(choice.opened)
+    return replace(choice, study=under(choice.study), opened=opened)
+
+
+def used_of(tools: ToolsGot, estimate: Estimate) -> ToolsGot:
+    """What is got of the tools that the work of another set wears too."""
+    worn = {use.id for line in (*estimate.lines, *estimate.desk) for use in line.tools}
+    return ToolsGot(tuple(one for one in tools.got if not worn.isdisjoint(one.tools)))
+
+
+def _best_of(tried: Sequence[_Tried]) -> Choice:
+    """The best of what was tried, the first of equals, with what is got for it."""
+    best = min(tried, key=lambda one: one.worth)
+    nothing = next((one for one in tried if not one.got), None)
     more = tuple(
-        (had[0], best.estimate.totals.cost - choice.estimate.totals.cost)
-        for _, _, choice, had in tried
-        if not got and len(had) == 1 and choice.estimate.totals.cost < best.estimate.totals.cost
+        (one.got[0], best.cost - one.cost)
+        for one in tried
+        if not best.got and len(one.got) == 1 and one.cost < best.cost
     )
-    if not got and nothing is not None and nothing.answer.chosen == plain.answer.chosen:
-        best = plain
-    return WithTools(best, got, around, more)
+    around = None if nothing is None else nothing.cost
+    return replace(best.choice, tools=ToolsGot(best.got, around, more, bool(best.got) and nothing is None))
 
 
 def _nothing_got(
-    study: Study, plain: Choice, aim: str, engine: str | None, time_limit: float | None, buying: str
-) -> WithTools:
-    """The choice without work that cannot be done any way as things are; ``plain`` where that leaves out nothing."""
-    there = _as_if_there(study, (), 0, buying)
-    if there is None or there.job.refused == study.job.refused:
-        return WithTools(plain)
-    return WithTools(make_choice(there, aim, engine, time_limit))
+    study: Study, aim: str, engine: str | None, time_limit: float | None, explain: bool
+) -> Choice:
+    """The choice without work that cannot be done any way as things are; as it is where that leaves out nothing."""
+    there = _as_if_there(study, (), 0) if study.job.without_tools else study
+    return make_choice(there or study, aim, engine, time_limit, explain)
 
 
 def _none(
     study: Study,
-    groups: Iterable[tuple[str, ...]],
+    missing: tuple[str, ...],
     aim: str,
     engine: str | None,
     time_limit: float | None,
-    buying: str,
-) -> WithTools:
+    explain: bool,
+) -> Choice:
     """Why nothing keeps the wish and the limits, whatever is got: told of the tools that would do for the least money.
 
     Where no money would do it, of the fewest tools that the job is thinkable with. Where what they take is beyond
     the limit already, nothing of it is left for the work.
     """
     names = objectives_of(aim)
-    told: list[tuple[bool, tuple[int, ...], int, Study, tuple[Got, ...]]] = []
-    for number, group in enumerate(groups):
+    unlimited = replace(study, job=replace(study.job, budget=replace(study.job.budget, money=None)))
+    told: list[tuple[bool, tuple[int, ...], Study, tuple[Got, ...]]] = []
+    for group in _groups(missing):
         got = cheapest_to_get(study.shop, group)
-        price = sum(one.cents for one in got)
-        there = _as_if_there(study, group, price, buying, beyond=True)
+        there = _as_if_there(study, group, _sum(got), beyond=True)
         if there is None:
             continue
-        unlimited = replace(study, job=replace(study.job, budget=replace(study.job.budget, money=None)))
-        free = _as_if_there(unlimited, group, price, buying)
+        free = _as_if_there(unlimited, group, _sum(got), anew=True)
         found = None if free is None else make_choice(free, aim, engine, time_limit, explain=False)
-        worth = _worth(found, names, price) if found is not None and found.found else ()
-        told.append((not worth, worth, number, there, got))
-    _, _, _, there, got = min(told, key=lambda item: item[:3])
-    return WithTools(make_choice(there, aim, engine, time_limit), got)
+        worth = _worth(found, names, _sum(got)) if found is not None and found.found else ()
+        told.append((not worth, worth, there, got))
+    _, _, there, got = min(told, key=lambda item: item[:2])
+    choice = make_choice(there, aim, engine, time_limit, explain)
+    return replace(choice, answer=_with_limits_asked(choice.answer, _sum(got)), tools=ToolsGot(got))
 
 
-def _groups(missing: tuple[str, ...]) -> list[tuple[str, ...]]:
-    """The groups of tools that are weighed, nothing first."""
-    numbers: Iterable[int] = range(len(missing) + 1) if len(missing) <= MOST else (0, 1)
-    return [some for number in numbers for some in combinations(missing, number)]
+def _comes_to(cents: int, most: int, more: int) -> str:
+    """How a set that goes beyond a limit on money is told, with so much more in both."""
+    return f"comes to {(cents + more) / 100:.2f} of {(most + more) / 100:.2f}"
+
+
+def _with_limits_asked(answer: ChoiceResult, price: int) -> ChoiceResult:
+    """The ways out with what a limit on money has to be raised to as it is asked, the tools in it."""
+
+    def asked(found: Compromise | None) -> Compromise | None:
+        if found is None:
+            return None
+        words = found.words
+        for change in found.changes:
+            if change.rule.id == LIMIT_IDS[0] and change.to is not None and change.rule.most is not None:
+                now, then = (_comes_to(change.to, change.rule.most, more) for more in (0, price))
+                words = tuple(line.replace(now, then) for line in words)
+        changes = tuple(with_more_money(change, price) for change in found.changes)
+        return replace(found, words=words, changes=changes)
+
+    return replace(
+        answer,
+        ways_out=tuple(with_more_money(way, price) for way in answer.ways_out),
+        whole_wish=asked(answer.whole_wish),
+        within_limits=asked(answer.within_limits),
+        within_bare=asked(answer.within_bare),
+        together=asked(answer.together),
+    )
+
+
+def _sum(got: Iterable[Got]) -> int:
+    return sum(one.cents for one in got)
+
+
+def _groups(missing: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+    """The groups of tools that are weighed, nothing first and all of them last."""
+    numbers: Iterable[int] = range(len(missing) + 1) if len(missing) <= MOST else (0, 1, len(missing))
+    return (some for number in numbers for some in combinations(missing, number))
 
 
 def _worth(choice: Choice, names: Iterable[str], more: int) -> tuple[int, ...]:
@@ -153,11 +244,12 @@ def _worth(choice: Choice, names: Iterable[str], more: int) -> tuple[int, ...]:
 
 
 def _as_if_there(
-    study: Study, group: Collection[str], price: int, buying: str, beyond: bool = False
+    study: Study, group: Collection[str], price: int, beyond: bool = False, anew: bool = False
 ) -> Study | None:
     """The study of the job with some tools there, and paid; None where work that comes with every job needs another.
 
-    None too where they take more than the limit on money, unless it is asked for ``beyond`` that limit.
+    None too where they take more than the limit on money, unless it is asked for ``beyond`` that limit. Where
+    nothing changes by it the study stays as it is, unless it is to be made ``anew``.
     """
     job, shop = study.job, study.shop.as_usual or study.shop
     lacking = tuple(tool for tool in job.without_tools if tool not in group)
@@ -165,31 +257,51 @@ def _as_if_there(
     if any(row.task in shut for row in usual_work(shop, job)):
         return None
     refused = sorted(v.upgrade.id for v in study.verdicts if any(demand.task in shut for demand in v.demands))
-    budget = job.budget
-    if budget.money is not None:
-        left = budget.money - Decimal(price) / 100
-        if left < 0 and not beyond:
-            return None
-        budget = replace(budget, money=max(left, ZERO))
+    if job.budget.money is not None and job.budget.money * 100 < price and not beyond:
+        return None
     more = [name for name in refused if name not in job.refused]
+    if not group and not more and not anew:
+        return study
+    budget = _less_of(job.budget, price)
     job = replace(job, without_tools=lacking, refused=(*job.refused, *more), budget=budget)
-    setting = study.costing.setting
-    there = study_job(shop, job, buying, setting.crew, study.alone, ways_open=True)
+    there = study_job(shop, job, study.buying, study.costing.setting.crew, study.alone, ways_open=True)
     names = ", ".join(shop.tools[tool].what for tool in lacking)
     rules = tuple(
         replace(rule, words=f"{rule.upgrade} cannot be done without a tool that is not there ({names})")
         if rule.kind == "refused" and rule.upgrade in more
-        else _less(rule, price, shop.terms.currency)
+        else rule
         for rule in there.problem.rules
     )
-    return replace(there, problem=replace(there.problem, rules=rules))
+    problem = replace(there.problem, rules=rules)
+    return replace(there, problem=_with_limits_told(problem, study.problem, price, shop.terms.currency))
 
 
-def _less(rule: Rule, price: int, currency: str) -> Rule:
-    """A limit on money with what of it the tools take, in words."""
-    if rule.kind != "money" or not price:
-        return rule
-    return replace(rule, words=f"{rule.words} (once {money(price, currency)} are taken off for tools to get)")
+def _less_of(budget: Budget, price: int) -> Budget:
+    """The budget with what tools take off its limit on money."""
+    if budget.money is None:
+        return budget
+    return replace(budget, money=max(budget.money - Decimal(price) / 100, ZERO))
+
+
+FOR_TOOLS = re.compile(r" \(of it [^()]* for tools to get\)")
+"""What of a limit on money goes to tools, in the words of the limit."""
+
+
+def without_tools_told(words: str) -> str:
+    """Words about limits without what of them goes to tools, which is no business of a customer."""
+    return FOR_TOOLS.sub("", words)
+
+
+def _with_limits_told(problem: Problem, asked: Problem, price: int, currency: str) -> Problem:
+    """The limit on money in the words in which it is ``asked``, with what of it the tools take."""
+    words = {rule.id: rule.words for rule in asked.rules}
+
+    def told(rule: Rule) -> Rule:
+        if rule.id != LIMIT_IDS[0] or not price:
+            return rule
+        return replace(rule, words=f"{words[rule.id]} (of it {money(price, currency)} for tools to get)")
+
+    return replace(problem, rules=tuple(told(rule) for rule in problem.rules))
 
 
 def _not_to_be_done(shop: Shop, job: Job, lacking: Collection[str]) -> set[str]:

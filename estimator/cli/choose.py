@@ -30,12 +30,11 @@ from estimator.cli.common import (
     with_methods,
 )
 from estimator.core.errors import Exit
-from estimator.report.text.terminal import watching
+from estimator.report.text.terminal import put, watching
 
 if TYPE_CHECKING:
     from estimator.choose.questions.all import PostOptimality
     from estimator.choose.study import Choice
-    from estimator.choose.tools import WithTools
     from estimator.model import Job, Shop
 
 
@@ -146,21 +145,21 @@ def choose(
     files.begin(study, aim)
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
     with watching("choosing, and proving it"):
-        found = choose_with_tools(study, aim, engine, time_limit, buying)
-        further = deeper(found.choice, wanted, engine, deadline)
-    files.end(found.choice, further)
-    _answer(found, further, as_json, full)
-    return Exit.DONE if found.choice.found else Exit.CANNOT_BE_MET
+        choice = choose_with_tools(study, aim, engine, time_limit)
+        further = deeper(choice, wanted, engine, deadline)
+    files.end(choice, further)
+    _answer(choice, further, as_json, full)
+    return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
-def _answer(found: WithTools, further: PostOptimality, as_json: bool, full: bool) -> None:
+def _answer(choice: Choice, further: PostOptimality, as_json: bool, full: bool) -> None:
     """The choice with its further answers, as data or as text."""
     from estimator.report import choice_files
 
     if as_json:
-        print_json(choice_files.as_data(found, further))
+        print_json(choice_files.as_data(choice, further))
     else:
-        choice_files.show(found, further, full)
+        choice_files.show(choice, further, full)
 
 
 def _loaded(
@@ -202,7 +201,7 @@ def risk(
 
     For the upgrades named with --with, else for the best set.
     """
-    from estimator.choose.study import make_named_or_best
+    from estimator.choose.tools import make_named_or_best
 
     with watching("choosing"):
         study = load_study(job, shop)
@@ -221,6 +220,7 @@ def _tell_risk(
     from estimator.fit.otherwise import Otherwise
     from estimator.report.text import brief
     from estimator.report.text import risk as risk_text
+    from estimator.report.words.tools import tool_lines, tools_data
 
     study, chosen = choice.study, choice.estimate.chosen
     with watching("looking ahead"):
@@ -229,13 +229,15 @@ def _tell_risk(
         risks = fit_risks(otherwise, chosen)
         simulated = simulate_set(study.costing, chosen, draws=drawn[0], seed=drawn[1]) if drawn else None
     if as_json:
-        print_json(risk_text.as_data(study, ahead, risks, simulated))
-    elif full:
+        print_json(risk_text.as_data(study, ahead, risks, simulated) | tools_data(choice.tools))
+        return
+    if full:
         risk_text.show(study, ahead, risks, simulated, top)
     else:
         brief.show_risk(study, ahead, risks, top)
         if simulated is not None:
             risk_text.show_simulation(simulated, study.shop.terms.currency)
+    put(*tool_lines(choice))
 
 
 def register(app: typer.Typer) -> None:

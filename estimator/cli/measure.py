@@ -124,21 +124,24 @@ def measure(
     Where the wish cannot be met as things are assumed: which measurement could make it possible.
     """
     from estimator.choose.questions.measure_next import look_into
-    from estimator.choose.study import make_choice
+    from estimator.choose.tools import choose_with_tools
     from estimator.report.text import brief
     from estimator.report.text import measuring as measuring_text
-    from estimator.report.text.terminal import progress, watching
+    from estimator.report.text.terminal import progress, put, watching
+    from estimator.report.words.tools import tool_lines, tools_data
 
     with watching("choosing"):
-        choice = make_choice(load_study(job, shop))
+        choice = choose_with_tools(load_study(job, shop))
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:
-        print_json(measuring_text.as_data(choice, looked))
-    elif full:
-        measuring_text.show(choice, looked, top)
+        print_json(measuring_text.as_data(choice, looked) | tools_data(choice.tools))
     else:
-        brief.show_measuring(choice, looked, top)
+        if full:
+            measuring_text.show(choice, looked, top)
+        else:
+            brief.show_measuring(choice, looked, top)
+        put(*tool_lines(choice))
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 

@@ -78,7 +78,7 @@ def price(
 
     With --given: how many of 100 such jobs stay within the hours that a price pays for.
     """
-    from estimator.choose.study import make_named_or_best
+    from estimator.choose.tools import make_named_or_best
 
     with watching("working the job out"):
         study = load_study(job, shop)
@@ -106,13 +106,16 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     from estimator.report.text import choice as choice_text
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
+    from estimator.report.words.tools import tool_lines, tools_data
 
     study, chosen = choice.study, choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
         held = limits_and_measures(study, chosen, study.measure_of(choice.estimate.totals))
-        print_json({"job": study.job.id, **money_text.quote_data(quoted, study.shop), **held})
-    elif not full:
+        data = money_text.quote_data(quoted, study.shop)
+        print_json({"job": study.job.id, **data, **tools_data(choice.tools), **held})
+        return
+    if not full:
         brief.show_price(study, quoted, choice.estimate)
     else:
         money_text.say(
@@ -124,6 +127,7 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
                 *brief.first_lines(study, measure_first(study, chosen)),
             ]
         )
+    money_text.say(tool_lines(choice))
 
 
 def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
@@ -144,10 +148,11 @@ def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
 
 def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> int:
     """How sure a given price is for the upgrades named, else for the best set."""
-    from estimator.choose.study import make_named_or_best
+    from estimator.choose.tools import make_named_or_best
     from estimator.price.client.given_price import given_price
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
+    from estimator.report.words.tools import tool_lines, tools_data
 
     choice = make_named_or_best(study, named)
     if not choice.found:
@@ -156,9 +161,10 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     found = given_price(study, choice.estimate.chosen, _money("--given", given))
     if as_json:
         chosen = list(choice.estimate.chosen)
-        print_json({"job": study.job.id, "chosen": chosen, **money_text.given_data(found)})
+        told = {"job": study.job.id, "chosen": chosen, **money_text.given_data(found)}
+        print_json(told | tools_data(choice.tools))
     else:
-        money_text.say(quote_words.given_sentences(found, study.shop))
+        money_text.say([*quote_words.given_sentences(found, study.shop), *tool_lines(choice)])
     return Exit.DONE
 
 

@@ -197,6 +197,7 @@ def _say(
     """What was written, ``of`` which job and shop; then time, what to measure first and the caution, or all."""
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
+    from estimator.report.words.tools import tool_lines
     from estimator.workbook.quote_files import say_offers
 
     say_offers(found, of[0], written[0], of[1])
@@ -205,6 +206,7 @@ def _say(
     if numbered:
         put(f"quote {found.choice.study.job.quote_number}")
     (choice_text.show_choice if full else brief.show_quote)(found.choice)
+    put(*tool_lines(found.choice))
 
 
 def register(app: typer.Typer) -> None:

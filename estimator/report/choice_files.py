@@ -8,46 +8,27 @@ from dataclasses import dataclass
 from estimator.choose.questions.all import PostOptimality
 from estimator.choose.questions.ask import model_file
 from estimator.choose.study import Choice, Study
-from estimator.choose.tools import WithTools
-from estimator.core.money import money_text
 from estimator.core.save import Output, check_target, save_all
-from estimator.estimate.tools.to_get import Got
 from estimator.report.json import choice as choice_json
 from estimator.report.json import questions as questions_json
 from estimator.report.text import brief, packs
 from estimator.report.text import choice as choice_text
 from estimator.report.text import questions as questions_text
 from estimator.report.text.terminal import put
-from estimator.report.words.ways import tool_lines
+from estimator.report.words.tools import tool_lines
 
 
-def show(found: WithTools, further: PostOptimality, full: bool = True) -> None:
+def show(choice: Choice, further: PostOptimality, full: bool = True) -> None:
     """As text, in short or all of it; what was asked for besides is told either way."""
-    choice = found.choice
     (choice_text if full else brief).show_choice(choice)
-    put(*tool_lines(found, choice.study.shop.terms.currency))
+    put(*tool_lines(choice))
     packs.show(choice)
     questions_text.show(choice, further)
 
 
-def as_data(found: WithTools, further: PostOptimality) -> dict[str, object]:
+def as_data(choice: Choice, further: PostOptimality) -> dict[str, object]:
     """The object that ``choose --json`` prints."""
-    choice = found.choice
-    told = choice_json.choice(choice) | packs.as_data(choice) | questions_json.as_data(further)
-    return told | {
-        "tools_got": [_tool(one) for one in found.got],
-        "cost_without_them": money_text(found.around) if found.got and found.around is not None else None,
-        "tools_not_got": [_tool(one) | {"would_save": money_text(saves)} for one, saves in found.more],
-    }
-
-
-def _tool(one: Got) -> dict[str, object]:
-    return {
-        "what": one.what,
-        "tools": list(one.tools),
-        "rented_for": one.rented or None,
-        "money": money_text(one.cents),
-    }
+    return choice_json.choice(choice) | packs.as_data(choice) | questions_json.as_data(further)
 
 
 @dataclass(slots=True)

@@ -17,7 +17,8 @@ from typing import Any
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.questions.all import PostOptimality, Wanted
 from estimator.choose.questions.ask import deeper
-from estimator.choose.study import Choice, Study, make_choice, study_job, within_limits
+from estimator.choose.study import Choice, Study, study_job, within_limits
+from estimator.choose.tools import beside_limits, choose_with_tools
 from estimator.core.money import cents
 from estimator.core.text import day_of
 from estimator.model import Job, Shop
@@ -64,10 +65,10 @@ def limits_of(job: Job) -> Limits:
 
 
 def comes_to(choice: Choice, on: str) -> Limits:
-    """What a set comes to in the figures that are limited."""
+    """What a set comes to in the figures that are limited, with what is got for it."""
     measure = choice.answer.measure
     assert measure is not None
-    return measure.held(on), measure.minutes
+    return measure.held(on) + choice.tools.cents, measure.minutes
 
 
 class Answers:
@@ -110,7 +111,7 @@ class Answers:
 
     def _make(self, wishes: Wishes, job: Job) -> Choice:
         self.solves += 1
-        return make_choice(within_limits(wishes.study, job.budget), wishes.aim, explain=False)
+        return choose_with_tools(within_limits(wishes.study, job.budget), wishes.aim, explain=False)
 
     def explained(self, toml: TomlFile, job: Job, entry: str) -> Choice:
         """Why there is no set, and the ways out."""
@@ -120,7 +121,7 @@ class Answers:
             if limits not in wishes.explained:
                 self.solves += 1
                 study = within_limits(wishes.study, job.budget)
-                wishes.explained[limits] = make_choice(study, wishes.aim)
+                wishes.explained[limits] = choose_with_tools(study, wishes.aim)
             return wishes.explained[limits]
 
     def is_explained(self, toml: TomlFile, job: Job, entry: str) -> bool:
@@ -216,26 +217,20 @@ def _looked_up(wishes: Wishes, job: Job) -> Choice | None:
     asked, on = limits_of(job), job.budget.on
     for limits, choice in list(wishes.solved):
         if limits == asked:
-            return _under(choice, job)
+            return beside_limits(choice, job.budget)
         wider = all(a <= b for a, b in zip(asked, limits, strict=True))
         if not wider or not choice.answer.proven:
             continue
         if not choice.found:
-            return _under(choice, job)
+            return beside_limits(choice, job.budget)
         settled = choice.answer.unique and not choice.answer.changed
         if settled and _kept(choice, asked, on):
-            return _under(choice, job)
+            return beside_limits(choice, job.budget)
     return None
 
 
 def _kept(choice: Choice, asked: Limits, on: str) -> bool:
     return all(is_ <= most for is_, most in zip(comes_to(choice, on), asked, strict=True))
-
-
-def _under(choice: Choice, job: Job) -> Choice:
-    """The same answer beside the limits of a job."""
-    opened = None if choice.opened is None else within_limits(choice.opened, job.budget)
-    return replace(choice, study=within_limits(choice.study, job.budget), opened=opened)
 
 
 def _next_below(wishes: Wishes, job: Job) -> Job | None:

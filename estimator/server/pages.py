@@ -14,6 +14,7 @@ from estimator.core.errors import InputError, Issue
 from estimator.core.money import money_text
 from estimator.core.text import instrument_words, sentence_case
 from estimator.server import view
+from estimator.server.answers import comes_to
 from estimator.server.desk import Asked, Desk
 from estimator.server.entries import LEAST, MOST, PROFIT
 from estimator.server.folder import KIND_WORDS, job_url
@@ -237,9 +238,7 @@ def _limit_values(desk: Desk, asked: Asked) -> dict[str, object]:
     money = _plain_money(job)
     limits = [budget.money for budget in (job.budget, in_file.budget) if budget.money is not None]
     known = [
-        c.answer.measure.held(job.budget.on)
-        for c in desk.answers.all_known(asked.values, job)
-        if c.answer.measure
+        comes_to(c, job.budget.on)[0] for c in desk.answers.all_known(asked.values, job) if c.answer.measure
     ]
     top = slide_top([int(limit * 100) for limit in limits] + known)
     return {

@@ -12,6 +12,7 @@ from decimal import Decimal
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.limits import limits_held
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
+from estimator.choose.tools import without_tools_told
 from estimator.choose.verify.sale import sold
 from estimator.core.text import sentence_case, weekday_of
 from estimator.core.units import lengths_as_read
@@ -24,6 +25,7 @@ from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.text.choice import limit_words
 from estimator.report.text.terminal import hours, money, plain
 from estimator.report.words.customer import level_for_customer, name_of_attribute, work_words
+from estimator.report.words.tools import tool_lines
 from estimator.server.entries import AS_IN_FILE, MAY, MOST, MUST, NO_WISH, NOT, Entries
 
 LEVELS = (1, 2, 3, 4)
@@ -94,7 +96,7 @@ class Reached:
 
 @dataclass(frozen=True, slots=True)
 class Owner:
-    """What is for the shop's eyes only; blank where it does not apply."""
+    """What is for the shop's eyes only; blank where it does not apply. ``tools``: what is to get, or would pay."""
 
     earned: str
     earned_words: str
@@ -102,6 +104,7 @@ class Owner:
     parts: tuple[tuple[str, str, str, str], ...]
     warning: str
     limits: tuple[tuple[str, str], ...]
+    tools: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,7 +330,7 @@ def _owner(choice: Choice) -> Owner:
         for p in all_parts(study, estimate)
     )
     warning = f"{sentence_case(under_cost_words(totals.price, totals.cost, currency))}." if below else ""
-    return Owner(earned, words, told, lines, warning, tuple(_limits(choice)))
+    return Owner(earned, words, told, lines, warning, tuple(_limits(choice)), tuple(tool_lines(choice)))
 
 
 def _limits(choice: Choice) -> Iterable[tuple[str, str]]:
@@ -364,13 +367,17 @@ def why_not(choice: Choice, entries: Entries) -> WhyNot:
     from estimator.report.text.no_choice import rules_in_words
 
     answer = choice.answer
+
+    def told(words: str) -> str:
+        return without_tools_told(words) if entries.looking else words
+
     ways = []
     for way in answer.ways_out:
         taken = _taken(way, entries)
         query = None if taken is None else taken.query()
-        ways.append(Way(sentence_case(way.words), _figures(choice, way.measure, entries), query))
+        ways.append(Way(sentence_case(told(way.words)), _figures(choice, way.measure, entries), query))
     nearest = [
-        (title, found.words, _figures(choice, found.measure, entries))
+        (title, tuple(told(words) for words in found.words), _figures(choice, found.measure, entries))
         for title, found in (
             ("Together these changes would do", answer.together),
             ("The whole wish, at the least beyond the limits", answer.whole_wish),
@@ -381,7 +388,8 @@ def why_not(choice: Choice, entries: Entries) -> WhyNot:
     ]
     return WhyNot(
         tuple(
-            tuple(sentence_case(words) for words in rules_in_words(found.rules)) for found in answer.conflicts
+            tuple(sentence_case(told(words)) for words in rules_in_words(found.rules))
+            for found in answer.conflicts
         ),
         tuple(ways),
         tuple(nearest),

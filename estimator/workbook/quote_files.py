@@ -13,7 +13,8 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from estimator.choose.study import Choice, Study, make_named_or_best
+from estimator.choose.study import Choice, Study
+from estimator.choose.tools import make_named_or_best
 from estimator.core.errors import Origin, refusal, shown
 from estimator.core.save import Output, check_target, save_all
 from estimator.ledger.clock import Moment

@@ -7,12 +7,12 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.choose.study import study_job
-from estimator.choose.tools import WithTools, choose_with_tools
+from estimator.choose.study import Choice, study_job
+from estimator.choose.tools import choose_with_tools
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, cheapest_to_get
 from estimator.model import Budget, Job, Shop
-from estimator.report.words.ways import tool_lines
+from estimator.report.words.tools import tool_lines
 from tests.drawn_jobs import example, the_shop
 
 ROTARY = "t-rotary"
@@ -39,14 +39,14 @@ def polishing(budget: Budget | None = None) -> Job:
     )
 
 
-def chosen(shop: Shop, job: Job, aim: str = "cost") -> WithTools:
+def chosen(shop: Shop, job: Job, aim: str = "cost") -> Choice:
     return choose_with_tools(study_job(shop, job, ways_open=True), aim)
 
 
 def there(job: Job, *tools: str, shop: Shop | None = None) -> int:
     job = replace(job, without_tools=tuple(tool for tool in job.without_tools if tool not in tools))
     found = choose_with_tools(study_job(shop or the_shop(), job, ways_open=True), "cost")
-    return found.choice.estimate.totals.cost
+    return found.estimate.totals.cost
 
 
 def test_each_tool_is_bought_or_comes_with_what_is_rented() -> None:
@@ -72,17 +72,17 @@ def test_a_tool_is_got_where_it_costs_less_than_working_around_it() -> None:
         with_it = there(polishing(), ROTARY, shop=shop)
         saves = around - with_it
         found = chosen(shop, polishing())
-        outcomes.add(bool(found.got))
-        assert bool(found.got) == (price < saves)
-        told = " ".join(tool_lines(found, "USD"))
-        if found.got:
-            assert found.choice.estimate.totals.cost + found.cents == with_it + price
-            assert (found.around, found.cents) == (around, price)
+        outcomes.add(bool(found.tools.got))
+        assert bool(found.tools.got) == (price < saves)
+        told = " ".join(tool_lines(found))
+        if found.tools.got:
+            assert found.estimate.totals.cost + found.tools.cents == with_it + price
+            assert (found.tools.around, found.tools.cents) == (around, price)
             assert "To get, not in these sums: small rotary tool with burrs, bought" in told
         else:
-            assert found.choice.estimate.totals.cost == around
+            assert found.estimate.totals.cost == around
             # what it would save, and from how many such jobs on it pays
-            assert found.more == ((Got("small rotary tool with burrs", (ROTARY,), "", price), saves),)
+            assert found.tools.more == ((Got("small rotary tool with burrs", (ROTARY,), "", price), saves),)
             assert f"it pays from {-(-price // saves)} such jobs on" in told
     assert outcomes == {True, False}
 
@@ -94,13 +94,13 @@ def test_what_is_got_is_held_against_the_limit_and_the_price() -> None:
     # the limit reaches for the work with the tool, but not for the tool too
     short = polishing(Budget(money=Decimal(with_it + 99) / 100, on="cost"))
     found = chosen(cheap, short)
-    assert not found.choice.found
+    assert not found.found
     reached = chosen(cheap, polishing(Budget(money=Decimal(with_it + 100) / 100, on="cost")))
-    assert (reached.cents, reached.around) == (100, None)
-    assert "Without that nothing keeps the wish" in " ".join(tool_lines(reached, "USD"))
+    assert (reached.tools.cents, reached.tools.around) == (100, None)
+    assert "Without that nothing keeps the wish" in " ".join(tool_lines(reached))
     # a price lower by less than the shop lays out is none
     assert around > with_it
-    assert chosen(priced("400"), polishing(), "price,cost").got == ()
+    assert chosen(priced("400"), polishing(), "price,cost").tools.got == ()
 
 
 @pytest.mark.slow
@@ -114,8 +114,8 @@ def test_work_that_cannot_be_done_without_a_tool_needs_it() -> None:
     ]
     tool = next(tool for task in alone for tool, _ in shop.task_tools[task])
     found = chosen(shop, replace(job, without_tools=(tool,)))
-    assert [one.tools for one in found.got] == [(tool,)]
-    assert found.around is None
+    assert [one.tools for one in found.tools.got] == [(tool,)]
+    assert found.tools.around is None
 
 
 @pytest.mark.slow
@@ -123,28 +123,37 @@ def test_a_set_that_needs_a_tool_beyond_the_limit_is_not_told() -> None:
     """Nut files take 60.00; 525.00 do not reach for them and the set, and nothing goes without them."""
     job = replace(example("tight-commission"), without_tools=("t-nut-files",))
     found = chosen(the_shop(), job, "price,cost")
-    assert not found.choice.found
-    assert found.choice.answer.status == "infeasible"
-    assert [one.cents for one in found.got] == [6000]
-    (limit,) = [rule.words for rule in found.choice.study.problem.rules if rule.kind == "money"]
-    assert "465.00 USD (once 60.00 USD are taken off for tools to get)" in limit
-    assert tool_lines(found, "USD") == [
+    assert not found.found
+    assert found.answer.status == "infeasible"
+    assert [one.cents for one in found.tools.got] == [6000]
+    (limit,) = [rule.words for rule in found.study.problem.rules if rule.kind == "money"]
+    assert limit == "price at most 525.00 USD (of it 60.00 USD for tools to get)"
+    # a limit raised as is told reaches for the work and the tool, and a cent less does not
+    assert found.answer.whole_wish is not None
+    (way,) = [change for change in found.answer.whole_wish.changes if change.rule.kind == "money"]
+    assert way.to is not None
+    assert way.words == f"raise the limit to {way.to / 100:.2f} USD (now: {limit})"
+    assert found.answer.whole_wish.words == (f"{limit}: comes to {way.to / 100:.2f} of 525.00",)
+    for cents, reaches in ((way.to, True), (way.to - 1, False)):
+        raised = replace(job, budget=replace(job.budget, money=Decimal(cents) / 100))
+        assert chosen(the_shop(), raised, "price,cost").found == reaches
+    assert tool_lines(found) == [
         "To get, not in these sums: gauged nut file set, bought, 60.00 USD.",
         "Told as if that were got, and paid out of the limit.",
     ]
     enough = replace(job, budget=replace(job.budget, money=Decimal(600)))
-    assert [one.cents for one in chosen(the_shop(), enough, "price,cost").got] == [6000]
+    assert [one.cents for one in chosen(the_shop(), enough, "price,cost").tools.got] == [6000]
 
 
 @pytest.mark.slow
 def test_by_the_hour_nothing_is_chosen_that_cannot_be_done() -> None:
     shop, job = the_shop(), example("resale-flip")
-    best = chosen(shop, job, "hourly").choice
+    best = chosen(shop, job, "hourly")
     always = _tools_of(shop, [row.task for row in usual_work(shop, job)])
     needed = _tools_of(best.study.shop, [line.task for line in best.estimate.lines]) - always
     assert needed
     for tool in sorted(needed)[:3]:
-        told = chosen(shop, replace(job, without_tools=(tool,)), "hourly").choice
+        told = chosen(shop, replace(job, without_tools=(tool,)), "hourly")
         if told.found:
             assert tool not in _tools_of(told.study.shop, [line.task for line in told.estimate.lines]), tool
 

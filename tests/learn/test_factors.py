@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.choose.study import make_named_or_best
+from estimator.choose.tools import make_named_or_best
 from estimator.cli.common import load_study
 from estimator.cli.main import run
 from estimator.learn.accept import accept, take_back, task_bases

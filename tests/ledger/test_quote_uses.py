@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from estimator.choose.study import make_named_or_best
+from estimator.choose.tools import make_named_or_best
 from estimator.cli.common import load_study
 from estimator.workbook.quote_record import quote_record
 

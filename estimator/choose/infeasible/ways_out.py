@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING
+from typing import TypeVar
 
+from estimator.choose.build import LIMIT_IDS
 from estimator.choose.infeasible.due import WORTH, day_of_return
 from estimator.choose.infeasible.giving_way import changed_by, giving_way, least_given_way, less_given_way
 from estimator.choose.kept import is_kept, only_by_changing
@@ -261,6 +263,17 @@ def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: M
     elif rule.kind == "due":
         kind, to = "raise", day_done(problem, chosen)
     return RuleChange(rule, kind, to, _words(rule, kind, to))
+
+
+Change = TypeVar("Change", bound=RuleChange)
+
+
+def with_more_money(change: Change, cents: int) -> Change:
+    """The same change where a limit on money has to hold so many cents more, which no set's figures hold."""
+    if change.rule.id != LIMIT_IDS[0] or change.to is None:
+        return change
+    now, then = (_words(change.rule, change.kind, to) for to in (change.to, change.to + cents))
+    return replace(change, to=change.to + cents, words=change.words.replace(now, then, 1))
 
 
 def _words(rule: Rule, kind: str, to: int | None) -> str:

@@ -15,7 +15,6 @@ from estimator.core.errors import refusal
 from estimator.core.money import cents
 from estimator.estimate.break_even import other_ways_of
 from estimator.estimate.build import make_costing
-from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.tools.grades import GradeChoice, grades_for
 from estimator.model import Verdict
 
@@ -86,11 +85,10 @@ def tool_grades(study: Study, chosen: Collection[str]) -> tuple[GradeChoice, ...
 def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, int], Measure]:
     """Measures a set with another price (cents) of one of its parts; only its own work is priced anew."""
     mine = tuple(verdict for verdict in study.verdicts if verdict.upgrade.id in chosen)
-    buying = WHOLE if study.costing.setting.whole_packs else SHARE
 
     def figures(upgrade: str, price: int) -> Measure:
         changed = tuple(_at_price(v, price) if v.upgrade.id == upgrade else v for v in mine)
-        costing = make_costing(study.shop, study.job, changed, buying)
+        costing = make_costing(study.shop, study.job, changed, study.buying)
         return replace(study, costing=costing).measure(chosen)
 
     return figures
@@ -103,7 +101,6 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
     from estimator.choose.milp.model import Programme
     from estimator.choose.questions.sensitivity import Repricing
 
-    buying = WHOLE if study.costing.setting.whole_packs else SHARE
     overhead = cents(study.costing.setting.overhead)
 
     def at(rate: int, verdicts: tuple[Verdict, ...]) -> Study:
@@ -111,7 +108,7 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
         terms = replace(study.shop.terms, wage_per_hour=pay)
         job = replace(study.job, settings={**study.job.settings, "own_pay_per_hour": f"{pay:f}"})
         shop = replace(study.shop, terms=terms)
-        costing = make_costing(shop, job, verdicts, buying)
+        costing = make_costing(shop, job, verdicts, study.buying)
         return replace(study, shop=shop, job=job, verdicts=verdicts, costing=costing)
 
     def anew(rate: int) -> Programme:

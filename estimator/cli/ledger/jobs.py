@@ -79,10 +79,11 @@ def quote(
     as_json: JsonOption = False,
 ) -> int:
     """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
-    from estimator.choose.study import make_named_or_best
+    from estimator.choose.tools import make_named_or_best
     from estimator.core.text import money
     from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import give_quote, job_row
+    from estimator.report.words.tools import tool_lines, tools_data
     from estimator.workbook.quote_record import quote_record
 
     moment = read_moment(now)
@@ -104,10 +105,11 @@ def quote(
         "upgrades": list(choice.estimate.chosen),
     }
     worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'of cost'}"
-    found["bench_fee_paid_cents"] = it.fee_paid
+    found |= {"bench_fee_paid_cents": it.fee_paid, **tools_data(choice.tools)}
     fee = f"the bench fee of {money(it.fee_paid, it.currency)} counts as paid, as the job says"
     said = f"; {fee}" if it.fee_paid else ""
-    return answer(found, as_json, f"quote {number} for {job}: {worth}{said}")
+    told = [f"quote {number} for {job}: {worth}{said}", *tool_lines(choice)]
+    return answer(found, as_json, lambda: put(*told))
 
 
 def accept(

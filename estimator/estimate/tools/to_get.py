@@ -20,6 +20,29 @@ class Got:
     cents: int
 
 
+@dataclass(frozen=True, slots=True)
+class ToolsGot:
+    """What is got of the tools that are not there; the sums of the set do not hold it.
+
+    ``around``: the cents of the best set that gets nothing (None: not weighed, or there is none). ``more``: cents
+    that the set costs more, by tool not got, than with that tool there for nothing: from how many jobs like this
+    one it pays. ``needed``: whether nothing does without.
+    """
+
+    got: tuple[Got, ...] = ()
+    around: int | None = None
+    more: tuple[tuple[Got, int], ...] = ()
+    needed: bool = False
+
+    @property
+    def cents(self) -> int:
+        """What is got takes in all."""
+        return sum(one.cents for one in self.got)
+
+
+NO_TOOLS = ToolsGot()
+
+
 def price_of(shop: Shop, tool: str) -> int:
     """What a tool costs to buy, in the grade the shop reckons with."""
     row = shop.tools[tool]

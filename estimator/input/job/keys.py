@@ -201,7 +201,7 @@ METHODS = Section(
         _list(
             "without_tools",
             "tools that are not there, by their ids of tools.csv: ways that need them are not offered, "
-            "but for choose, which weighs what they take to buy or rent",
+            "but where what they take to buy or rent is less than working around them",
         ),
     ),
     open_keys="id of a task of task_methods.csv = the way it is to be done",

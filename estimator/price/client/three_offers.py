@@ -12,9 +12,11 @@ from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.solvers.backends import INFEASIBLE
-from estimator.choose.study import Choice, Study, best_ways, make_choice, make_choice_of, settled, spec_rows
+from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
+from estimator.choose.tools import settled_with_tools, used_of
 from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
 from estimator.core.errors import Origin, refusal
+from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
 from estimator.model.problem import SPENT, Problem, Rule, Weight
 from estimator.price.client.quote import Quote, quote_for
 
@@ -64,12 +66,14 @@ class CustomerOffer:
 class Offers:
     """The offers that can be made, the cheapest first, and why there are no others.
 
-    ``wished`` is the choice for the whole wish, found or not; ``not_made`` tells offer and reason.
+    ``wished`` is the choice for the whole wish, found or not; ``not_made`` tells offer and reason. ``tools``: what
+    is got of the tools that are not there, for all of them.
     """
 
     made: tuple[CustomerOffer, ...]
     wished: Choice
     not_made: tuple[tuple[str, str], ...]
+    tools: ToolsGot = NO_TOOLS
 
     def resting(self) -> CustomerOffer | None:
         """What a quote rests on: the wish where it keeps the limits, else the limits, else the wish."""
@@ -107,9 +111,12 @@ def three_offers(
             f"“{study.job.kind}”",
             'kind = "commission"',
         )
-    # all of them are worked the same ways, so that what one costs more than another is what it gives more
-    study = settled(study, named) if named else best_ways(study)
-    maker = _Maker(study, engine, time_limit)
+    # all of them are worked the same ways with the same tools, so that what one costs more than another is what it
+    # gives more
+    first = settled_with_tools(study, named)
+    if first is not None:
+        study = first.study
+    maker = _Maker(study, engine, time_limit, NO_TOOLS if first is None else first.tools)
     wished, offered = maker.as_wished(), _Offered(maker)
     if named:
         picked = maker.offer(PICKED, "the upgrades that were named", make_choice_of(study, named))
@@ -178,14 +185,17 @@ class _Offered:
     def beside(self, wished: Choice) -> Offers:
         """All of it beside the choice for the whole wish, the cheapest offer first."""
         made = sorted(self.made, key=lambda o: (o.quote.to_pay, o.chosen))
-        return Offers(tuple(made), wished, tuple(self.not_made))
+        return Offers(tuple(made), wished, tuple(self.not_made), self.maker.tools)
 
 
 class _Maker:
     """Makes the offers of one study."""
 
-    def __init__(self, study: Study, engine: str | None, time_limit: float | None) -> None:
+    def __init__(
+        self, study: Study, engine: str | None, time_limit: float | None, tools: ToolsGot = NO_TOOLS
+    ) -> None:
         self.study, self.engine, self.time_limit, self.late = study, engine, time_limit, False
+        self.tools = tools
         problem = replace(study.problem, weights=wish_weights(study))
         self.problem = problem
         self.limits = tuple(rule for rule in problem.rules if rule.kind in SPENT)
@@ -214,7 +224,8 @@ class _Maker:
         study = self.study
         problem, chosen = without(study.problem, choice.answer.changed), choice.estimate.chosen
         # the set is one thing, what was asked of it to find it another: the offer is told by the whole job
-        choice = replace(choice, study=study, spec=spec_rows(study, chosen))
+        tools = used_of(self.tools, choice.estimate)
+        choice = replace(choice, study=study, spec=spec_rows(study, chosen), tools=tools)
         reached = levels_reached(problem, chosen)
         told = misses(problem, chosen, study.measure(chosen))
         # a set that was named by hand may change what it likes

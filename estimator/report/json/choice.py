@@ -21,6 +21,7 @@ from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Ver
 from estimator.price.client.under_cost import under_cost
 from estimator.report.words import part_lines
 from estimator.report.words.faults import faults_data
+from estimator.report.words.tools import tools_data
 
 if TYPE_CHECKING:
     from estimator.choose.infeasible.conflicts import Compromise
@@ -200,6 +201,7 @@ def choice(of: Choice) -> Data:
         "together": _compromise(answer.together, study.priced),
         "explained": answer.explained,
         "not_settled": list(answer.not_settled),
+        **tools_data(of.tools),
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
     }
 

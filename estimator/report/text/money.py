@@ -14,6 +14,7 @@ from estimator.price.client.hourly_rate import ShopRate
 from estimator.price.client.quote import ChangeOrder, Quote
 from estimator.price.client.three_offers import CustomerOffer, Offers
 from estimator.report.text.terminal import hours, money, put, show_table
+from estimator.report.words.tools import got_lines, tools_data
 
 Data = dict[str, object]
 
@@ -56,7 +57,7 @@ def show_offers(offers: Offers, shop: Shop) -> None:
         ],
         right=(1, 2),
     )
-    say(offers_words(offers))
+    say([*offers_words(offers), *got_lines(offers.tools, currency)])
 
 
 def offers_words(offers: Offers) -> list[str]:
@@ -139,6 +140,7 @@ def offers_data(offers: Offers, shop: Shop) -> Data:
             for o in offers.made
         ],
         "not_made": [{"offer": name, "why": why} for name, why in offers.not_made],
+        "tools_got": tools_data(offers.tools)["tools_got"],
     }
 
 

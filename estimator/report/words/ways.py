@@ -7,7 +7,6 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import BatchWay
-from estimator.choose.tools import WithTools
 from estimator.core.text import money
 from estimator.estimate.break_even import OtherWay
 from estimator.fit.ways import OfferedWay
@@ -43,33 +42,6 @@ def batch_way_lines(ways: Sequence[BatchWay], currency: str) -> list[str]:
         f'{way.task} = "{way.other.method}" under [methods] of the job files'
         for way in ways
     ]
-
-
-def tool_lines(found: WithTools, currency: str) -> list[str]:
-    """What is got of the tools that are not there, and what those would save that are worked around."""
-    lines = []
-    for one in found.got:
-        how = f"rented for a {one.rented}" if one.rented else "bought"
-        lines.append(f"To get, not in these sums: {one.what}, {how}, {money(one.cents, currency)}.")
-    if found.got and found.around is not None:
-        with_it = found.choice.estimate.totals.cost + found.cents
-        lines.append(
-            f"Worked around, the best set would cost {money(found.around, currency)}; with what is got it is "
-            f"{money(with_it, currency)} in all. Take out of without_tools what you have got."
-        )
-    elif found.got and not found.choice.found:
-        lines.append("Told as if that were got, and paid out of the limit.")
-    elif found.got:
-        lines.append("Without that nothing keeps the wish. Take out of without_tools what you have got.")
-    for one, saves in found.more:
-        how = f"rented for a {one.rented} at" if one.rented else "bought at"
-        pays = f"{how} {money(one.cents, currency)} it pays from {-(-one.cents // saves)} such jobs on"
-        if one.rented:
-            pays = f"{how} {money(one.cents, currency)} it does not pay for this job alone"
-        lines.append(
-            f"Worked around: {one.what}. With it there this job would cost {money(saves, currency)} less; {pays}."
-        )
-    return lines
 
 
 def taken_way_lines(study: BatchStudy, estimates: Mapping[str, Estimate]) -> list[str]:

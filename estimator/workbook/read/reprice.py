@@ -29,7 +29,8 @@ def reprice(study: Study, chosen: Collection[str], edits: Edits) -> tuple[Study,
     """Study and estimate with the changes in; InputError for a change that cannot be carried out."""
     shop, job = _with_inputs(study, edits)
     shop, job = _with_part_costs(shop, job, study, edits)
-    fresh = study_job(shop, job)
+    # the work is done the ways of the workbook, with the tools that were got for them
+    fresh = study_job(shop, replace(job, without_tools=()))
     costing = _with_quantities(fresh.costing, chosen, edits)
     fresh = replace(fresh, costing=_with_parts(costing, edits))
     return fresh, fresh.costing.estimate(chosen)
