@@ -19,7 +19,7 @@ from estimator.fit.candidates import names, offers_of
 from estimator.fit.judge import judge
 from estimator.fit.remembered import Watched
 from estimator.fit.traced import Traced, nice_between
-from estimator.model import IntakeField, Job, Reading, Shop, UpgradeRow, Verdict
+from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow, Verdict
 from estimator.tables.cells import CellError
 from estimator.tables.intake import Defaults, kind_said, movers
 from estimator.tables.likely import is_open, likely_range, likely_words
@@ -188,6 +188,8 @@ class Otherwise:
     def __init__(self, shop: Shop, job: Job, only: Collection[str] = ()) -> None:
         self.shop, self.job = shop, job
         self._only = frozenset(only)
+        # the upgrades of a row as assumed, with the fields that they are made of; all that their verdicts read
+        self._offered: dict[str, tuple[tuple[Upgrade, ...], frozenset[str]]] = {}
         self._reads: dict[str, frozenset[str]] = {}
         self._base: dict[str, dict[str, Verdict]] = {}
         self._following = Following(shop, job)
@@ -198,14 +200,25 @@ class Otherwise:
             if self._only and not any(i == row.id or i.startswith(row.id + "-") for i in self._only):
                 continue
             watched = Watched(job.instrument)
-            self._base[row.id] = self._judged(row, replace(job, instrument=watched))
+            seen = replace(job, instrument=watched)
+            offers = tuple(offers_of(row, shop, seen))
+            self._offered[row.id] = offers, frozenset(watched.seen)
+            self._base[row.id] = self._verdicts(offers, seen)
             self._reads[row.id] = frozenset(watched.seen)
 
     def _judged(self, row: UpgradeRow, job: Job) -> dict[str, Verdict]:
+        """The verdicts on a row for a changed job; its upgrades are made anew where they are made of what changed."""
+        offers, read = self._offered[row.id]
+        now, then = self.job.instrument, job.instrument
+        if any(then.get(name) is not now.get(name) for name in read):
+            offers = tuple(offers_of(row, self.shop, job))
+        return self._verdicts(offers, job)
+
+    def _verdicts(self, offers: Iterable[Upgrade], job: Job) -> dict[str, Verdict]:
         wanted = (*self.job.open, *self.job.required)
         return {
             u.id: judge(self.shop, job, u)
-            for u in offers_of(row, self.shop, job)
+            for u in offers
             if (not self._only or u.id in self._only)
             and (not self.job.open or any(names(u, entry) for entry in wanted))
         }
