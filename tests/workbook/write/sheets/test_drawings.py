@@ -152,13 +152,13 @@ def test_outlines_have_the_worked_size() -> None:
     assert size["cavity as it becomes"] == (D(76), D("29.66"))
     assert size["block at rest"] == (D(73), D(16))
     said = {word for each in cavity_series(block_plan()) for word in each.words if word}
-    assert said == {"was 22 x 72", "becomes 29.7 x 76", "wall 10.1"}
+    assert said == {"was 22 x 72 mm", "becomes 29.7 x 76 mm", "wall 10.1 mm"}
     assert dict(facts_of(block_plan()))["Wood to take out"] == "19.4 cm3"
     lines = [str(each.line) for each in cavity_series(block_plan())]
     assert len(set(lines)) == len(lines)
     assert [word for each in rout_series(ROUT) for word in each.words if word] == [
-        "was 22 x 89",
-        "wants 41 x 72",
+        "was 22 x 89 mm",
+        "wants 41 x 72 mm",
     ]
 
 
