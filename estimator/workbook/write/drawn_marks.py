@@ -206,7 +206,7 @@ def outline_series(plan: OutlinePlan) -> list[Series]:
 
 def piece_series(plan: PiecePlan) -> list[Series]:
     """A piece to cut, from above."""
-    words = f"{spoken(plan.along)} x {spoken(plan.across)}"
+    words = f"{spoken(plan.along)} x {spoken(plan.across)} mm"
     half = plan.along / 2
     return [_box("piece to glue in", plan.across, -half, half, ("", words), **_NEW)]
 
