@@ -28,6 +28,9 @@ from estimator.report.svg.sheet import (
     begin,
 )
 
+SPAN = 17.0
+"""How far from a row of holes the line with its length stands, at least."""
+
 
 def draw_holes(test: HoleTest, title: str, plan: HolePlan | None = None, head: Head = NO_HEAD) -> str:
     """Rows of holes to scale: old ones labelled above, new ones below; y runs across the page."""
@@ -40,16 +43,19 @@ def draw_holes(test: HoleTest, title: str, plan: HolePlan | None = None, head: H
     sheet, top = begin(title, width, head, plan.assumed, plan.depth)
     width = sheet.width
     up = max(-float(min(rises)), 0.0) * scale
-    middle, line = width / 2, max(top + 29, 42.0) + up
+    # lengths stand clear of the widest hole and of its mark
+    wide = max((float(hole.d) / 2 * scale for hole in (*test.existing, *test.needed)), default=0.0)
+    clear = max(SPAN, wide + 9)
+    middle, line = width / 2, max(top + 12 + clear, 42.0) + up
     low = line + max(float(max(rises)), 0.0) * scale
     centre = "middle of the neck" if plan.across == FROM_CENTRE else plan.across
-    sheet.line(middle, line - up - 26, middle, low + 14, Stroke(PALE, 0.2, "3 1 0.6 1"))
-    sheet.text(middle, line - up - 27.5, centre, lettering=NOTE)
+    sheet.line(middle, line - up - clear - 9, middle, low + clear - 3, Stroke(PALE, 0.2, "3 1 0.6 1"))
+    sheet.text(middle, line - up - clear - 10.5, centre, lettering=NOTE)
     if plan.line:
         sheet.line(MARGIN / 2, line, width - MARGIN / 2, line, Stroke(PALE, 0.2, "3 1 0.6 1"))
     _marks(sheet, plan, (middle, line, scale))
-    _spans(sheet, plan, (middle, line - up, low, scale))
-    y = low + 26
+    _spans(sheet, plan, (middle, line - up - clear, low + clear, scale))
+    y = low + clear + 9
     if plan.line:
         nut = "" if plan.from_nut is None else f", {spoken(plan.from_nut)} mm from the nut"
         y = (
@@ -106,8 +112,8 @@ def _marks(sheet: Drawing, plan: HolePlan, at: tuple[float, float, float]) -> No
 def _spans(sheet: Drawing, plan: HolePlan, at: tuple[float, float, float, float]) -> None:
     middle, high, low, scale = at
     for row, y, words, below in (
-        (plan.test.existing, high - 17, "old", False),
-        (plan.test.needed, low + 17, "new", True),
+        (plan.test.existing, high, "old", False),
+        (plan.test.needed, low, "new", True),
     ):
         if len(row) > 1:
             ends = sorted(float(hole.y) for hole in row)
@@ -123,13 +129,14 @@ def _spans(sheet: Drawing, plan: HolePlan, at: tuple[float, float, float, float]
             )
 
 
+FROM_NUT = "from nut, mm"
 LIST_HEADS = (
     ("mark", 0),
     ("what", 9),
-    ("across", 26),
-    ("along", 44),
-    ("from nut", 58),
-    ("wide", 74),
+    ("across, mm", 26),
+    ("along, mm", 44),
+    (FROM_NUT, 58),
+    ("wide, mm", 74),
     ("drill", 86),
 )
 
@@ -139,7 +146,7 @@ def _hole_list(sheet: Drawing, plan: HolePlan, y: float) -> float:
     rows = rows_of(plan)
     placed = plan.across.startswith(("centre", "middle"))
     for head, x in LIST_HEADS:
-        if head == "from nut" and plan.from_nut is None:
+        if head == FROM_NUT and plan.from_nut is None:
             continue
         sheet.text(MARGIN / 2 + x, y, head, "start", Lettering(2.4, PALE))
     y += 1.2
@@ -218,7 +225,7 @@ def draw_cavity(plan: CavityPlan, head: Head = NO_HEAD) -> str:
     """The tremolo cavity from the back: as it is, what is taken out, the wall to the pickup rout."""
     long, wide, more, across = plan.long, plan.wide, plan.longer, plan.wider
     room = max(float(max(wide + across, plan.room_wide)), 72.0)
-    sheet, at = begin(plan.title, room + 74, head, plan.assumed)
+    sheet, at = begin(plan.title, room + 88, head, plan.assumed)
     was, becomes_edge = edges(plan)
     middle = 16 + room / 2
     wall = at + 19
@@ -241,13 +248,13 @@ def draw_cavity(plan: CavityPlan, head: Head = NO_HEAD) -> str:
     block_w, block_t = float(plan.block_w), float(plan.block_t)
     sheet.box(middle - block_w / 2, top + 1, block_w, block_t, Stroke(PALE, 0.25, "0.8 0.8"))
     sheet.text(middle, top + 1 + block_t / 2 + 1, "block at rest", lettering=NOTE)
-    sheet.upright(new_right + 4, top, bottom, f"was {spoken(long)}")
-    becomes = f"becomes {spoken(max(long, plan.room_long), '0.1')}"
-    sheet.upright(new_right + 22, new_top, new_bottom, becomes, NEW)
-    sheet.upright(new_right + 22, wall, new_top, f"wall {spoken(plan.wall, '0.1')}")
-    sheet.across(left, right, new_bottom + 7, f"was {spoken(wide)}")
+    sheet.upright(new_right + 4, top, bottom, f"was {spoken(long)} mm")
+    becomes = f"becomes {spoken(max(long, plan.room_long), '0.1')} mm"
+    sheet.upright(new_right + 28, new_top, new_bottom, becomes, NEW)
+    sheet.upright(new_right + 28, wall, new_top, f"wall {spoken(plan.wall, '0.1')} mm")
+    sheet.across(left, right, new_bottom + 7, f"was {spoken(wide)} mm")
     if across:
-        sheet.across(new_left, new_right, new_bottom + 14, f"becomes {spoken(wide + across)}", NEW)
+        sheet.across(new_left, new_right, new_bottom + 14, f"becomes {spoken(wide + across)} mm", NEW)
     out = f"wood taken out, sloping to the full {spoken(plan.deep)} mm at the back"
     halves = f"{spoken(wide / 2)} mm either side of the middle" + (
         f", {spoken((wide + across) / 2)} mm after the cut" if across else ""
@@ -260,7 +267,7 @@ def draw_rout(plan: RoutPlan, head: Head = NO_HEAD) -> str:
     """A rout in plan, strings running up the page: as it is, and as it is wanted."""
     need, there = plan.need, plan.there
     wide, high = float(max(need[0], there[0])), float(max(need[1], there[1]))
-    sheet, at = begin(plan.title, max(wide + 2 * MARGIN + 26, 110), head, plan.assumed)
+    sheet, at = begin(plan.title, max(wide + 2 * MARGIN + 38, 120), head, plan.assumed)
     was, becomes = edges(plan)
     middle, centre = MARGIN + wide / 2, at + 9 + high / 2
     sheet.text(middle, at, f"from {plan.seen_from}, neck upward", lettering=NOTE)
@@ -273,12 +280,12 @@ def draw_rout(plan: RoutPlan, head: Head = NO_HEAD) -> str:
     sheet.line(middle - wide / 2 - 3, centre, middle + wide / 2 + 3, centre, Stroke(PALE, 0.2, "3 1 0.6 1"))
     if there[0]:
         sheet.box(*old, was)
-        sheet.upright(middle + wide / 2 + 4, old[1], old[1] + old[3], f"was {spoken(there[1])}")
-    sheet.upright(middle + wide / 2 + 18, new[1], new[1] + new[3], f"wants {spoken(need[1])}", NEW)
+        sheet.upright(middle + wide / 2 + 4, old[1], old[1] + old[3], f"was {spoken(there[1])} mm")
+    sheet.upright(middle + wide / 2 + 24, new[1], new[1] + new[3], f"wants {spoken(need[1])} mm", NEW)
     low = centre + high / 2
     if there[0]:
-        sheet.across(old[0], old[0] + old[2], low + 7, f"was {spoken(there[0])}")
-    sheet.across(new[0], new[0] + new[2], low + 14, f"wants {spoken(need[0])}", NEW)
+        sheet.across(old[0], old[0] + old[2], low + 7, f"was {spoken(there[0])} mm")
+    sheet.across(new[0], new[0] + new[2], low + 14, f"wants {spoken(need[0])} mm", NEW)
     is_there = f"rout as it is, {spoken(there[2])} mm deep" if there[0] else "no rout there yet"
     out = f"wood taken out; depth stop {spoken(need[2])} mm below the face"
     return _cut_key(sheet, low + 22, (plan.read(is_there), plan.read(out)), head)
@@ -287,21 +294,22 @@ def draw_rout(plan: RoutPlan, head: Head = NO_HEAD) -> str:
 def draw_piece(plan: PiecePlan, head: Head = NO_HEAD) -> str:
     """A piece to cut and glue in: from above, and from the side with its thickness at both ends."""
     wide, high, (thick, thin) = float(plan.across), float(plan.along), plan.thick
-    sheet, at = begin(plan.title, max(wide + 2 * MARGIN + 60, 120), head, plan.assumed)
+    sheet, at = begin(plan.title, max(wide + 2 * MARGIN + 64, 120), head, plan.assumed)
     _, edge = edges(plan)
     x, y = MARGIN, at + 6
     sheet.text(x + wide / 2, at + 3, plan.ends[1] or f"from {plan.seen_from}", lettering=NOTE)
     sheet.box(x, y, wide, high, edge)
     sheet.line(x + wide / 2, y - 1, x + wide / 2, y + high + 2, Stroke(PALE, 0.2, "3 1 0.6 1"))
-    sheet.upright(x + wide + 4, y, y + high, spoken(plan.along))
+    sheet.upright(x + wide + 4, y, y + high, f"{spoken(plan.along)} mm")
     if plan.ends[0]:
         sheet.text(x + wide / 2, y + high + 4, plan.ends[0], lettering=NOTE)
-    side = x + wide + 24
+    side = x + wide + 28
     corners = [(side, y), (side + float(thin), y), (side + float(thick), y + high), (side, y + high)]
-    sheet.polygon(corners, NEW)
-    sheet.text(side, y - 1.5, f"from the side: {spoken(thin)}", "start", NOTE)
-    sheet.text(side, y + high + 4, spoken(thick), "start", NOTE)
-    sheet.across(x, x + wide, y + high + 10, spoken(plan.across))
+    sheet.polygon(corners, NEW, dash=edge.dash)
+    sheet.text(side, y - 1.5, f"from the side: {spoken(thin)} mm", "start", NOTE)
+    if thick != thin:
+        sheet.text(side, y + high + 4, f"{spoken(thick)} mm", "start", NOTE)
+    sheet.across(x, x + wide, y + high + 10, f"{spoken(plan.across)} mm")
     sheet.bar(MARGIN, y + high + 18, 1.0, 100 if head.template else 10)
     sheet.height = y + high + 24
     return sheet.svg()

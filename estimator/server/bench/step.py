@@ -255,7 +255,7 @@ def _figures(desk: Desk, asked: Asked, task: str) -> list[Figures]:
             Figures(
                 one.row.place.replace("-", " "),
                 f"{one.row.quantity.normalize():f} {one.row.task.driver}",
-                f"{one.minutes:.0f} min",
+                f"{one.minutes} min",
                 tuple(one.told),
                 tuple(Markup(svg[svg.index("<svg") :]) for svg in drawn),
             )

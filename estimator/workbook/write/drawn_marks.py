@@ -162,9 +162,9 @@ def cavity_series(plan: CavityPlan) -> list[Series]:
     wall, end = plan.wall_now, plan.wall_now + BEHIND / 3
     side = Decimal(36)
     rout: list[MarkedPoint] = [(-side, end), (-side, wall), (side, wall), (side, end)]
-    was = f"was {spoken(plan.long)} x {spoken(plan.wide)}"
-    becomes = f"becomes {spoken(plan.long + plan.longer, '0.1')} x {spoken(plan.wide + plan.wider)}"
-    leaves = f"wall {spoken(plan.wall, '0.1')}"
+    was = f"was {spoken(plan.long)} x {spoken(plan.wide)} mm"
+    becomes = f"becomes {spoken(plan.long + plan.longer, '0.1')} x {spoken(plan.wide + plan.wider)} mm"
+    leaves = f"wall {spoken(plan.wall, '0.1')} mm"
     return [
         _box("cavity as it is", plan.wide, -plan.long, Decimal(0), (was, ""), line=_BEFORE),
         _box("cavity as it becomes", plan.wide + plan.wider, rear, plan.forward, ("", becomes), **_NEW),
@@ -180,10 +180,10 @@ def rout_series(plan: RoutPlan) -> list[Series]:
     made = []
     across, along, _ = plan.there
     if across:
-        was = f"was {spoken(along)} x {spoken(across)}"
+        was = f"was {spoken(along)} x {spoken(across)} mm"
         made.append(_box("rout as it is", across, -along / 2, along / 2, (was, ""), line=_BEFORE))
     across, along, _ = plan.need
-    wants = f"wants {spoken(along)} x {spoken(across)}"
+    wants = f"wants {spoken(along)} x {spoken(across)} mm"
     made.append(_box("rout as it is wanted", across, -along / 2, along / 2, ("", wants), **_NEW))
     return made
 
@@ -206,7 +206,7 @@ def outline_series(plan: OutlinePlan) -> list[Series]:
 
 def piece_series(plan: PiecePlan) -> list[Series]:
     """A piece to cut, from above."""
-    words = f"{spoken(plan.along)} x {spoken(plan.across)}"
+    words = f"{spoken(plan.along)} x {spoken(plan.across)} mm"
     half = plan.along / 2
     return [_box("piece to glue in", plan.across, -half, half, ("", words), **_NEW)]
 

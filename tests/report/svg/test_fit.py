@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import random
+from dataclasses import replace
 from decimal import Decimal
 from xml.etree import ElementTree as ET
 
 from estimator.fit.holes import Hole, compare_holes, row
-from estimator.report.drawings import cavity_plan, rout_plan
-from estimator.report.svg.fit import draw_cavity, draw_holes, draw_rout
+from estimator.report.drawings import PiecePlan, cavity_plan, rout_plan
+from estimator.report.hole_plans import HolePlan
+from estimator.report.svg.fit import draw_cavity, draw_holes, draw_piece, draw_rout
 from tests.fit.cases import make_case
 
 D = Decimal
@@ -69,7 +72,7 @@ def test_cavity_before_and_after() -> None:
     drawn = draw_cavity(cavity_plan(case))
     said = texts(drawn)
     assert said[0] == "Tremolo cavity: 19.4 cm3 to take out"
-    for words in ("was 22", "becomes 29.7", "was 72", "becomes 76", "wall 10.1"):
+    for words in ("was 22 mm", "becomes 29.7 mm", "was 72 mm", "becomes 76 mm", "wall 10.1 mm"):
         assert words in said
     boxes = [(b.get("width"), b.get("height")) for b in ET.fromstring(drawn).iter(f"{SVG}rect")]
     assert ("72", "22") in boxes
@@ -92,5 +95,36 @@ def test_rout_before_and_after() -> None:
     )
     said = texts(draw_rout(rout_plan(case)))
     assert said[0] == "Bridge pickup rout: 26.0 cm3 to take out"
-    for words in ("was 89", "was 22", "wants 72", "wants 41"):
+    for words in ("was 89 mm", "was 22 mm", "wants 72 mm", "wants 41 mm"):
         assert words in said
+
+
+def test_lengths_stand_clear_of_holes_of_any_width() -> None:
+    """60 drawn patterns of holes and seats up to 24 mm wide: no length, its words or the list stands in a hole."""
+    draw = random.Random(15)
+    for _ in range(60):
+        wide = D(draw.randint(2, 24))
+        rows = draw.choice(((D(0),), (D(-20), D(20)), (D(0), D(30))))
+        old = [Hole(x, y, D(4)) for x in rows for y in (D(-30), D(30))]
+        new = [Hole(x, y, wide) for x in rows for y in (D(-30), D(draw.randint(20, 30)))]
+        plan = HolePlan("seats", compare_holes(old, new, D("0.5")))
+        root = ET.fromstring(draw_holes(plan.test, plan.title, plan))
+        circles = [(float(c.get("cy", "0")), float(c.get("r", "0"))) for c in root.iter(f"{SVG}circle")]
+        drawn = [(y, r) for y, r in circles if r != 1.8]  # those of 1.8 are the key's
+        top = min(y - r for y, r in drawn)
+        low = max(y + r for y, r in drawn)
+        said = {t.text or "": float(t.get("y", "0")) for t in root.iter(f"{SVG}text")}
+        (above,) = (y for words, y in said.items() if words.startswith("old: "))
+        (below,) = (y for words, y in said.items() if words.startswith("new: "))
+        assert above <= top - 2
+        assert below >= low + 4
+
+
+def test_what_is_assumed_of_a_piece_is_dashed_from_the_side_too() -> None:
+    sure = PiecePlan("block", D(76), D(24), (D("44.5"), D("44.5")), ("block-tremolo", ""), D(1))
+    for plan, dashed in ((sure, False), (replace(sure, measure=("its depth",)), True)):
+        shape = next(ET.fromstring(draw_piece(plan)).iter(f"{SVG}polygon"))
+        assert (shape.get("stroke-dasharray") is not None) == dashed
+        said = texts(draw_piece(plan))
+        assert "from the side: 44.5 mm" in said
+        assert said.count("44.5 mm") == 0  # told once where both ends are alike

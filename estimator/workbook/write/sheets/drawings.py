@@ -166,8 +166,9 @@ def _chart(
 
 
 def _bar(series: Sequence[Series]) -> Series:
-    """A bar of 10 mm below the drawing."""
-    low = min(x for each in series for _, x in each.points) - 8
+    """A bar of 10 mm below the drawing, clear of its widest hole."""
+    widest = max((size for each in series for size in each.sizes), default=Decimal(0))
+    low = min(x for each in series for _, x in each.points) - widest / 2 - 8
     left = min(y for each in series for y, _ in each.points)
     ends: list[MarkedPoint] = [(left, low), (left + 10, low)]
     return Series("10 mm", ends, ["10 mm", ""], line={"color": INK, "width": 3}, ink=INK)

@@ -12,6 +12,7 @@ from decimal import Decimal
 from estimator.choose.study import Study
 from estimator.core.text import sentence_case
 from estimator.core.units import INCH, inch_format, lengths_as_read, unit_as_read
+from estimator.core.whole import whole_rows
 from estimator.fit.case import mm as spoken
 from estimator.fit.judge import wanted_levels
 from estimator.fit.rules import nuts
@@ -202,17 +203,19 @@ def _filled(
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
     sheet.text(at + 1, WORK, "Minutes in all", "bold")
-    planned = sum((row.minutes for row in rows), Decimal(0))
-    sheet.number(at + 1, PLANNED, planned.quantize(Decimal("0.01")), "minutes-bold", num_format="#,##0")
+    sheet.number(at + 1, PLANNED, sum(step.minutes for step in steps), "minutes-bold", num_format="#,##0")
     return first, at
 
 
 @dataclass(frozen=True, slots=True)
 class CardStep:
-    """A row of the card: the minutes with its getting ready, when it begins in words, what is told and drawn at it."""
+    """A row of the card: its minutes, when it begins in words, what is told and drawn at it.
+
+    The minutes are whole ones, with those of getting ready; all rows add up to the minutes of the work.
+    """
 
     row: CostRow
-    minutes: Decimal
+    minutes: int
     begins: str
     told: Sequence[str]
     plans: Sequence[DrawnPlan]
@@ -228,17 +231,18 @@ def card_steps(
     """The rows of a card in their order, each figure, warning and drawing at the first row that it is about."""
     ready: dict[str, Decimal] = {row.task.id: row.minutes for row in rows if row.setup}
     told = _FitNotes(study, chosen)
+    done = [row for row in _in_turn(rows, begins) if not row.setup]
+    # getting ready is part of the first row of its task
+    minutes = whole_rows([row.minutes + ready.pop(row.task.id, Decimal(0)) for row in done])
     return [
-        # getting ready is part of the first row of its task
         CardStep(
             row,
-            row.minutes + ready.pop(row.task.id, Decimal(0)),
+            whole,
             begins.get(row.key, ""),
             [lengths_as_read(line, study.shop.lengths, beside=True) for line in told.of(row)],
             told.plans_of(row),
         )
-        for row in _in_turn(rows, begins)
-        if not row.setup
+        for row, whole in zip(done, minutes, strict=True)
     ]
 
 
@@ -329,7 +333,7 @@ def _in_turn(rows: Sequence[CostRow], begins: Mapping[str, str]) -> list[CostRow
 def _card_row(
     sheet: Sheet,
     at: int,
-    step: tuple[int, CostRow, Decimal],
+    step: tuple[int, CostRow, int],
     begins: str,
     told: Sequence[str],
     pictured: bool,
@@ -347,7 +351,7 @@ def _card_row(
     sheet.number(at, NO, number, "count")
     sheet.text(at, WORK, "\n".join(said), "top" if pictured else "wrap", font_size=9)
     sheet.text(at, QUANTITY, f"{row.quantity.normalize():f} {row.task.driver}", "right", font_size=9)
-    sheet.number(at, PLANNED, minutes.quantize(Decimal("0.1")), "minutes", num_format="#,##0")
+    sheet.number(at, PLANNED, minutes, "minutes", num_format="#,##0")
     sheet.text(at, WAIT, wait_words(row), "soft-wrap", indent=1)
     sheet.fill_in(at, ACTUAL, "number")
     sheet.fill_in(at, REMARK, "text", num_format=PLAIN_TEXT)

@@ -14,7 +14,7 @@ import pytest
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study, study_job
-from estimator.fit.holes import compare_holes, row
+from estimator.fit.holes import Hole, compare_holes, row
 from estimator.report.drawings import CavityPlan, PiecePlan, RoutPlan, cavity_plan, plans_of
 from estimator.report.hole_plans import HolePlan
 from estimator.workbook.write.cells import Book, Sheet
@@ -27,7 +27,7 @@ from estimator.workbook.write.drawn_marks import (
     series_of,
 )
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
-from estimator.workbook.write.sheets.drawings import CHART_AT, SHEET, WIDTHS, _chart, _draw
+from estimator.workbook.write.sheets.drawings import CHART_AT, SHEET, WIDTHS, _bar, _chart, _draw
 from tests.drawn_jobs import example, the_shop
 from tests.fit.cases import Value, make_case
 
@@ -152,13 +152,13 @@ def test_outlines_have_the_worked_size() -> None:
     assert size["cavity as it becomes"] == (D(76), D("29.66"))
     assert size["block at rest"] == (D(73), D(16))
     said = {word for each in cavity_series(block_plan()) for word in each.words if word}
-    assert said == {"was 22 x 72", "becomes 29.7 x 76", "wall 10.1"}
+    assert said == {"was 22 x 72 mm", "becomes 29.7 x 76 mm", "wall 10.1 mm"}
     assert dict(facts_of(block_plan()))["Wood to take out"] == "19.4 cm3"
     lines = [str(each.line) for each in cavity_series(block_plan())]
     assert len(set(lines)) == len(lines)
     assert [word for each in rout_series(ROUT) for word in each.words if word] == [
-        "was 22 x 89",
-        "wants 41 x 72",
+        "was 22 x 89 mm",
+        "wants 41 x 72 mm",
     ]
 
 
@@ -206,3 +206,15 @@ def test_the_sheet_says_from_which_side_each_plan_is_seen() -> None:
         "from above",
         "from the face of the peghead",
     ]
+
+
+def test_the_bar_stands_clear_of_holes_of_any_width() -> None:
+    """Seats from 2 to 24 mm wide: the bar is 8 mm below the lowest edge."""
+    for wide in range(2, 25):
+        old = [Hole(D(x), D(y), D(4)) for x in (-25, 25) for y in (-19, 19)]
+        new = [Hole(hole.x, hole.y, D(wide)) for hole in old]
+        series = series_of(HolePlan("seats", compare_holes(old, new, D("0.5"))))
+        edge = min(
+            x - size / 2 for each in series for (_, x), size in zip(each.points, each.sizes, strict=True)
+        )
+        assert {x for _, x in _bar(series).points} == {edge - 8}

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import io
+import random
 from collections.abc import Collection
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from openpyxl import load_workbook
 
-from estimator.choose.study import Study, study_job
+from estimator.choose.study import Study, make_estimate, study_job
+from estimator.core.errors import InputError
 from estimator.core.units import lengths_as_read
 from estimator.workbook.write.customer_page import cautions
 from estimator.workbook.write.quote import quote_bytes
-from tests.drawn_jobs import NAMES, example, the_shop
+from tests.drawn_jobs import NAMES, drawn, example, the_shop
 
-WORK, NO, KEY = 3, 2, 0
+WORK, NO, KEY, PLANNED = 3, 2, 0, 5
 
 
 def card_of(study: Study, chosen: Collection[str]) -> list[tuple[Any, ...]]:
@@ -81,3 +84,29 @@ def test_steps_have_no_gaps(name: str) -> None:
     numbers = [row[NO] for row in card_of(made, ("set-up",)) if str(row[KEY]).startswith("run:")]
     assert numbers == list(range(1, len(numbers) + 1))
     assert len(numbers) > 5
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_minutes_of_the_rows_add_up_to_those_of_the_card(seed: int) -> None:
+    """Of drawn jobs and sets: whole minutes in every row, the sum below them, and that is the time of the work."""
+    shop, job = drawn(seed)
+    made = study_job(shop, job)
+    chance = random.Random(seed)
+    fitting = [v.upgrade.id for v in made.verdicts if v.outcome != "does-not-fit"]
+    chosen: tuple[str, ...] = ()
+    for name in chance.sample(fitting, min(len(fitting), 8)):
+        try:
+            made.costing.estimate((*chosen, name))
+            make_estimate(made, (*chosen, name))
+        except InputError:
+            continue
+        chosen = (*chosen, name)
+    priced = make_estimate(made, chosen)
+    exact = sum(Decimal(line.minutes + line.setup) / 100 for line in (*priced.lines, *priced.desk))
+    rows = card_of(made, priced.chosen)
+    shown = [row[PLANNED] for row in rows if row[KEY] and str(row[KEY]).startswith("run:")]
+    (total,) = [row[PLANNED] for row in rows if row[WORK] == "Minutes in all"]
+    assert len(shown) > 3
+    assert all(value == int(value) >= 0 for value in shown)
+    assert sum(shown) == total
+    assert abs(total - exact) <= Decimal("0.51")
