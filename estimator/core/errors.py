@@ -12,6 +12,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+LONGEST_FOUND = 400
+"""Letters of what was found that a message repeats."""
+
 
 class Exit(enum.IntEnum):
     """Exit statuses of every command."""
@@ -60,7 +63,7 @@ class Issue:
     def __str__(self) -> str:
         parts = [f"{self.where}: {self.problem}" if str(self.where) else self.problem]
         if self.found:
-            parts.append(f"found {self.found}")
+            parts.append(f"found {cut(self.found, LONGEST_FOUND)}")
         if self.accepted:
             parts.append(f"accepted: {self.accepted}")
         if self.next_step:

@@ -151,10 +151,14 @@ def save_all(outputs: Sequence[Output]) -> list[Path]:
     staged: list[_Staged] = []
     at = targets[0] if targets else Path()
     try:
-        for number in files:
+        for (
+            number
+        ) in files:  # what was left over is cleared before anything is written: names may begin alike
             at = targets[number]
             staged.append(_Staged(at))
-            staged[-1].write(outputs[number].data)
+        for number, one in zip(files, staged, strict=True):
+            at = targets[number]
+            one.write(outputs[number].data)
         with _in_turn(one.target.parent for one in staged):
             for number, one in zip(files, staged, strict=True):
                 at = targets[number]

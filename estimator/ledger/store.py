@@ -275,7 +275,7 @@ class Ledger:
     def _in_words(self, where: Origin | None = None) -> Iterator[None]:
         try:
             yield
-        except sqlite3.Error as error:
+        except (sqlite3.Error, UnicodeDecodeError) as error:
             raise InputError(_told(error, where or self.where)) from error
         except OSError as error:
             raise refusal(
@@ -287,7 +287,7 @@ class Ledger:
             ) from error
 
 
-def _told(error: sqlite3.Error, where: Origin) -> Issue:
+def _told(error: sqlite3.Error | UnicodeDecodeError, where: Origin) -> Issue:
     words = str(error)
     before = "nothing of this was recorded; what was recorded before is whole"
     name = getattr(error, "sqlite_errorname", "")
@@ -299,7 +299,8 @@ def _told(error: sqlite3.Error, where: Origin) -> Issue:
             "a file that estimator ledger wrote",
             "name another file with --ledger FILE, or put a copy back",
         )
-    if name.startswith("SQLITE_CORRUPT"):
+    no_text = isinstance(error, UnicodeDecodeError) or "decode to UTF-8" in words
+    if name.startswith("SQLITE_CORRUPT") or no_text or "malformed" in words:
         return Issue(
             where,
             "the file is damaged",

@@ -9,6 +9,7 @@ import re
 import resource
 import shutil
 import signal
+import sqlite3
 import stat
 import sys
 import threading
@@ -24,6 +25,7 @@ import estimator
 from estimator.cli.main import app, run
 from estimator.core import save as saving
 from estimator.core.errors import Exit
+from estimator.ledger.store import Ledger
 from estimator.tables.csv_rows import read_table
 from estimator.tables.folders import read_default
 from estimator.tables.schema.shop import BY_NAME
@@ -33,6 +35,7 @@ JOB = """\
 [job]
 id = "plain"
 kind = "commission"
+customer = "Player"
 [instrument]
 kind = "guitar-solid"
 [wish]
@@ -543,3 +546,191 @@ def test_of_two_at_once_that_may_not_replace_one_writes(
     assert sorted(status for status, _ in ends) == [0, Exit.BAD_INPUT], ends
     refused(*max(ends), names)
     assert tree(place / "out") == names
+
+
+# ------------------------------------------------------------------- killed in the middle
+
+KILLED = 77
+#: where a process is killed: the call, the how-manieth of it, and whether it has been done by then
+MOMENTS = (("fsync", 1, False), ("replace", 1, False), ("replace", 1, True))
+
+
+def dies_at(step: str, number: int, done: bool) -> Callable[[], None]:
+    """The process ends without a word of farewell at a call of the system, before or after it."""
+
+    def before() -> None:
+        real, calls = getattr(os, step), []
+
+        def dies(*given: object) -> object:
+            calls.append(given)
+            if len(calls) == number and not done:
+                os._exit(KILLED)
+            found = real(*given)
+            if len(calls) == number:
+                os._exit(KILLED)
+            return found
+
+        setattr(saving.os, step, dies)  # in the child only
+
+    return before
+
+
+def later() -> None:
+    """The clock has gone on: no writer of before can still be at work."""
+    real = saving.time.time
+    saving.time.time = lambda: real() + 2 * saving.LONGEST_WRITE  # in the child only
+
+
+def whole_or_as_before(folder: Path, before: Tree, names: Tree) -> set[str]:
+    """Every file is the old one or the new one; what else lies there is left over by name. Returns the new ones."""
+    there = tree(folder)
+    for file in names:
+        assert there[file] in (before[file], names[file]), f"{file} is neither whole nor as before"
+    assert all(Path(file).name.startswith(".") for file in there.keys() - names.keys())
+    assert all(file.endswith(saving.PART) for file in there.keys() - names.keys())
+    return {file for file in names if there[file] != before[file]}
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=() if name == "draw" else pytest.mark.slow) for name in WRITERS]
+)
+def test_who_is_killed_while_writing_leaves_whole_files(
+    name: str, place: Path, whole: Callable[[str], Tree]
+) -> None:
+    names = whole(name)
+    before = fill(place / "out", names)
+    for step, number, done in MOMENTS:
+        status, said = in_child(WRITERS[name].line, place, dies_at(step, number, done))
+        assert status == KILLED, said
+        assert len(whole_or_as_before(place / "out", before, names)) == done
+        assert len(tree(place / "out")) > len(names) or (
+            len(names) == 1 and done
+        )  # there is something to clear
+    status, said = in_child(WRITERS[name].line, place, later)
+    assert status == 0, said
+    assert tree(place / "out") == names
+
+
+@dataclass(frozen=True)
+class Bookkeeper:
+    """A command that writes into the ledger; ``first``: what has to have been recorded before."""
+
+    line: str
+    first: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+
+
+NOW = "--now 2026-10-05T10:00"
+BOOKED = (f"book in/plain.toml {NOW}",)
+QUOTED = (*BOOKED, f"quote plain {NOW}")
+BOUGHT = f"stock bought c-strings-guitar 2 --cost 14 {NOW}"
+TAKEN = (*QUOTED, f"accept plain {NOW}")
+BOOKKEEPERS = {
+    "book": Bookkeeper(BOOKED[0]),
+    "quote": Bookkeeper(QUOTED[-1], BOOKED),
+    "accept": Bookkeeper(TAKEN[-1], QUOTED),
+    "pay": Bookkeeper(f"pay plain 20 {NOW}", BOOKED),
+    "move": Bookkeeper(f"move plain waiting {NOW}", TAKEN),
+    "begin": Bookkeeper(f"begin plain set-action {NOW}", TAKEN),
+    "pause": Bookkeeper(f"pause {NOW}", (*TAKEN, f"begin plain set-action {NOW}")),
+    "end": Bookkeeper(
+        "end plain set-action --now 2026-10-05T10:20", (*TAKEN, f"begin plain set-action {NOW}")
+    ),
+    "time": Bookkeeper(f"time plain set-action 12 {NOW}", TAKEN),
+    "correct": Bookkeeper(f"correct 1 9 {NOW}", (*TAKEN, f"time plain set-action 12 {NOW}")),
+    "stock": Bookkeeper(BOUGHT, BOOKED),
+    "agree": Bookkeeper(f"agree plain strings-stay {NOW}", TAKEN),
+    "photo": Bookkeeper(f"photo plain in/quote.xlsx {NOW}", BOOKED),
+    "paper": Bookkeeper(
+        f"paper plain invoice --page out/p.html -o out/p.xlsx --force {NOW}", TAKEN, ("p.html", "p.xlsx")
+    ),
+    "erase-customer": Bookkeeper(f"erase-customer Player {NOW}", (*BOOKED, f"move plain declined {NOW}")),
+    "used": Bookkeeper(f"used plain set-action c-strings-guitar=1 {NOW}", (*TAKEN, BOUGHT)),
+    "parcel": Bookkeeper(f"parcel parts-house --expected 2026-12-20 {NOW}", BOOKED),
+}
+COPIERS = {
+    "backup": Bookkeeper("backup out/copy.sqlite --force", TAKEN, ("copy.sqlite",)),
+    "export": Bookkeeper(
+        f"export -o out/all.xlsx --csv out --force {NOW}", TAKEN, ("all.xlsx", "job.csv", "quote.csv")
+    ),
+    "paper": BOOKKEEPERS["paper"],
+    "receipt": Bookkeeper(
+        f"receipt plain -o out/r.txt --force {NOW}", (*TAKEN, f"pay plain 20 {NOW}"), ("r.txt",)
+    ),
+    "report": Bookkeeper(f"report -o out/r.xlsx {NOW}", TAKEN, ("r.xlsx",)),
+}
+ONLY_READ = {"board", "show", "show-customer", "instrument", "running", "check"}
+AS_TIME_DOES = {"card"}  # one time of each row of a card, in one transaction
+
+
+def dies_at_commit(done: bool) -> Callable[[], None]:
+    """The process ends as a transaction is to be kept, or just after it was."""
+
+    def before() -> None:
+        class Dying(sqlite3.Connection):
+            def execute(self, sql: str, *values: object) -> sqlite3.Cursor:  # type: ignore[override]
+                keeps = sql == "COMMIT" and self.total_changes > 0
+                if keeps and not done:
+                    os._exit(KILLED)
+                found = super().execute(sql, *values)  # type: ignore[arg-type]
+                if keeps:
+                    os._exit(KILLED)
+                return found
+
+        real = sqlite3.connect
+        sqlite3.connect = lambda *given, **more: real(*given, factory=Dying, **more)  # in the child only
+
+    return before
+
+
+def recorded(place: Path) -> dict[str, object]:
+    with Ledger(place / "ledger.sqlite", new=True) as books:
+        assert books.faults() == []
+        return {name: rows for name, (_, rows) in books.tables().items()}
+
+
+def ledger_of(keeper: Bookkeeper, place: Path) -> list[str]:
+    """A ledger in which all is recorded that comes before; the line of the command."""
+    for line in keeper.first:
+        status, said = in_child(["ledger", *line.split()], place)
+        assert status == 0, said
+    return ["ledger", *keeper.line.split()]
+
+
+def test_every_command_of_the_ledger_is_known_as_one_that_records_copies_or_reads() -> None:
+    group = typer.main.get_command(app).commands["ledger"]  # type: ignore[attr-defined]
+    assert set(group.commands) == set(BOOKKEEPERS) | set(COPIERS) | ONLY_READ | AS_TIME_DOES
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=() if n == "stock" else pytest.mark.slow) for n in BOOKKEEPERS]
+)
+def test_who_is_killed_while_recording_has_recorded_all_of_it_or_nothing(name: str, place: Path) -> None:
+    line = ledger_of(BOOKKEEPERS[name], place)
+    before = recorded(place)
+    status, said = in_child(line, place, dies_at_commit(False))
+    assert (status, recorded(place)) == (KILLED, before), said
+    status, said = in_child(line, place, dies_at_commit(True))
+    assert status == KILLED, said
+    assert recorded(place) != before
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", COPIERS)
+def test_who_is_killed_while_copying_the_ledger_leaves_whole_files(name: str, place: Path) -> None:
+    keeper = COPIERS[name]
+    line = ledger_of(keeper, place)
+    status, said = in_child(line, place)
+    assert status == 0, said
+    names = tree(place / "out")
+    assert set(keeper.files) <= set(names)
+    before = fill(place / "out", names)
+    status, said = in_child(line, place, dies_at("replace", 1, False))
+    assert status == KILLED, said
+    there = tree(place / "out")
+    assert {file: there[file] for file in names} == before
+    assert len(there) > len(names)
+    status, said = in_child(line, place, later)
+    assert status == 0, said
+    assert set(tree(place / "out")) == set(names)
+    assert not set(tree(place / "out").values()) & set(before.values())

@@ -340,3 +340,20 @@ def test_where_the_ledger_stands() -> None:
     assert ledger_path(None, None) == Path("ledger.sqlite")
     assert ledger_path(None, "my-shop") == Path("my-shop/ledger.sqlite")
     assert ledger_path("x.sqlite", "my-shop") == Path("x.sqlite")
+
+
+def test_bytes_that_are_no_letters_are_told_as_damage(tmp_path: Path) -> None:
+    """In the names of the tables, where the file is opened, and in a cell, where it is read."""
+    path = tmp_path / "ledger.sqlite"
+    with Ledger(path, new=True) as ledger, ledger.writing():
+        ledger.write("INSERT INTO customer (name) VALUES ('zebra-stripes')")
+    with sqlite3.connect(path) as file:
+        file.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    file.close()
+    good = path.read_bytes()
+    for piece in (b"zebra-stripes", b"CREATE TABLE customer"):
+        assert piece in good
+        path.write_bytes(good.replace(piece, piece[:-2] + b"\xff" + piece[-1:]))
+        with pytest.raises(InputError, match="the file is damaged") as told, Ledger(path) as ledger:
+            ledger.rows("SELECT name FROM customer")
+        assert "backup" in told.value.issues[0].next_step

@@ -1,0 +1,1 @@
+"""Files as they should never be, put before every reader of the program."""
