@@ -249,6 +249,29 @@ def test_lots_hold_the_pickups_that_were_seen(shop: Shop, seen: str, part_class:
     assert value >= min(pickups)
 
 
+@pytest.mark.parametrize(
+    ("kind", "strings", "part"),
+    [
+        ("guitar-solid", 6, "neck-standard"),
+        ("guitar-solid", 7, "neck-seven-standard"),
+        ("guitar-solid", 12, "neck-twelve-standard"),
+        ("bass-solid", 4, "neck-bass-four-standard"),
+        ("bass-solid", 5, "neck-bass-five-standard"),
+        ("bass-solid", 6, "neck-bass-six-standard"),
+        # none of eight strings is sold: the least of any
+        ("guitar-solid", 8, "neck-standard"),
+    ],
+)
+def test_a_lot_is_priced_by_the_kind_and_count_of_the_instrument(
+    shop: Shop, kind: str, strings: int, part: str
+) -> None:
+    job = resale_job(shop, "C", 400, open_=("set-up",), kind=kind, more=f"string_n = {strings}")
+    lots = {lot.what: lot.value for lot in part_out(study_job(shop, job)).lots}
+    assert (
+        lots[shop.part_classes["p-neck"].what] == 100 * shop.parts[part].price * shop.resale.salvage["p-neck"]
+    )
+
+
 @pytest.mark.parametrize("template", ["guitar-6-set", "guitar-6-hardtail", "guitar-6-semi"])
 def test_lots_hold_the_pickups_of_the_template(shop: Shop, template: str) -> None:
     """Two humbuckers that a template assumes are sold as humbuckers, three single coils as single coils."""

@@ -23,6 +23,7 @@ from estimator.estimate.three_point import mean_of
 from estimator.fit.candidates import rows_for
 from estimator.model import Job, Part, ResaleTier, SellingWay, Shop, UpliftRow, Verdict
 from estimator.model.sale_problem import Loss, Removed, Sale, Standing, Uplift
+from estimator.tables.counts import right_count
 
 ZERO = Decimal(0)
 SOURCING = "source-donor"
@@ -102,7 +103,7 @@ def sale_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Cos
         better=(),
         uplifts=(),
         losses=(),
-        removed=tuple(_removed(shop, verdicts, tier)),
+        removed=tuple(_removed(shop, job, verdicts, tier)),
         damping=rule(shop, "damping"),
         fee_basis_points=basis_points(selling.fee_share + selling.returns_share),
         fixed=cents(fixed),
@@ -233,7 +234,7 @@ def _losses(
             yield uplift, share, ids
 
 
-def _removed(shop: Shop, verdicts: tuple[Verdict, ...], tier: ResaleTier) -> Iterable[Removed]:
+def _removed(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], tier: ResaleTier) -> Iterable[Removed]:
     """Parts that come off and are worth a listing: share of the new price of the grade the class was made with."""
     least, desk = rule(shop, "removed-least"), centiminutes(rule(shop, "removed-sale-min"))
     by_slot: dict[str, tuple[str, Decimal, list[str]]] = {}
@@ -242,7 +243,7 @@ def _removed(shop: Shop, verdicts: tuple[Verdict, ...], tier: ResaleTier) -> Ite
         part_class = upgrade.row.part_class
         if part_class not in shop.resale.salvage:
             continue
-        new = grade_price(shop, part_class, tier.grade) * upgrade.part_quantity
+        new = grade_price(shop, job, part_class, tier.grade) * upgrade.part_quantity
         brings = new * shop.resale.salvage[part_class]
         known = by_slot.get(upgrade.slot)
         if known is None or brings < known[1]:
@@ -256,7 +257,11 @@ def _removed(shop: Shop, verdicts: tuple[Verdict, ...], tier: ResaleTier) -> Ite
             yield Removed(slot, what, cents(brings), desk, tuple(sorted(ids)))
 
 
-def grade_price(shop: Shop, part_class: str, grade: str) -> Decimal:
-    """The least price of the shop's parts of a class and grade; zero if there is none."""
-    prices = [p.price for p in shop.parts.values() if p.part_class == part_class and p.grade == grade]
-    return min(prices, default=ZERO)
+def grade_price(shop: Shop, job: Job, part_class: str, grade: str) -> Decimal:
+    """The least price of the shop's parts of a class and grade that are made for such an instrument.
+
+    Where none is made for its kind and counts, the least of any; zero if there is none.
+    """
+    parts = [p for p in shop.parts.values() if p.part_class == part_class and p.grade == grade]
+    right = [p for p in parts if right_count(p.made_for(job.is_bass), job.instrument)]
+    return min((p.price for p in right or parts), default=ZERO)

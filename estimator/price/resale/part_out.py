@@ -191,7 +191,7 @@ def _lots(study: Study) -> tuple[Lot, ...]:
         share = shop.resale.salvage.get(part_class)
         if share is None or not _there(study, upgrade.slot, part_class):
             continue
-        value = cents(grade_price(shop, part_class, grade) * upgrade.part_quantity * share)
+        value = cents(grade_price(shop, study.job, part_class, grade) * upgrade.part_quantity * share)
         known = best.get(upgrade.slot)
         if known is None or value < known[0]:
             best[upgrade.slot] = (value, shop.part_classes[part_class].what)
