@@ -32,6 +32,7 @@ from estimator.choose.verify.choice import score_reached
 from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, ToolsGot, cheapest_to_get
+from estimator.fit.candidates import names as is_named
 from estimator.model import Budget, Estimate, Job, Shop
 from estimator.model.problem import Problem, Rule
 from estimator.tables.methods import worn_by
@@ -40,7 +41,7 @@ WEIGHED = ("cost", "cash", "price", "hours", "score", "profit")
 """Aims by which what a tool takes can be weighed against what it brings."""
 ZERO = Decimal(0)
 MOST = 4
-"""So many missing tools that could change the work are weighed in every combination; of more, one at a time, and all."""
+"""So many missing tools that could be done without are weighed in every combination; of more, one at a time, and all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ def choose_with_tools(
     if not missing or any(name not in WEIGHED for name in names):
         return _nothing_got(study, aim, engine, time_limit, explain)
     tried: list[_Tried] = []
-    for group in _groups(missing):
+    for group in _groups(study, missing):
         got = cheapest_to_get(study.shop, group)
         there = _as_if_there(study, group, _sum(got))
         if there is None:
@@ -100,7 +101,7 @@ def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
 def _named(study: Study, named: Collection[str]) -> Choice:
     make_estimate(study, named)  # what cannot be done together is told first
     tried = []
-    for group in _groups(_that_matter(study)):
+    for group in _groups(study, _that_matter(study)):
         got = cheapest_to_get(study.shop, group)
         there = _as_if_there(study, group, _sum(got), beyond=True)
         if there is not None and (set(there.job.refused) - set(study.job.refused)).isdisjoint(named):
@@ -173,7 +174,7 @@ def _none(
     names = objectives_of(aim)
     unlimited = replace(study, job=replace(study.job, budget=replace(study.job.budget, money=None)))
     told: list[tuple[bool, tuple[int, ...], Study, tuple[Got, ...]]] = []
-    for group in _groups(missing):
+    for group in _groups(study, missing):
         got = cheapest_to_get(study.shop, group)
         there = _as_if_there(study, group, _sum(got), beyond=True)
         if there is None:
@@ -220,10 +221,27 @@ def _sum(got: Iterable[Got]) -> int:
     return sum(one.cents for one in got)
 
 
-def _groups(missing: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
-    """The groups of tools that are weighed, nothing first and all of them last."""
-    numbers: Iterable[int] = range(len(missing) + 1) if len(missing) <= MOST else (0, 1, len(missing))
-    return (some for number in numbers for some in combinations(missing, number))
+def _groups(study: Study, missing: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+    """The groups of tools that are weighed, the fewest first and all of them last.
+
+    In each are those without which work that comes with every job, or is required, cannot be done any way.
+    """
+    must = tuple(tool for tool in missing if _cannot_do_without(study, tool))
+    rest = tuple(tool for tool in missing if tool not in must)
+    numbers: Iterable[int] = range(len(rest) + 1) if len(rest) <= MOST else (0, 1, len(rest))
+    return ((*must, *some) for number in numbers for some in combinations(rest, number))
+
+
+def _cannot_do_without(study: Study, tool: str) -> bool:
+    shop, job = study.shop.as_usual or study.shop, study.job
+    shut = _not_to_be_done(shop, job, (tool,))
+    if any(row.task in shut for row in usual_work(shop, job)):
+        return True
+    for entry in job.required:
+        meant = [verdict for verdict in study.verdicts if is_named(verdict.upgrade, entry)]
+        if meant and all(any(demand.task in shut for demand in verdict.demands) for verdict in meant):
+            return True
+    return False
 
 
 def _worth(choice: Choice, names: Iterable[str], more: int) -> tuple[int, ...]:

@@ -223,7 +223,9 @@ def _looked_up(wishes: Wishes, job: Job) -> Choice | None:
             continue
         if not choice.found:
             return beside_limits(choice, job.budget)
-        settled = choice.answer.unique and not choice.answer.changed
+        # what working around a tool would cost is another sum under another limit
+        weighed = choice.tools.got or choice.tools.more
+        settled = choice.answer.unique and not choice.answer.changed and not weighed
         if settled and _kept(choice, asked, on):
             return beside_limits(choice, job.budget)
     return None

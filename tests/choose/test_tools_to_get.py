@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from itertools import combinations
 
 import pytest
 
-from estimator.choose.study import Choice, study_job
+from estimator.choose.study import Choice, make_choice, study_job
 from estimator.choose.tools import choose_with_tools
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, cheapest_to_get
 from estimator.model import Budget, Job, Shop
 from estimator.report.words.tools import tool_lines
+from estimator.tables.methods import worn_by
 from tests.drawn_jobs import example, the_shop
 
 ROTARY = "t-rotary"
@@ -116,6 +118,39 @@ def test_work_that_cannot_be_done_without_a_tool_needs_it() -> None:
     found = chosen(shop, replace(job, without_tools=(tool,)))
     assert [one.tools for one in found.tools.got] == [(tool,)]
     assert found.tools.around is None
+
+
+def test_of_many_missing_tools_no_more_are_got_than_pay() -> None:
+    """Three to put the strings on again, which nothing does without, and two of which every choice is tried here."""
+    shop, job = the_shop(), polishing()
+    must, others = ("t-neck-rest", "t-tuner", "t-winder"), (ROTARY, "t-buff-kit")
+    lacking = replace(job, without_tools=(*must, *others))
+    found = chosen(shop, lacking)
+    least = []
+    for number in range(len(others) + 1):
+        for some in combinations(others, number):
+            price = sum(one.cents for one in cheapest_to_get(shop, (*must, *some)))
+            there = replace(job, without_tools=tuple(tool for tool in others if tool not in some))
+            if _can_be_done(shop, there):
+                best = make_choice(study_job(shop, there, ways_open=True), "cost", explain=False)
+                least.append(best.estimate.totals.cost + price)
+    assert found.estimate.totals.cost + found.tools.cents == min(least)
+    assert {tool for one in found.tools.got for tool in one.tools} == set(must)
+    assert found.tools.needed
+
+
+def _can_be_done(shop: Shop, job: Job) -> bool:
+    """Whether no work of the job needs a missing tool, in whatever way it is done."""
+    study = study_job(shop, job, ways_open=True)
+    tasks = {row.task for row in usual_work(shop, job)}
+    tasks |= {demand.task for verdict in study.verdicts for demand in verdict.demands}
+    for task in tasks:
+        ways = [
+            {tool for tool, _ in worn_by(shop, task, way)} for way in shop.ways.methods.get(task, ())
+        ] or [{tool for tool, _ in shop.task_tools.get(task, ())}]
+        if all(worn & set(job.without_tools) for worn in ways):
+            return False
+    return True
 
 
 @pytest.mark.slow

@@ -12,6 +12,7 @@ import pytest
 from estimator.choose.questions.all import Wanted
 from estimator.choose.questions.ask import deeper
 from estimator.choose.study import make_choice, study_job, within_limits
+from estimator.choose.tools import choose_with_tools
 from estimator.core.errors import EstimatorError
 from estimator.input.job.load import load_job
 from estimator.model import Job, Shop
@@ -89,6 +90,37 @@ def compared(shop: Shop, job: Job, entry: str, limits: list[Job]) -> int:
 def test_limits_give_what_a_fresh_choice_gives(small: tuple[Shop, Job]) -> None:
     shop, job = small
     assert compared(shop, job, LEAST, [at(job, text) for text in ("250", "300", "20")]) == 1
+
+
+@pytest.mark.parametrize("tools", [("t-neck-rest",), ("t-rotary",)])
+def test_with_a_tool_missing_every_limit_gives_what_a_fresh_choice_gives(tools: tuple[str, ...]) -> None:
+    """Got in one case, worked around in the other; limits down from none, each at what the last set takes in all."""
+    shop, toml = the_shop(), TomlFile("x.toml", {})
+    job = replace(
+        example("school-guitar"),
+        open=("new-strings", "polish-frets"),
+        required=("polish-frets",),
+        refused=(),
+        requirements=(),
+        wanted_by="",
+        without_tools=tools,
+    )
+    answers, limit, kept = Answers(shop), None, 0
+    for _ in range(3):
+        limited = at(job, limit)
+        found = answers.choice(toml, limited, LEAST)
+        anew = choose_with_tools(study_job(shop, limited, ways_open=True), aim_of(LEAST, job), explain=False)
+        assert anew.found == found.found == (found.answer.status == "optimal")
+        if not found.found:
+            break
+        kept += 1
+        assert told(found) == told(anew)
+        assert found.study.problem == anew.study.problem
+        assert bool(found.tools.got) == (tools == ("t-neck-rest",))
+        comes = comes_to(found, job.budget.on)[0]
+        limit = f"{Decimal(comes if limit is None else comes - 1) / 100}"
+    # at what it takes in all the set is still found, and a cent below it is not
+    assert (kept, found.found) == (2, False)
 
 
 @pytest.mark.slow
