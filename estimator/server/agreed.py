@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -83,10 +83,11 @@ def _last_quote(books: Ledger, job: str) -> str:
     return str(quotes[-1]["number"]) if quotes else ""
 
 
-def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> str:
+def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str, save: Callable[[], None]) -> str:
     """Book the job if it is not, keep the quote with its planned times, and accept it: all of it or nothing.
 
-    ``seen``: the last quote that the page knew of; InputError where another was given since.
+    ``seen``: the last quote that the page knew of; InputError where another was given since. ``save`` writes
+    the job file, once nothing stands in the way any more.
     """
     now, job = read_moment(None), asked.job
     day = read_day(promised, "promised for", desk.shop.dates, now.day) if promised else None
@@ -106,6 +107,7 @@ def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> 
                 )
             number = give_quote(books, job.id, quote_record(choice), now)
             accept(books, job.id, number, day, now)
+            save()
     return number
 
 

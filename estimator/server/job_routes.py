@@ -6,6 +6,7 @@ import base64
 import hashlib
 import re
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator.core.errors import EngineError, InputError, refusal
@@ -175,8 +176,8 @@ def agree(desk: Desk, request: Request) -> Response:
             "no set of work meets this, so there is nothing to agree on",
             next_step="go back: the page of the job names what clashes, and the ways out",
         )
-    _saved(desk, asked, fields.get("version", ""))
-    take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""))
+    save_it = partial(_saved, desk, asked, fields.get("version", ""))
+    take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""), save_it)
     return onward(f"{job_url(asked.file.name)}/ledger", told="taken")
 
 

@@ -233,3 +233,17 @@ def test_a_bad_shop_is_explained(
 
 def test_a_shop_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "no-shop" in complaint(["check", "--shop", str(tmp_path / "no-shop")], capsys)
+
+
+def test_a_batch_that_names_a_file_no_disk_could_hold(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    batch, name = tmp_path / "batch.toml", "x" * 20_000 + ".toml"
+    batch.write_text(
+        '[batch]\nid = "one"\nstart = 2026-10-05\n[[person]]\nid = "b"\nskill = 4\n'
+        f'[[job]]\nid = "a"\nfile = "{name}"\n'
+    )
+    said = complaint(["plan", str(batch)], capsys)
+    assert "the file cannot be read" in said
+    assert "; next: " in said
+    assert len(said) < 1500

@@ -12,6 +12,7 @@ from estimator.tables.schema.shop import TABLES
 from tests.cli.test_written_files import READS
 from tests.fuzz.cases import Case, default_shop_read_once, tried
 from tests.fuzz.damage import KINDS, damaged
+from tests.fuzz.page import SENT, sent_to_page
 from tests.fuzz.readers import BY_NAME, READERS, Seeds
 
 #: read quickly, and each in another way
@@ -22,7 +23,14 @@ SOME = [
     name for name, reader in BY_NAME.items() if not reader.slow and name not in TABLES_READ
 ] + TABLES_READ[::4]
 #: what has been wrong once, by reader and seed
-ONCE_WRONG = (("table-upgrades", "2.0"), ("table-uplifts", "2.1"), ("ledger", "2.12"), ("sheet-text", "2.11"))
+ONCE_WRONG = (
+    ("table-upgrades", "2.0"),
+    ("table-uplifts", "2.1"),
+    ("ledger", "2.12"),
+    ("sheet-text", "2.11"),
+    ("plan", "3.16"),
+    ("plan", "3.19"),
+)
 
 
 @pytest.fixture(scope="module")
@@ -50,6 +58,19 @@ def test_every_reader_holds_against_damage(name: str, seeds: Seeds) -> None:
 @pytest.mark.parametrize(("name", "seed"), ONCE_WRONG)
 def test_what_was_wrong_once_is_right(name: str, seed: str, seeds: Seeds) -> None:
     held(tried(BY_NAME[name], seeds, seed))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", SENT)
+def test_what_is_sent_to_the_page_is_taken_or_refused(name: str, seeds: Seeds) -> None:
+    for number in range(3):
+        held(sent_to_page(name, seeds, f"slow.{number}"))
+
+
+@pytest.mark.slow
+def test_a_job_that_is_not_taken_stays_as_it_was(seeds: Seeds) -> None:
+    """Its file was written before the ledger refused it."""
+    held(sent_to_page("agree", seeds, "3.0"))
 
 
 def test_no_reader_is_forgotten() -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 from time import monotonic
 
 from tests.fuzz.cases import Case, default_shop_read_once, tried
+from tests.fuzz.page import SENT, sent_to_page
 from tests.fuzz.readers import BY_NAME, READERS, Reader, Seeds
 
 
@@ -50,12 +51,13 @@ def _asked() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def _in_turn(readers: list[Reader]) -> Iterator[Reader]:
-    """Without end: a file of the shop's tables, which are many, others, and now and then one that takes its time."""
+def _in_turn(readers: list[Reader], alone: bool) -> Iterator[Reader | str]:
+    """Without end: a file of the shop's tables, which are many, others, what is sent to the page, now and then a slow one."""
     tables = [reader for reader in readers if reader.name.startswith("table-")]
     slow = [reader for reader in readers if reader.slow]
     others = [reader for reader in readers if reader not in tables and reader not in slow]
-    turns = [cycle(each) for each in (tables, others, tables, others, others, slow) if each]
+    page = [] if alone else list(SENT)
+    turns = [cycle(each) for each in (tables, others, page, tables, others, slow, page) if each]
     while True:
         yield from (next(turn) for turn in turns)
 
@@ -66,14 +68,16 @@ def _all(
     until, found = monotonic() + 60 * asked.minutes, {}
     statuses: Counter[int] = Counter()
     numbers: Counter[str] = Counter()
-    for reader in _in_turn(readers):
+    for reader in _in_turn(readers, bool(asked.only)):
         if monotonic() > until:
             break
-        case = tried(reader, seeds, f"{asked.seed}.{numbers[reader.name]}")
-        numbers[reader.name] += 1
+        name = reader if isinstance(reader, str) else reader.name
+        seed = f"{asked.seed}.{numbers[name]}"
+        case = sent_to_page(name, seeds, seed) if isinstance(reader, str) else tried(reader, seeds, seed)
+        numbers[name] += 1
         statuses[case.status] += 1
         for wrong in case.wrong:
-            sign = f"{wrong.partition(':')[0]} | {reader.name.partition('-')[0]} | {re.sub(r'“[^”]*”|[0-9]+', '', case.said)[-110:]}"
+            sign = f"{wrong.partition(':')[0]} | {name.partition('-')[0]} | {re.sub(r'“[^”]*”|[0-9]+', '', case.said)[-110:]}"
             if sign not in found:
                 found[sign] = case
                 print(f"{case.reader} {case.seed}: {wrong}", file=sys.stderr, flush=True)

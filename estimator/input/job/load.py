@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, cut, near_miss, refusal, shown
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import JOB, LABELS, METHODS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.outlines import read_outlines
@@ -30,6 +30,8 @@ def load_job(path: str | os.PathLike[str], shop: Shop) -> Job:
     return job_from(parse_toml(file_bytes(Path(path), name), name), shop)
 
 
+LONGEST_NAME = 200
+"""Letters of the name of a file that a message repeats."""
 NO_FILE = (
     "name a job file (estimator new writes one) or an example (example:school-guitar); what usual jobs cost by "
     "themselves: estimator menu"
@@ -38,12 +40,17 @@ NO_FILE = (
 
 def file_bytes(path: Path, name: str, what: str = "job") -> bytes:
     """The bytes of a job file (or of another kind, ``what``); InputError if there is none that can be read."""
-    where = Origin(name)
-    if path.is_dir():
+    where = Origin(cut(name, LONGEST_NAME))
+    try:
+        is_folder, is_there = path.is_dir(), path.exists()
+    except (OSError, ValueError) as error:  # a name that no disk could hold
+        reason = getattr(error, "strerror", None) or str(error)
+        raise refusal(where, "the file cannot be read", reason.lower(), "a TOML file", NO_FILE) from None
+    if is_folder:
         inside = sorted(entry.name for entry in path.glob("*.toml"))
         step = f"name one of the files in it: {', '.join(inside[:8])}" if inside else "name a file"
         raise refusal(where, f"a folder where a {what} file belongs", "", "a TOML file", step)
-    if not path.exists():
+    if not is_there:
         beside = [entry.name for entry in path.parent.glob("*.toml")] if path.parent.is_dir() else []
         steps = "look at the name" if path.suffix or what != "job" else NO_FILE
         hint = near_miss(path.name, beside) or near_miss(f"{path.name}.toml", beside)

@@ -156,6 +156,44 @@ def read_kept(data: bytes, file: str) -> KeptPlan:
         raise refusal(where, "the saved plan is damaged or was changed by hand", found, "", STEP) from None
 
 
+#: what JSON may hold where a record has a field of this kind
+_KINDS: Mapping[object, tuple[type, ...]] = {
+    "str": (str,),
+    "int": (int,),
+    "bool": (bool,),
+    "int | None": (int, type(None)),
+    "float | None": (int, float, type(None)),
+    "tuple[str, ...]": (list,),
+    "Mapping[str, str]": (dict,),
+}
+
+
+def _of_kind(record: type, told: Mapping[str, Any]) -> dict[str, Any]:
+    """The values of a record's fields; TypeError for one of another kind than is kept."""
+    found = {}
+    for one in fields(record):
+        if one.name not in told:
+            continue
+        value, kinds = told[one.name], _KINDS.get(one.type)
+        if kinds and (not isinstance(value, kinds) or (isinstance(value, bool) and bool not in kinds)):
+            raise TypeError(f"{one.name} is {value!r}, not of the kind {one.type}")
+        found[one.name] = tuple(map(str, value)) if isinstance(value, list) else value
+    return found
+
+
+def _choice(told: Mapping[str, Any]) -> dict[str, Any]:
+    """What was chosen and proven; ValueError where the jobs that are done and left out are not those of the plan."""
+    choice = told["choice"]
+    found = _of_kind(JointAnswer, choice)
+    needed = {"status", "aims", "objective", "bound", "gap", "cash", "minutes", "left_out"}
+    if not needed <= found.keys() or set(choice) - found.keys():
+        odd = sorted((needed - found.keys()) | (set(choice) - found.keys()))
+        raise ValueError(f"the choice lacks or has besides: {', '.join(odd)}")
+    if {*told["chosen"], *found["left_out"]} != set(told["jobs"]):
+        raise ValueError("the jobs are others than those chosen for and left out")
+    return found
+
+
 def _kept(told: dict[str, Any], file: str) -> KeptPlan:
     return KeptPlan(
         file=file,
@@ -164,11 +202,7 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         made=datetime.fromisoformat(told["made"]) if told["made"] else None,
         jobs=tuple(map(str, told["jobs"])),
         chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
-        choice={
-            **told["choice"],
-            "aims": tuple(told["choice"]["aims"]),
-            "left_out": tuple(told["choice"]["left_out"]),
-        },
+        choice=_choice(told),
         purchases=_purchases(told["purchases"]),
         freight={str(name): int(cents) for name, cents in told["freight"].items()},
         late=_late(told),
@@ -221,8 +255,7 @@ def _proof(told: Mapping[str, Any] | None) -> tuple[str, Mapping[str, int]] | No
 
 
 def _purchases(told: Sequence[Mapping[str, Any]]) -> tuple[Purchase, ...]:
-    known = {one.name for one in fields(Purchase)}
-    return tuple(Purchase(**{k: v for k, v in p.items() if k in known}) for p in told)
+    return tuple(Purchase(**_of_kind(Purchase, p)) for p in told)
 
 
 def as_kept(kept: KeptPlan, study: BatchStudy) -> BatchStudy:
