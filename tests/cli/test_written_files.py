@@ -370,7 +370,7 @@ def test_only_the_saving_module_opens_files_to_write() -> None:
     """Else a command could write past it; what is written otherwise goes to temporary folders."""
     allowed = {
         "core/save.py",
-        "cli/main.py",
+        "cli/streams.py",
         "server/run.py",  # the lock of the server
         "server/folder.py",
         "server/donors.py",  # a folder for photos; a list in a temporary folder

@@ -8,7 +8,8 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.choose.study import make_named_or_best, study_job
+from estimator.choose.study import study_job
+from estimator.choose.tools import make_named_or_best
 from estimator.estimate.new_job import default_job, toml_value
 from estimator.estimate.risk.look_ahead import assumed_bars
 from estimator.fit.otherwise import Following, Otherwise, Value, could_be

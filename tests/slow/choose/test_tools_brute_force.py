@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from estimator.choose.study import study_job
-from estimator.choose.tools import WithTools, choose_with_tools
+from estimator.choose.study import Choice, study_job
+from estimator.choose.tools import choose_with_tools
 from estimator.core.errors import InputError
 from estimator.core.money import cents
 from estimator.model import Shop
@@ -30,7 +30,7 @@ def to_have(shop: Shop, needs: frozenset[str]) -> int:
     return min(totals)
 
 
-def wrong_in(seed: int) -> tuple[str, WithTools] | None:
+def wrong_in(seed: int) -> tuple[str, Choice] | None:
     """What is wrong with the answer to the job of a seed; None if there is no such job, or no tool is missing."""
     try:
         case = case_of(seed)
@@ -45,15 +45,15 @@ def wrong_in(seed: int) -> tuple[str, WithTools] | None:
     wanted = min(
         (cost + to_have(case.shop, needs) for cost, needs in done_every_way(case, plain)), default=None
     )
-    if not found.choice.found:
-        return ("" if wanted is None else f"{seed}: {found.choice.answer.status}, {wanted} by hand"), found
-    told = found.choice.estimate.totals.cost + found.cents
+    if not found.found:
+        return ("" if wanted is None else f"{seed}: {found.answer.status}, {wanted} by hand"), found
+    told = found.estimate.totals.cost + found.tools.cents
     used = {
         tool
-        for line in (*found.choice.estimate.lines, *found.choice.estimate.desk)
-        for tool, _ in found.choice.study.shop.task_tools.get(line.task, ())
+        for line in (*found.estimate.lines, *found.estimate.desk)
+        for tool, _ in found.study.shop.task_tools.get(line.task, ())
     }
-    lacking = used & set(job.without_tools) - {tool for one in found.got for tool in one.tools}
+    lacking = used & set(job.without_tools) - {tool for one in found.tools.got for tool in one.tools}
     if told != wanted or lacking:
         return f"{seed}: {told}, {wanted} by hand; not there: {lacking}", found
     return "", found
@@ -66,7 +66,7 @@ def test_no_set_done_any_way_with_any_tools_is_cheaper() -> None:
         said = wrong_in(seed)
         if said is not None:
             looked_at += 1
-            got += bool(said[1].got)
+            got += bool(said[1].tools.got)
             wrong += [said[0]] if said[0] else []
     assert wrong == []
     assert looked_at > 0.3 * CASES
