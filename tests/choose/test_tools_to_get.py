@@ -64,6 +64,21 @@ def test_each_tool_is_bought_or_comes_with_what_is_rented() -> None:
     assert cheapest_to_get(shop, ()) == ()
 
 
+def test_a_dearer_grade_tells_what_the_other_one_costs() -> None:
+    """The shop reckons with the premium grade: a bench may start with the inexpensive one all the same."""
+    (got,) = cheapest_to_get(shop_of_grade("premium"), ("t-crown-file",))
+    assert (got.cents, got.inexpensive) == (15_200, 4_950)
+    (got,) = cheapest_to_get(shop_of_grade("inexpensive"), ("t-crown-file",))
+    assert (got.cents, got.inexpensive) == (4_950, None)
+
+
+def shop_of_grade(grade: str) -> Shop:
+    shop = the_shop()
+    return replace(
+        shop, tools={**shop.tools, "t-crown-file": replace(shop.tools["t-crown-file"], default_grade=grade)}
+    )
+
+
 @pytest.mark.slow
 def test_a_tool_is_got_where_it_costs_less_than_working_around_it() -> None:
     around = there(polishing())

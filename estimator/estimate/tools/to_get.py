@@ -12,12 +12,16 @@ from estimator.model import Shop
 
 @dataclass(frozen=True, slots=True)
 class Got:
-    """A tool that is bought, or what is rented with one or more of them: cents."""
+    """A tool that is bought, or what is rented with one or more of them: cents.
+
+    ``inexpensive``: what it is bought at in the other grade, where the shop reckons with the dearer one; else None.
+    """
 
     what: str
     tools: tuple[str, ...]
     rented: str
     cents: int
+    inexpensive: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,12 @@ def price_of(shop: Shop, tool: str) -> int:
     return cents(row.premium_price if row.default_grade == "premium" else row.inexpensive_price)
 
 
+def _bought(shop: Shop, tool: str) -> Got:
+    row, price = shop.tools[tool], price_of(shop, tool)
+    less = cents(row.inexpensive_price)
+    return Got(row.what, (tool,), "", price, less if less < price else None)
+
+
 def cheapest_to_get(shop: Shop, tools: Collection[str]) -> tuple[Got, ...]:
     """The cheapest way to have all of some tools: every choice of what is rented, the rest bought.
 
@@ -68,6 +78,6 @@ def cheapest_to_get(shop: Shop, tools: Collection[str]) -> tuple[Got, ...]:
                 Got(row.what, tuple(t for t in wanted if t in row.tools), row.rent_per or "day", rent)
                 for row, rent in some
             ]
-            got += [Got(shop.tools[t].what, (t,), "", price_of(shop, t)) for t in wanted if t not in had]
+            got += [_bought(shop, tool) for tool in wanted if tool not in had]
             found.append((sum(one.cents for one in got), number, tuple(got)))
     return min(found, key=lambda item: item[:2])[2]

@@ -38,6 +38,11 @@ def tool_lines(choice: Choice) -> list[str]:
     for one, saves in tools.more:
         how = f"rented for a {one.rented} at" if one.rented else "bought at"
         pays = f"{how} {money(one.cents, currency)} it pays from {-(-one.cents // saves)} such jobs on"
+        if one.inexpensive is not None:
+            less = money(one.inexpensive, currency)
+            pays += (
+                f"; {less} in the inexpensive grade, which wears faster: estimator invest compares the grades"
+            )
         if one.rented:
             pays = f"{how} {money(one.cents, currency)} it does not pay for this job alone"
         lines.append(
