@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 import zipfile
 from collections.abc import Callable
@@ -273,6 +274,68 @@ def test_a_pencils_mess_comes_back_without_a_loss(kind: str, metric: Shop, tmp_p
     assert (job.labels["make"], job.labels["serial"]) == ("no name, red", "00451")
     assert (job.kind, job.profile, job.budget.money) == ("commission", "student", D(150))
     assert job.found_levels["hum"].value == 1
+
+
+def pencilled(chance: random.Random, value: Decimal) -> tuple[str, Decimal | None, bool]:
+    """One way to write a length of some mm: the words, what they mean (None: not measured), whether a remark is kept."""
+    plain = f"{value:f}"
+    sixty_fourths = max(1, round(value / D("25.4") * 64))
+    whole, part = divmod(sixty_fourths, 64)
+    inches = f"{whole} {part}/64" if whole and part else f"{part}/64" if part else f"{whole}"
+    return chance.choice(
+        [
+            (plain, value, False),
+            (f" {plain} mm ", value, False),
+            (f"{plain}mm", value, False),
+            (f"{value / 10:f} cm", value, False),
+            (f"{inches} in", D(sixty_fourths) * D("25.4") / 64, False),
+            (f'{inches}"', D(sixty_fourths) * D("25.4") / 64, True),
+            (f"{plain}?", value, True),
+            (f"{plain} (?)", value, True),
+            (f"ca. {plain}", value, True),
+            (f"about {plain} mm", value, True),
+            ("?", None, True),
+            ("n/a", None, True),
+            ("", None, False),
+            ("   ", None, False),
+            *([(plain.replace(".", ","), value, True)] if "." in plain else []),
+        ]
+    )
+
+
+def test_sheets_with_drawn_messes_come_back_without_a_loss(metric: Shop, tmp_path: Path) -> None:
+    """60 sheets of 12 lengths, each written in a drawn way about its usual value."""
+    chance = random.Random(20)
+    fresh = default_job(metric, "guitar-solid")
+    lengths = [
+        spec
+        for spec in metric.intake.values()
+        if spec.unit == "mm"
+        and isinstance(value := fresh.instrument[spec.id].value, Decimal)
+        and value > D("0.5")
+    ]
+    assert len(lengths) > 40
+    blank, file = sheet_text(metric, fresh, metric.intake.values()), tmp_path / "job.toml"
+    for number in range(60):
+        text, told = blank, {}
+        for spec in chance.sample(lengths, 12):
+            usual = fresh.instrument[spec.id].value
+            assert isinstance(usual, Decimal)
+            words, meant, remark = told[spec.id] = pencilled(chance, usual)
+            text, times = re.subn(rf"(?m)^([* ] {spec.id} +\[)_*\]", lambda m, w=words: f"{m[1]}{w}__]", text)  # type: ignore[misc]
+            assert times == 1, spec.id
+        form = tmp_path / "form.txt"
+        form.write_text(text, encoding="utf-8")
+        found, _ = read_measuring(form, metric)
+        file.write_text(found.replace("[job]", '[job]\nid = "drawn"', 1) if "\nid = " not in found else found)
+        job = load_job(file, metric)
+        for name, (words, meant, remark) in told.items():
+            reading = job.instrument[name]
+            assert reading.assumed is (meant is None), (number, name, words)
+            if meant is not None:
+                assert isinstance(reading.value, Decimal)
+                assert abs(reading.value - meant) < D("0.0001"), (number, name, words)
+            assert (f"# {name}: " in found) is remark, (number, name, words)
 
 
 def test_stages_come_in_the_order_in_which_an_instrument_is_taken_apart(shop: Shop) -> None:
