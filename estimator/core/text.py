@@ -10,6 +10,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from unicodedata import combining, east_asian_width
 
+from estimator.core.units import MEASURES
+
 Tell = Callable[[str], None]
 """Is told, now and then, how far long work is."""
 WIDTH = 100
@@ -69,6 +71,12 @@ def wrapped(text: str, indent: str = "  ", more: str = "  ") -> list[str]:
 def count(number: int | Decimal, one: str, many: str = "") -> str:
     """A number of things in words: ``1 hole``, ``4 holes``."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def of_unit(number: Decimal | str, unit: str) -> str:
+    """So much of a unit, a measure as it stands and things in their number: ``740 cm2``, ``1 nut``, ``12 strings``."""
+    told = number if isinstance(number, str) else f"{number.normalize():f}"
+    return f"{told} {unit}" if unit in MEASURES else count(Decimal(told), unit)
 
 
 def money(cents: int, currency: str) -> str:

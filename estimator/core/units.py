@@ -37,6 +37,8 @@ UNITS: dict[str, dict[str, Fraction]] = {
     "resistance": {"kohm": Fraction(1), "ohm": Fraction(1, 1000), "megohm": Fraction(1000)},
     "volume": {"cm3": Fraction(1), "ml": Fraction(1), "in3": Fraction(16387064, 1000000)},
 }
+MEASURES = frozenset(name for family in UNITS.values() for name in family)
+"""Every unit of measure by its sign: a number of them has no plural."""
 
 ALIASES = {
     '"': "in",

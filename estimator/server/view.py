@@ -14,7 +14,7 @@ from estimator.choose.limits import limits_held
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
 from estimator.choose.tools import without_tools_told
 from estimator.choose.verify.sale import sold
-from estimator.core.text import sentence_case, weekday_of
+from estimator.core.text import of_unit, sentence_case, weekday_of
 from estimator.core.units import lengths_as_read
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
@@ -271,7 +271,7 @@ def _steps(choice: Choice) -> Iterable[Step]:
     for number, line in enumerate(choice.estimate.lines, start=1):
         what = line.task.replace("-", " ") + (f", {line.place.replace('-', ' ')}" if line.place else "")
         what += f", {line.way}" if line.way else ""
-        quantity = f"{plain(line.quantity)} {shop.tasks[line.task].driver}"
+        quantity = of_unit(plain(line.quantity), shop.tasks[line.task].driver)
         because = "; ".join(dict.fromkeys(line.because))
         yield Step(number, sentence_case(what), quantity, hours(line.minutes + line.setup), because)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.main import run
-from estimator.core.text import count
+from estimator.core.text import count, of_unit
 
 
 def test_one_and_more() -> None:
@@ -25,3 +25,18 @@ def test_a_wish_of_one_level_is_told_as_one(capsys: pytest.CaptureFixture[str], 
     )
     assert run(["estimate", str(job), "--with", "clean-controls"]) == 0
     assert "Wish (1 level):" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("number", "unit", "told"),
+    [
+        (Decimal("740"), "cm2", "740 cm2"),
+        (Decimal("1.0"), "nut", "1 nut"),
+        (Decimal("12"), "string", "12 strings"),
+        (Decimal("0.5"), "guard", "0.5 guards"),
+        ("20", "opening", "20 openings"),
+        (Decimal("20"), "cm", "20 cm"),
+    ],
+)
+def test_a_measure_has_no_plural_and_things_have(number: Decimal | str, unit: str, told: str) -> None:
+    assert of_unit(number, unit) == told

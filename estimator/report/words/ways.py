@@ -7,7 +7,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import BatchWay
-from estimator.core.text import money
+from estimator.core.text import money, of_unit
 from estimator.estimate.break_even import OtherWay
 from estimator.fit.ways import OfferedWay
 from estimator.model import Estimate
@@ -22,7 +22,7 @@ def way_lines(ways: Sequence[OtherWay], currency: str) -> list[str]:
 
 def way_line(of: OtherWay, currency: str) -> str:
     """``polish frets, 22 fret, with polishing wheels; through nine grades of cloth costs ... more, less up to ...``"""
-    done = f"{of.task.replace('-', ' ')}, {of.quantity.normalize():f} {of.driver}, {of.taken.way.what}"
+    done = f"{of.task.replace('-', ' ')}, {of_unit(of.quantity, of.driver)}, {of.taken.way.what}"
     worth = f"{money(abs(of.more), currency)} {'more' if of.more >= 0 else 'less'} on this job"
     told = f"{done}; {of.other.way.what}: {worth}, {_cheaper(of)}"
     return f"{told}; not offered: {of.other.way.why_not}." if of.other.way.why_not else f"{told}."
@@ -36,7 +36,7 @@ def shut_lines(ways: Sequence[OfferedWay]) -> list[str]:
 def batch_way_lines(ways: Sequence[BatchWay], currency: str) -> list[str]:
     """What each other way would save over the jobs of a batch, and how to have it."""
     return [
-        f"{way.task.replace('-', ' ')}, {way.quantity.normalize():f} {way.driver} on {_jobs(way)}, is done "
+        f"{way.task.replace('-', ' ')}, {of_unit(way.quantity, way.driver)} on {_jobs(way)}, is done "
         f"{way.now.what}; {way.other.what}, set up once, it would cost {money(way.saves, currency)} less"
         f"{'' if way.alone else ', though for none of them alone'}: "
         f'{way.task} = "{way.other.method}" under [methods] of the job files'
@@ -58,7 +58,7 @@ def taken_way_lines(study: BatchStudy, estimates: Mapping[str, Estimate]) -> lis
 def shared_way_lines(ways: Sequence[BatchWay], currency: str) -> list[str]:
     """What was taken as its set-up is shared, and what that saves."""
     return [
-        f"{way.task.replace('-', ' ')}, {way.quantity.normalize():f} {way.driver} on {_jobs(way)}, is done "
+        f"{way.task.replace('-', ' ')}, {of_unit(way.quantity, way.driver)} on {_jobs(way)}, is done "
         f"{way.other.what}, set up once for them, not {way.now.what}"
         + (f": {money(way.saves, currency)} less in all" if way.saves else "")
         + ("" if way.alone else ", though it would pay for none of them alone")
@@ -75,5 +75,5 @@ def _cheaper(of: OtherWay) -> str:
     if of.at is None:
         return "at every quantity" if of.more >= 0 else "cheaper at every quantity"
     if of.above:
-        return f"cheaper from {of.at.quantize(TENTH, ROUND_CEILING):f} {of.driver} on"
-    return f"cheaper up to {of.at.quantize(TENTH, ROUND_FLOOR):f} {of.driver}"
+        return f"cheaper from {of_unit(of.at.quantize(TENTH, ROUND_CEILING), of.driver)} on"
+    return f"cheaper up to {of_unit(of.at.quantize(TENTH, ROUND_FLOOR), of.driver)}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from estimator.core.errors import InputError, refusal, shown
-from estimator.core.text import sentence_case
+from estimator.core.text import of_unit, sentence_case
 from estimator.core.units import lengths_as_read, scaled
 from estimator.estimate.new_job import fields_that_matter, is_starred
 from estimator.ledger.clock import kept_moment, minutes_text, read_moment
@@ -254,7 +254,7 @@ def _figures(desk: Desk, asked: Asked, task: str) -> list[Figures]:
         told.append(
             Figures(
                 one.row.place.replace("-", " "),
-                f"{one.row.quantity.normalize():f} {one.row.task.driver}",
+                of_unit(one.row.quantity, one.row.task.driver),
                 f"{one.minutes} min",
                 tuple(one.told),
                 tuple(Markup(svg[svg.index("<svg") :]) for svg in drawn),

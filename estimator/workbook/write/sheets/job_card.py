@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
-from estimator.core.text import sentence_case
+from estimator.core.text import of_unit, sentence_case
 from estimator.core.units import INCH, inch_format, lengths_as_read, unit_as_read
 from estimator.core.whole import whole_rows
 from estimator.fit.case import mm as spoken
@@ -350,7 +350,7 @@ def _card_row(
     sheet.text(at, BOX, BOX_EMPTY, "text", font_size=14)
     sheet.number(at, NO, number, "count")
     sheet.text(at, WORK, "\n".join(said), "top" if pictured else "wrap", font_size=9)
-    sheet.text(at, QUANTITY, f"{row.quantity.normalize():f} {row.task.driver}", "right", font_size=9)
+    sheet.text(at, QUANTITY, of_unit(row.quantity, row.task.driver), "right", font_size=9)
     sheet.number(at, PLANNED, minutes, "minutes", num_format="#,##0")
     sheet.text(at, WAIT, wait_words(row), "soft-wrap", indent=1)
     sheet.fill_in(at, ACTUAL, "number")
