@@ -28,7 +28,7 @@ from estimator.choose.study import (
     study_job,
     within_limits,
 )
-from estimator.choose.verify.choice import score_reached
+from estimator.choose.verify.choice import beyond, score_reached
 from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, ToolsGot, cheapest_to_get
@@ -188,11 +188,6 @@ def _none(
     return replace(choice, answer=_with_limits_asked(choice.answer, _sum(got)), tools=ToolsGot(got))
 
 
-def _comes_to(cents: int, most: int, more: int) -> str:
-    """How a set that goes beyond a limit on money is told, with so much more in both."""
-    return f"comes to {(cents + more) / 100:.2f} of {(most + more) / 100:.2f}"
-
-
 def _with_limits_asked(answer: ChoiceResult, price: int) -> ChoiceResult:
     """The ways out with what a limit on money has to be raised to as it is asked, the tools in it."""
 
@@ -202,7 +197,7 @@ def _with_limits_asked(answer: ChoiceResult, price: int) -> ChoiceResult:
         words = found.words
         for change in found.changes:
             if change.rule.id == LIMIT_IDS[0] and change.to is not None and change.rule.most is not None:
-                now, then = (_comes_to(change.to, change.rule.most, more) for more in (0, price))
+                now, then = (beyond(change.rule, change.to, more) for more in (0, price))
                 words = tuple(line.replace(now, then) for line in words)
         changes = tuple(with_more_money(change, price) for change in found.changes)
         return replace(found, words=words, changes=changes)

@@ -183,7 +183,7 @@ def test_a_set_that_needs_a_tool_beyond_the_limit_is_not_told() -> None:
     (way,) = [change for change in found.answer.whole_wish.changes if change.rule.kind == "money"]
     assert way.to is not None
     assert way.words == f"raise the limit to {way.to / 100:.2f} USD (now: {limit})"
-    assert found.answer.whole_wish.words == (f"{limit}: comes to {way.to / 100:.2f} of 525.00",)
+    assert found.answer.whole_wish.words == (f"{limit}: comes to {way.to / 100:.2f} USD of 525.00 USD",)
     for cents, reaches in ((way.to, True), (way.to - 1, False)):
         raised = replace(job, budget=replace(job.budget, money=Decimal(cents) / 100))
         assert chosen(the_shop(), raised, "price,cost").found == reaches

@@ -36,10 +36,10 @@ def test_a_length_in_inches(mm: str, inches: str) -> None:
 
 
 def test_every_length_of_a_text_and_nothing_else() -> None:
-    text = "gap 0.5 to 0.8 mm, 6 strings, 2.0 mm at the thickest string, 5 cents, 40 cm2, 3 mmx"
+    text = "gap 0.5 to 0.8 mm, 6 strings, 2.0 mm thick string, 5 cents, 40 cm2, 3 mmx"
     assert lengths_as_read(text, "mm") == text
     assert lengths_as_read(text, "in") == (
-        "gap 0.02 to 0.031 in, 6 strings, 0.079 in at the thickest string, 5 cents, 40 cm2, 3 mmx"
+        "gap 0.02 to 0.031 in, 6 strings, 0.079 in thick string, 5 cents, 40 cm2, 3 mmx"
     )
 
 

@@ -222,7 +222,7 @@ def test_the_short_form_names_verdict_money_time_measurement_and_caution(
     short = at(layouts(["choose", "example:tight-commission"], monkeypatch), 10_000)
     full = " ".join(at(layouts(["choose", "example:tight-commission", "--full"], monkeypatch), 10_000))
     said = {line.partition(":")[0] for line in short}
-    assert {"Money", "Time", "Measure first", "Limit"} <= said
+    assert {"Money", "Time", "Measure first, by odds x money", "Limit"} <= said
     assert sum(line.startswith("Caution, ") for line in short) == 1
     assert "proven optimal" in " ".join(short)
     money = re.findall(r"[\d,]+\.\d\d USD", next(line for line in short if line.startswith("Money: ")))

@@ -28,6 +28,7 @@ KEYS = {
     " ": ("Space", 32, " "),
     "Backspace": ("Backspace", 8, ""),
     "Home": ("Home", 36, ""),
+    ".": ("Period", 190, "."),
 }
 there = browser_there() is not None
 

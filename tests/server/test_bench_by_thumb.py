@@ -228,10 +228,10 @@ def test_the_day_of_three_instruments_with_the_program_stopped_in_between(
             phone.tap(f"document.querySelectorAll('summary')[{summary}]")
     phone.run("document.getElementById('m-nut_wid').value = ''")
     phone.tap("document.getElementById('m-nut_wid')")
-    phone.type("43")
+    phone.type("1.7")
     phone.tap("document.getElementById('m-nut_wid').form.querySelector('button')")
-    phone.until(f"{SENT} && document.getElementById('said').innerText.includes('nut wid 43')")
-    assert "nut_wid = 43" in (workshop.folder / "tight-commission.toml").read_text(encoding="utf-8")
+    phone.until(f"{SENT} && document.getElementById('said').innerText.includes('nut wid 1.7')")
+    assert 'nut_wid = "1.7 in"' in (workshop.folder / "tight-commission.toml").read_text(encoding="utf-8")
 
     found = workshop.spells()
     assert found.pop((second, "string-up")) == [180]

@@ -342,5 +342,11 @@ def _broken(
         spent_money = {"cost": cost_at(problem, totals), "cash": cash, "price": price}[rule.on]
         assert spent_money is not None
         within = spent_money <= rule.most
-        return "" if within else f"comes to {rule.told(spent_money)} of {rule.told(rule.most)}"
+        return "" if within else beyond(rule, spent_money)
     return f"is of an unknown kind “{rule.kind}”"
+
+
+def beyond(rule: Rule, spent: int, more: int = 0) -> str:
+    """How a set that spends more than a limit on money is told, with so much ``more`` in both."""
+    assert rule.most is not None
+    return f"comes to {rule.told(spent + more)} of {rule.told(rule.most + more)}"

@@ -153,5 +153,5 @@ def today_words(shop: Shop, job: Job, row: SpecRow, words: str) -> str:
     shared = [each.removesuffix(f" {read[-1].rpartition(' ')[2]}") for each in read[:-1]]
     if not any(letter.isdigit() for letter in words):
         return f"{words} ({' / '.join([*shared, read[-1]])})"
-    sides = ("at the thickest string", "at the thinnest") if attribute.intake_field.endswith("_b") else ("",)
+    sides = ("thick string", "thin") if attribute.intake_field.endswith("_b") else ("",)
     return " / ".join(f"{value} {side}".strip() for value, side in zip(read, sides, strict=False))

@@ -184,10 +184,10 @@ def test_today_says_what_was_measured_and_nothing_that_was_not(shop: Shop) -> No
     height, frets, nut = "Height of the strings", "Evenness of the frets", "How the nut works"
     flat = "fret_uneven = 0.03\nnut_clear_b = 0.4\nnut_clear_t = 0.3\n"
     found = today("action_b = 2.9\naction_t = 2.3\nfret_uneven = 0.1\nnut_clear_b = 0.95\n")
-    assert found[height] == "2.9 mm at the thickest string / 2.3 mm at the thinnest"
+    assert found[height] == "2.9 mm thick string / 2.3 mm thin"
     assert found[frets] == "a little uneven (0.1 mm)"
     assert found[nut] == "too high over the first fret (0.95 mm)"
-    assert today("action_b = 2.9\n" + flat)[height] == "2.9 mm at the thickest string"
+    assert today("action_b = 2.9\n" + flat)[height] == "2.9 mm thick string"
     assert "mm)" not in " ".join(today("").values())
     # uneven frets hold the level lower than the height that was measured would tell
     assert today("action_b = 1.9\naction_t = 1.5\nfret_uneven = 0.2\n")[height] == "above 2.4 mm"
@@ -296,10 +296,10 @@ def test_ready_is_never_before_the_work_can_be_done_and_the_queue_puts_it_off(sh
 @pytest.mark.parametrize(
     ("lengths", "place", "read"),
     [
-        ("mm", "US", "2.7 mm at the thickest string / 2.3 mm at the thinnest"),
-        ("", "NZ", "2.7 mm at the thickest string / 2.3 mm at the thinnest"),
-        ("country", "US", "0.106 in at the thickest string / 0.091 in at the thinnest"),
-        ("in", "NZ", "0.106 in at the thickest string / 0.091 in at the thinnest"),
+        ("mm", "US", "2.7 mm thick string / 2.3 mm thin"),
+        ("", "NZ", "2.7 mm thick string / 2.3 mm thin"),
+        ("country", "US", "0.106 in thick string / 0.091 in thin"),
+        ("in", "NZ", "0.106 in thick string / 0.091 in thin"),
     ],
 )
 def test_levels_on_a_bass_are_those_of_a_bass_as_people_there_read_them(
@@ -312,9 +312,9 @@ def test_levels_on_a_bass_are_those_of_a_bass_as_people_there_read_them(
     (row,) = [row for row in page.changes if row.name == "Height of the strings"]
     assert row.afterwards == read
     now = (
-        "3.6 mm at the thickest string / 3.2 mm at the thinnest"
+        "3.6 mm thick string / 3.2 mm thin"
         if "mm" in read
-        else "0.142 in at the thickest string / 0.126 in at the thinnest"
+        else "0.142 in thick string / 0.126 in thin"
     )
     assert row.today == now
     assert page.outline == "bass"
