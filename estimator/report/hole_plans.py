@@ -352,13 +352,15 @@ def _posts_for_screws(case: Case, posts: Sequence[Hole], depth: str) -> Iterator
 
 
 def _tuner_row(case: Case, d: Decimal) -> tuple[Hole, ...]:
-    """Tuner holes as one row at their distance: all on a straight peghead, one side of a tilted one."""
+    """Tuner holes in rows at their distance: one on a straight peghead, else one a side, as where there are too many."""
     n = int(case.number("tuner_n"))
-    side = n if case.word("peg_style") == "straight-offset" else -(-n // 2)
+    side = n if case.word("peg_style") == "straight-offset" and n <= MOST_IN_A_ROW else -(-n // 2)
     one = row(side, case.number("tuner_pitch") * (side - 1), d)
     return one if side == n else (*one, *(replace(hole, x=SIDES_APART) for hole in one[: n - side]))
 
 
+MOST_IN_A_ROW = 8
+"""Tuners that a peghead carries in one row at the most: twelve stand in two rows of six (common-practice)."""
 SIDES_APART = Decimal(60)
 """How far apart the two sides of a peghead are drawn; the holes are there, so nothing is set out by it."""
 TUNER_LINE = "row of tuners; the holes are there"

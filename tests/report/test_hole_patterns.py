@@ -12,7 +12,14 @@ from estimator.fit.case import Case
 from estimator.fit.judge import judge_job
 from estimator.fit.rules.bridges import needed_row
 from estimator.model import Shop
-from estimator.report.hole_plans import HolePlan, bridge_screws, new_neck_screws, of_memory, screw_depth
+from estimator.report.hole_plans import (
+    HolePlan,
+    bridge_screws,
+    new_neck_screws,
+    of_memory,
+    screw_depth,
+    tuner_holes,
+)
 from estimator.report.svg.fit import drawing, head_of
 from tests.drawn_jobs import example, the_shop
 from tests.fit.cases import Value, one
@@ -132,3 +139,27 @@ def test_the_examples_are_judged_as_before_where_no_pattern_is_named() -> None:
     for verdict in judge_job(the_shop(), job):
         for finding in verdict.findings:
             assert " by " not in finding.working or finding.rule != "R02"
+
+
+@pytest.mark.parametrize(
+    ("style", "tuners", "rows"),
+    [
+        ("straight-offset", 6, [6]),
+        ("straight-offset", 12, [6, 6]),
+        ("tilted-back", 6, [3, 3]),
+        ("tilted-back", 7, [4, 3]),
+        ("straight-offset", 4, [4]),
+    ],
+)
+def test_tuners_stand_in_one_row_or_one_a_side(style: str, tuners: int, rows: list[int]) -> None:
+    """Twelve in one row would be a peghead of 280 mm: no such thing is built (common practice)."""
+    there: dict[str, Value] = {
+        "peg_style": style,
+        "tuner_n": tuners,
+        "tuner_hole_d": 8.7,
+        "tuner_pitch": 25.5,
+    }
+    (plan,) = tuner_holes(make_case(there, "tuner6", {"hole_d": 10}))
+    places = [(hole.x, hole.y) for hole in plan.test.needed]
+    sides = sorted({x for x, _ in places})
+    assert [sum(x == side for x, _ in places) for side in sides] == rows

@@ -311,11 +311,7 @@ def test_levels_on_a_bass_are_those_of_a_bass_as_people_there_read_them(
     page = customer_page(make_choice(study, "price,cost", explain=False))
     (row,) = [row for row in page.changes if row.name == "Height of the strings"]
     assert row.afterwards == read
-    now = (
-        "3.6 mm thick string / 3.2 mm thin"
-        if "mm" in read
-        else "0.142 in thick string / 0.126 in thin"
-    )
+    now = "3.6 mm thick string / 3.2 mm thin" if "mm" in read else "0.142 in thick string / 0.126 in thin"
     assert row.today == now
     assert page.outline == "bass"
 
