@@ -15,9 +15,37 @@ _PRICE = re.compile(
 _WORDS = {"free": Decimal(0), "for free": Decimal(0), "nothing": Decimal(0)}
 
 
-def read_asked(text: str) -> Decimal:
+#: signs of one currency alone, and codes of ISO 4217 that listings are written in; other letters are no currency
+_OF_SIGN = {"€": "EUR", "£": "GBP", "₹": "INR"}
+_CODES = frozenset(
+    [
+        "USD",
+        "CAD",
+        "AUD",
+        "NZD",
+        "EUR",
+        "GBP",
+        "CHF",
+        "SEK",
+        "NOK",
+        "DKK",
+        "PLN",
+        "CZK",
+        "HUF",
+        "JPY",
+        "CNY",
+        "INR",
+        "MXN",
+        "BRL",
+        "ZAR",
+    ]
+)
+
+
+def read_asked(text: str, currency: str = "") -> Decimal:
     """The sum that a listing asks. CellError where it could be read in two ways or not at all.
 
+    ``currency``: that of the shop; a sum that names another is refused, as nobody changes money here.
     Prices have two decimals or none, so three figures after a single mark are thousands, one or two are decimals.
     """
     if text.strip().lower() in _WORDS:
@@ -25,6 +53,12 @@ def read_asked(text: str) -> Decimal:
     match = _PRICE.fullmatch(" ".join(text.split()))
     if match is None:
         raise CellError("no price that can be read", ACCEPTED, "write the one sum that is asked")
+    named = {_OF_SIGN[sign] for sign in text if sign in _OF_SIGN}
+    named |= _CODES & set(re.findall(r"[A-Z]{3}", text.upper()))
+    if currency and named and currency not in named:
+        raise CellError(
+            "another currency than the shop's", f"a sum in {currency}", f"change it into {currency}"
+        )
     number = match["number"].strip()
     whole, mark, decimals = _parted(number)
     groups = re.split(r"[.,' ]", whole)

@@ -141,7 +141,8 @@ def _row(
         if not values.get(column):
             continue
         try:
-            numbers[column] = (read_asked if column == "ask" else read_number)(values[column])
+            text, currency = values[column], shop.terms.currency
+            numbers[column] = read_asked(text, currency) if column == "ask" else read_number(text)
             check_range(numbers[column], Decimal(0), MOST, "money")
         except CellError as error:
             return Issue(

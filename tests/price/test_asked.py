@@ -73,3 +73,14 @@ def test_a_list_of_ones_own_is_ranked_by_pay_an_hour(
     assert earned == sorted(earned, reverse=True)
     assert run(["offer", "--list", str(path), "--by", "per-hout"]) == 2
     assert "did you mean “per-hour”" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("text", ["99 €", "EUR 99", "99 eur", "£99"])
+def test_a_sum_in_another_currency_is_not_taken_for_the_shops(text: str) -> None:
+    with pytest.raises(CellError, match="another currency"):
+        read_asked(text, "USD")
+
+
+@pytest.mark.parametrize("text", ["99", "$99", "99 USD", "99 usd"])
+def test_a_sum_in_the_shops_currency_is_taken(text: str) -> None:
+    assert read_asked(text, "USD") == 99
