@@ -174,6 +174,7 @@ def test_no_other_neck_is_named_where_none_can_be_fitted(joint: str, kind: str) 
 NECKS: tuple[tuple[str, dict[str, Value], str], ...] = (
     ("guitar-solid", {}, "neck-economy"),
     ("guitar-solid", {"string_n": 7}, "neck-seven-economy"),
+    ("guitar-solid", {"scale": 628}, "neck-short-economy"),
     ("guitar-solid", {"string_n": 12}, "neck-twelve-economy"),
     ("bass-solid", {}, "neck-bass-four-economy"),
     ("bass-semi", {"string_n": 4, "scale": 762}, "neck-bass-short-economy"),
