@@ -12,7 +12,7 @@ from types import MappingProxyType
 from estimator.core.errors import near_miss
 from estimator.core.expressions import ExpressionError, parse_expression
 from estimator.core.units import ALIASES, LARGEST, UNITS, UnitError, parse_number, parse_quantity, to_decimal
-from estimator.tables.schema.shop import Column
+from estimator.model.column import Column
 
 #: an expression as read, each text once
 parsed = lru_cache(maxsize=None)(parse_expression)

@@ -11,6 +11,7 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import BASES, MarkupBand, Terms
+from estimator.model.column import ZERO, Column
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.schema.settings import (
     BUILD_UP,
@@ -23,7 +24,6 @@ from estimator.tables.schema.settings import (
     PAY_LINES,
     SETTINGS,
 )
-from estimator.tables.schema.shop import ZERO, Column
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import read_section, unknown_keys
 

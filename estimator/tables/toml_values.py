@@ -11,6 +11,7 @@ from typing import Any
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import Issue, Origin, near_miss, shown
 from estimator.core.units import UnitError, parse_quantity, plain_decimal
+from estimator.model.column import Column
 from estimator.tables.cells import (
     CellError,
     check_choice,
@@ -20,7 +21,6 @@ from estimator.tables.cells import (
     read_number,
     read_yes_no,
 )
-from estimator.tables.schema.shop import Column
 from estimator.tables.toml_text import TomlFile
 
 

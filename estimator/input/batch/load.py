@@ -17,9 +17,9 @@ from estimator.input.batch.stock import kept_from_stock, things_called, told_dif
 from estimator.input.batch.transfers import MOVED, Move, read_moves
 from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted
 from estimator.model import PACES, Job, Shop
+from estimator.model.column import ONE, Column
 from estimator.model.planning import Person
 from estimator.tables.cells import CellError, check_range
-from estimator.tables.schema.shop import ONE, Column
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import cell_issue, entries_of, number_of, read_section, unknown_keys
 

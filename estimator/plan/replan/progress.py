@@ -15,10 +15,10 @@ from typing import Any
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
 from estimator.schedule.records import SchedulingProblem
-from estimator.tables.schema.shop import ONE, Column
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import entries_of, read_section, unknown_keys
 
