@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from types import MappingProxyType
 
+from estimator.core.amounts import Hundredths
 from estimator.core.errors import Issue, Origin
 from estimator.model.drawn import DrawnTables
 from estimator.model.lasting import LastingTables
@@ -665,9 +666,9 @@ class Terms:
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
-    def large_quote(self) -> int:
+    def large_quote(self) -> Hundredths:
         """Hundredths of a minute from which a quote is a large one."""
-        return int(self.large_quote_hours * 6000)
+        return Hundredths(int(self.large_quote_hours * 6000))
 
     @property
     def faults_priced(self) -> bool:
