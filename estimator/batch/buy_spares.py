@@ -23,6 +23,7 @@ from estimator.choose.milp.linear import STRUCTURE, Linear, make_row, total_of
 from estimator.choose.milp.variables import ALWAYS
 from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.solvers.solve import EXACT, solve_model
+from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
 from estimator.core.text import money
 
@@ -36,7 +37,7 @@ PATIENCE = 120.0
 class ShortCash:
     """What the order may come to in all, in cents, and by class the odds that each spare is needed, in millionths."""
 
-    room: int
+    room: Cents
     needed: Mapping[str, Sequence[int]]
 
 
@@ -64,8 +65,8 @@ def with_spares(study: BatchStudy, answer: JointAnswer) -> JointAnswer:
             f"they would take {money(extra, currency)} more, "
             f"and the cash of the batch leaves {money(most - answer.cash, currency)}"
         )
-        paid = sum(p.cents for p in answer.purchases if p.kind in ("part", "pack"))
-        paid += sum(answer.freight.values())
+        paid = sum((p.cents for p in answer.purchases if p.kind in ("part", "pack")), Cents(0))
+        paid += sum(answer.freight.values(), Cents(0))
         cash = ShortCash(paid + most - answer.cash, {a.part_class: a.needed for a in advice})
         found = buy_together(study.batch, answer, wanted, cash)
         if found is None or not found[1]:
@@ -84,11 +85,11 @@ def with_spares(study: BatchStudy, answer: JointAnswer) -> JointAnswer:
     return replace(answer, purchases=purchases, freight=freight, spares=spares, extra=extra, no_spares=said)
 
 
-def _extra(batch: Batch, answer: JointAnswer, found: Found) -> int:
+def _extra(batch: Batch, answer: JointAnswer, found: Found) -> Cents:
     """What an order with spares takes beyond the order of the answer, in cents."""
     both = (*found[0], *found[1])
-    now = sum(p.cents for p in both) + sum(freight_of(batch, both).values())
-    return now - sum(p.cents for p in answer.purchases) - sum(answer.freight.values())
+    now = sum((p.cents for p in both), Cents(0)) + sum(freight_of(batch, both).values(), Cents(0))
+    return now - sum((p.cents for p in answer.purchases), Cents(0)) - sum(answer.freight.values(), Cents(0))
 
 
 def _none_needed(study: BatchStudy, advice: Sequence[SpareAdvice]) -> str:
@@ -177,7 +178,7 @@ def _first_bought(batch: Batch, answer: JointAnswer) -> dict[str, BoughtPart]:
     return first
 
 
-def _buy_spares(laid: JointModel, batch: Batch, part_class: str, list_cents: int, number: int) -> Linear:
+def _buy_spares(laid: JointModel, batch: Batch, part_class: str, list_cents: Cents, number: int) -> Linear:
     """How many pieces of a class are bought, of so many at the most, wherever they come cheapest."""
     bought = Linear()
     for seller, tier, cents in prices_at(batch.sellers, part_class, list_cents, part_class):
@@ -187,9 +188,9 @@ def _buy_spares(laid: JointModel, batch: Batch, part_class: str, list_cents: int
     return bought
 
 
-def one_piece(part: BoughtPart) -> int:
+def one_piece(part: BoughtPart) -> Cents:
     """The list price of one piece of a part, upward to the cent."""
-    return -(-part.list_cents * THOUSAND // part.thousandths)
+    return Cents(-(-part.list_cents * THOUSAND // part.thousandths))
 
 
 def _purchases(

@@ -35,6 +35,7 @@ from estimator.choose.milp.objectives import OBJECTIVES, time_spent
 from estimator.choose.milp.variables import ALWAYS
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.solvers.solve import EXACT, SolveResult, solve_model
+from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
 
 COUNT = "count"
@@ -145,7 +146,7 @@ class JointProgramme:
             model.rows.append(Row(columns, row.coefficients, row.lower, row.upper, row.tag))
         model.impossible.extend(own.impossible)
 
-    def _build_gated(self, built: JointModel, job: str, price: int) -> None:
+    def _build_gated(self, built: JointModel, job: str, price: Cents) -> None:
         model, own = built.model, self.programmes[job].model
         gate = built.gates[job] = model.column("y", 0, 0 if own.impossible else 1)
         built.deals.append(Deal(gate, "donor", job, "", price, job))

@@ -6,6 +6,7 @@ from dataclasses import replace
 from math import gcd
 
 from estimator.batch.records import Batch, JobChoice, Pack, PackUse
+from estimator.core.amounts import Cents
 from estimator.model import Packs
 from estimator.model.problem import Rule
 
@@ -52,4 +53,4 @@ def _held_by_the_batch(job: JobChoice, batch: Batch) -> JobChoice:
         return job
     rules = tuple(rule for rule in job.problem.rules if rule not in limits)
     most = min(rule.most for rule in limits if rule.most is not None)
-    return replace(job, problem=replace(job.problem, rules=rules), cash=most)
+    return replace(job, problem=replace(job.problem, rules=rules), cash=Cents(most))

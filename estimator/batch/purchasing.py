@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, MissingTool, Pack, PackUse, Seller
 from estimator.choose.milp.freight import parcel_cost
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, total_of
+from estimator.core.amounts import Cents
 
 CONSUMABLES = "consumables"
 
@@ -24,7 +25,7 @@ class Deal:
     kind: str
     what: str
     seller: str
-    cents: int
+    cents: Cents
     job: str = ""
     upgrade: str = ""
     breaks: str = ""
@@ -59,8 +60,8 @@ class JointModel:
 
 
 def prices_at(
-    sellers: Sequence[Seller], what: str, list_cents: int, breaks: str
-) -> list[tuple[str, int, int]]:
+    sellers: Sequence[Seller], what: str, list_cents: Cents, breaks: str
+) -> list[tuple[str, int, Cents]]:
     """Who sells something at what price: seller, number of the quantity break, cents each.
 
     Where nobody sells it, it is had from nowhere in particular at the list price.
@@ -75,7 +76,7 @@ def prices_at(
     return found or [("", 0, list_cents)]
 
 
-def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> int:
+def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> Cents:
     """What pieces from the stock count in the cost: their list price, or what they can be had again for, if less."""
     listed = part.list_cents - part.beyond(pieces)
     offers = prices_at(batch.sellers, part.part_class, listed, part.part_class)
@@ -92,7 +93,7 @@ def buy_parts(built: JointModel, batch: Batch, wanted: Sequence[Linear]) -> None
     taken: dict[str, Linear] = {}
     beyond: dict[str, Linear] = {}
     for move in batch.moved:
-        deal = Deal(model.column("m"), "moved", move.id, move.from_job, 0, move.to_job, move.upgrade)
+        deal = Deal(model.column("m"), "moved", move.id, move.from_job, Cents(0), move.to_job, move.upgrade)
         built.deals.append(deal)
         served.setdefault((move.to_job, move.upgrade), []).append(deal)
     for part, need in zip(batch.parts, wanted, strict=True):
@@ -122,7 +123,11 @@ def _deals(model: Model, batch: Batch, part: BoughtPart, pieces: int) -> list[De
     left = part.thousandths - THOUSAND * pieces
     if pieces and not left:
         column = model.column("s")
-        return [Deal(column, "stock", part.part, "", 0, part.job, part.upgrade, thousandths=0, pieces=pieces)]
+        return [
+            Deal(
+                column, "stock", part.part, "", Cents(0), part.job, part.upgrade, thousandths=0, pieces=pieces
+            )
+        ]
     return [
         Deal(
             model.column("a"),
@@ -191,7 +196,7 @@ def _with_spare(needed: int, batch: Batch, pack: Pack, cents: int) -> int:
 
     Packs bought for the sake of freight never cost more than all the freight there is.
     """
-    freight = sum(seller.freight for seller in batch.sellers if seller.free_from is not None)
+    freight = sum((seller.freight for seller in batch.sellers if seller.free_from is not None), Cents(0))
     steps = [step for seller in batch.sellers for step, _ in seller.breaks.get(pack.consumable, ())]
     return max(needed, *steps, 0) + (freight // cents if cents > 0 else 0)
 

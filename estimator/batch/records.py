@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
+from estimator.core.amounts import Cents, Hundredths
 from estimator.estimate.freight import sold_at
 from estimator.fit.ways import OfferedWay
 from estimator.model.problem import Problem
@@ -32,8 +33,8 @@ class JobChoice:
     problem: Problem
     measure: MeasureSet
     bound: PriceBound | None = None
-    buy_for: int | None = None
-    cash: int | None = None
+    buy_for: Cents | None = None
+    cash: Cents | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class BoughtPart:
     upgrade: str
     part: str
     part_class: str
-    list_cents: int
+    list_cents: Cents
     quantity: str = "1"
     on_sale: bool = True
     shelf: str = ""
@@ -58,9 +59,9 @@ class BoughtPart:
         """How many, in thousandths of a piece."""
         return int(Decimal(self.quantity) * THOUSAND)
 
-    def beyond(self, pieces: int) -> int:
+    def beyond(self, pieces: int) -> Cents:
         """The list price of what is left to buy when so many pieces come from the stock."""
-        return self.list_cents - pieces * THOUSAND * self.list_cents // max(1, self.thousandths)
+        return self.list_cents - Cents(pieces * THOUSAND * self.list_cents // max(1, self.thousandths))
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,7 @@ class MovedPart:
     off: tuple[str, ...]
     to_job: str
     upgrade: str
-    forgone: int = 0
+    forgone: Cents = Cents(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,15 +101,15 @@ class Pack:
     """
 
     consumable: str
-    list_cents: int
+    list_cents: Cents
     holds: int
     stock: int = 0
     in_cost: bool = False
     singly: bool = False
 
-    def worth(self, millionths: int) -> int:
+    def worth(self, millionths: int) -> Cents:
         """What a quantity of it is worth by its share of a pack, half up to the cent."""
-        return (2 * millionths * self.list_cents + self.holds) // (2 * self.holds)
+        return Cents((2 * millionths * self.list_cents + self.holds) // (2 * self.holds))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,12 +121,12 @@ class MissingTool:
     """
 
     tool: str
-    cents: int
+    cents: Cents
     needed_by: tuple[tuple[str, Triggers], ...]
-    rent: int | None = None
+    rent: Cents | None = None
 
     @property
-    def least(self) -> int:
+    def least(self) -> Cents:
         """What it costs at least to have it at all, in cents."""
         return self.cents if self.rent is None else min(self.cents, self.rent)
 
@@ -140,20 +141,20 @@ class Seller:
     """
 
     id: str
-    freight: int
-    free_from: int | None
+    freight: Cents
+    free_from: Cents | None
     sells: Mapping[str, int]
     lead_days: int = 0
     breaks: Mapping[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
-    def price(self, what: str, list_cents: int, less: int = THOUSAND) -> int | None:
+    def price(self, what: str, list_cents: Cents, less: int = THOUSAND) -> Cents | None:
         """Its price for something of that kind, half up to the cent; None if it does not sell it.
 
         ``less``: the thousandths of its price that a quantity brings.
         """
         share = sold_at(self.sells, what)
         whole = THOUSAND * THOUSAND
-        return None if share is None else (2 * list_cents * share * less + whole) // (2 * whole)
+        return None if share is None else Cents((2 * list_cents * share * less + whole) // (2 * whole))
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,8 +174,8 @@ class Batch:
     tools: tuple[MissingTool, ...] = ()
     sellers: tuple[Seller, ...] = ()
     moved: tuple[MovedPart, ...] = ()
-    cash: int | None = None
-    minutes: int | None = None
+    cash: Cents | None = None
+    minutes: Hundredths | None = None
     lost: bool = False
     pieces: Mapping[str, int] = field(default_factory=dict)
 
@@ -206,7 +207,7 @@ class Purchase:
     what: str
     seller: str
     number: int
-    cents: int
+    cents: Cents
     job: str = ""
     upgrade: str = ""
 
@@ -229,7 +230,7 @@ class BatchWay:
     quantity: Decimal
     now: OfferedWay
     other: OfferedWay
-    saves: int
+    saves: Cents
     alone: bool
 
 
@@ -253,12 +254,12 @@ class JointAnswer:
     chosen: Mapping[str, tuple[str, ...]]
     measures: Mapping[str, Measure]
     purchases: tuple[Purchase, ...]
-    freight: Mapping[str, int]
+    freight: Mapping[str, Cents]
     objective: int | None
     bound: int | None
     gap: float | None
-    cash: int
-    minutes: int
+    cash: Cents
+    minutes: Hundredths
     rounds: int
     seconds: float
     left_out: tuple[str, ...] = ()
@@ -266,7 +267,7 @@ class JointAnswer:
     ways_out: tuple[str, ...] = ()
     unmet: tuple[str, ...] = ()
     spares: tuple[Purchase, ...] = ()
-    extra: int = 0
+    extra: Cents = Cents(0)
     no_spares: str = ""
     none_earns: bool = False
 

@@ -28,6 +28,7 @@ from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.objectives import MINUTES_PER_HOUR, OBJECTIVES, objectives_of
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
 
 HOURLY = "hourly"
@@ -163,9 +164,12 @@ def most_per_hour(
 def gain_sum(joint: JointProgramme) -> Target:
     """Money left less the price of the instruments there, turned round: cents."""
     paid = sum(
-        job.problem.sale.paid
-        for job in joint.batch.jobs
-        if job.problem.sale is not None and job.buy_for is None
+        (
+            job.problem.sale.paid
+            for job in joint.batch.jobs
+            if job.problem.sale is not None and job.buy_for is None
+        ),
+        Cents(0),
     )
 
     def gained(built: JointModel) -> Linear:
@@ -268,7 +272,7 @@ def solution_of(batch: Batch, asked: JointResult) -> JointSolution:
     found = []
     for d in deals:
         if d.pieces:
-            found.append(Purchase("stock", d.what, "", d.pieces, 0, d.job, d.upgrade))
+            found.append(Purchase("stock", d.what, "", d.pieces, Cents(0), d.job, d.upgrade))
         if d.kind != "stock":
             number = values[d.column]
             found.append(Purchase(d.kind, d.what, d.seller, number, number * d.cents, d.job, d.upgrade))
@@ -281,7 +285,7 @@ def _bought_for_the_rent(batch: Batch, purchases: tuple[Purchase, ...]) -> tuple
     """A tool that costs no more than its rents is bought: at the same price it is there afterwards."""
     for tool in batch.tools:
         rents = [p for p in purchases if (p.kind, p.what) == ("rent", tool.tool)]
-        if rents and sum(p.cents for p in rents) == tool.cents:
+        if rents and sum((p.cents for p in rents), Cents(0)) == tool.cents:
             others = tuple(p for p in purchases if p not in rents)
             purchases = (*others, Purchase("tool", tool.tool, "", 1, tool.cents))
     return purchases
@@ -300,7 +304,9 @@ def answer_of(
     maximised = -1 if OBJECTIVES[aims[0]].maximised else 1
     bound = None if first.bound is None else maximised * first.bound
     if held is None:
-        return JointAnswer(status, aims, {}, {}, (), {}, None, bound, None, 0, 0, rounds, seconds)
+        return JointAnswer(
+            status, aims, {}, {}, (), {}, None, bound, None, Cents(0), Hundredths(0), rounds, seconds
+        )
     confirm(batch, held)
     objective = None if first.objective is None else maximised * first.objective
     if aims[0] in COUNTED:
@@ -323,7 +329,7 @@ def answer_of(
         bound,
         gap,
         cash_of(batch, held),
-        sum(m.expected for m in held.measures.values()),
+        sum((m.expected for m in held.measures.values()), Hundredths(0)),
         rounds,
         seconds,
         tuple(job.id for job in batch.jobs if job.id not in held.chosen),

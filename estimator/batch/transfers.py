@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from estimator.batch.records import BoughtPart, JointAnswer, MovedPart
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.estimate.costing import is_active
 from estimator.estimate.uplift import pay_for
@@ -86,19 +87,19 @@ def _without_price(study: Study, upgrade: str, move: Move) -> BoughtPart | None:
     part = study.verdict(upgrade).upgrade.part
     if part is None or move.or_bought:
         return None
-    return BoughtPart(move.to_job, upgrade, part.id, part.part_class, 0)
+    return BoughtPart(move.to_job, upgrade, part.id, part.part_class, Cents(0))
 
 
-def _forgone(sale: Sale | None, off: tuple[str, ...]) -> int:
+def _forgone(sale: Sale | None, off: tuple[str, ...]) -> Cents:
     """What the part's own sale would have brought, in cents, its minutes at the wanted pay taken off."""
     if sale is None:
-        return 0
+        return Cents(0)
     brings = [
         item.value - pay_for(item.minutes, sale.pay)
         for item in sale.removed
         if not set(off).isdisjoint(item.given_by)
     ]
-    return max(0, *brings, 0)
+    return max(Cents(0), *brings, Cents(0))
 
 
 def with_moves(

@@ -18,6 +18,7 @@ from estimator.batch.records import (
 from estimator.choose.measure import Measure
 from estimator.choose.verify.choice import income_of, limit_packs_paid, recheck, totals_of
 from estimator.choose.verify.sale import sold
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
 from estimator.model.problem import Problem
 
@@ -34,7 +35,7 @@ class JointSolution:
     chosen: Mapping[str, tuple[str, ...]]
     measures: Mapping[str, Measure]
     purchases: tuple[Purchase, ...]
-    freight: Mapping[str, int]
+    freight: Mapping[str, Cents]
 
     def does(self, job: str, triggers: Triggers) -> bool:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""
@@ -42,69 +43,72 @@ class JointSolution:
         return chosen is not None and (triggers is None or not set(triggers).isdisjoint(chosen))
 
 
-def cash_of(batch: Batch, held: JointSolution) -> int:
+def cash_of(batch: Batch, held: JointSolution) -> Cents:
     """All that is laid out, in cents: purchases, freight, and each job's own cash but for its parts."""
-    total = sum(held.freight.values()) + sum(p.cents for p in held.purchases)
+    total = sum(held.freight.values(), Cents(0)) + sum((p.cents for p in held.purchases), Cents(0))
     for job in batch.jobs:
         if job.id in held.chosen:
             total += held.measures[job.id].cash
-    return total - sum(p.list_cents for p in batch.parts if held.does(p.job, (p.upgrade,)))
+    return total - sum((p.list_cents for p in batch.parts if held.does(p.job, (p.upgrade,))), Cents(0))
 
 
-def cost_of(batch: Batch, held: JointSolution) -> int:
+def cost_of(batch: Batch, held: JointSolution) -> Cents:
     """What all jobs cost the shop with the shared money, in cents."""
-    return sum(measure.cost for measure in held.measures.values()) + _shared(batch, held)
+    return sum((measure.cost for measure in held.measures.values()), Cents(0)) + _shared(batch, held)
 
 
-def money_left(batch: Batch, held: JointSolution) -> int:
+def money_left(batch: Batch, held: JointSolution) -> Cents:
     """What sales and incomes leave after all costs, in cents; jobs that are not for sale count by their cost."""
     total = -_shared(batch, held)
     forgone = {move.id: move.forgone for move in batch.moved}
-    total -= sum(forgone[p.what] for p in held.purchases if p.kind == "moved")
+    total -= sum((forgone[p.what] for p in held.purchases if p.kind == "moved"), Cents(0))
     for job in batch.jobs:
         if job.id in held.chosen:
             total += own_profit(job, held.chosen[job.id], held.measures[job.id].cost)
     return total
 
 
-def own_profit(job: JobChoice, chosen: tuple[str, ...], cost: int) -> int:
+def own_profit(job: JobChoice, chosen: tuple[str, ...], cost: Cents) -> Cents:
     """What a set leaves of its job's sale or income, in cents, before the shared money."""
     if job.problem.sale is not None:
         return sold(job.problem, chosen).profit
     return income_of(job.problem, chosen) - cost
 
 
-def own_time(job: JobChoice, chosen: tuple[str, ...], expected: int) -> int:
+def own_time(job: JobChoice, chosen: tuple[str, ...], expected: Hundredths) -> Hundredths:
     """Hands-on time of a set and of its sale, in hundredths of a minute."""
     return expected if job.problem.sale is None else sold(job.problem, chosen).minutes
 
 
-def pay_of(job: JobChoice) -> int:
+def pay_of(job: JobChoice) -> Cents:
     """The wanted pay that the costs of a job to be sold already hold, in cents an hour; else zero."""
-    return 0 if job.problem.sale is None else job.problem.sale.pay
+    return Cents(0) if job.problem.sale is None else job.problem.sale.pay
 
 
-def gain_of(batch: Batch, held: JointSolution) -> int:
+def gain_of(batch: Batch, held: JointSolution) -> Cents:
     """Money left less the price of the instruments that were there to be paid for, in cents."""
     return money_left(batch, held) - sum(
-        job.problem.sale.paid
-        for job in batch.jobs
-        if job.id in held.chosen and job.problem.sale is not None and job.buy_for is None
+        (
+            job.problem.sale.paid
+            for job in batch.jobs
+            if job.id in held.chosen and job.problem.sale is not None and job.buy_for is None
+        ),
+        Cents(0),
     )
 
 
-def hourly_of(batch: Batch, held: JointSolution) -> int:
+def hourly_of(batch: Batch, held: JointSolution) -> Cents:
     """What an hour brings over all jobs, in cents, half up: money left (instruments paid for) and wanted pay.
 
     Nothing where nothing is done.
     """
-    money, time = MINUTES_PER_HOUR * gain_of(batch, held), 0
+    money, time = int(MINUTES_PER_HOUR * gain_of(batch, held)), 0
     for job in batch.jobs:
         if job.id in held.chosen:
             spent = own_time(job, held.chosen[job.id], held.measures[job.id].expected)
             money += pay_of(job) * spent
             time += spent
-    return rounded(money, time) if time else 0
+    return Cents(rounded(money, time) if time else 0)
 
 
 def rounded(top: int, bottom: int) -> int:
@@ -112,25 +116,28 @@ def rounded(top: int, bottom: int) -> int:
     return (2 * top + bottom) // (2 * bottom)
 
 
-def freight_of(batch: Batch, purchases: Sequence[Purchase]) -> dict[str, int]:
+def freight_of(batch: Batch, purchases: Sequence[Purchase]) -> dict[str, Cents]:
     """Freight by seller of whom anything is bought: free from its sum on."""
     freight = {}
     for seller in batch.sellers:
         mine = [p.cents for p in purchases if p.seller == seller.id and p.kind in SENT]
         if mine:
-            free = seller.free_from is not None and sum(mine) >= seller.free_from
-            freight[seller.id] = 0 if free else seller.freight
+            free = seller.free_from is not None and sum(mine, Cents(0)) >= seller.free_from
+            freight[seller.id] = Cents(0) if free else seller.freight
     return freight
 
 
-def _shared(batch: Batch, held: JointSolution) -> int:
+def _shared(batch: Batch, held: JointSolution) -> Cents:
     """Shared money beyond what the jobs' own costs hold: dearer sellers, tools, donors, packs, freight."""
     as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
     singly = {pack.consumable for pack in batch.packs if pack.singly}
-    total = sum(held.freight.values()) + sum(
-        p.cents
-        for p in held.purchases
-        if p.kind != "pack" or (batch.lost and p.what not in singly) or p.what in as_bought
+    total = sum(held.freight.values(), Cents(0)) + sum(
+        (
+            p.cents
+            for p in held.purchases
+            if p.kind != "pack" or (batch.lost and p.what not in singly) or p.what in as_bought
+        ),
+        Cents(0),
     )
     there = from_stock(held)
     for part in batch.parts:
@@ -139,14 +146,22 @@ def _shared(batch: Batch, held: JointSolution) -> int:
     if not batch.lost:
         least = {pack.consumable: _least(batch, pack) for pack in batch.packs if not pack.in_cost}
         total += sum(
-            p.cents - p.number * least[p.what] for p in held.purchases if p.kind == "pack" and p.what in least
+            (
+                p.cents - p.number * least[p.what]
+                for p in held.purchases
+                if p.kind == "pack" and p.what in least
+            ),
+            Cents(0),
         )
     if batch.lost:
         packs = {pack.consumable: pack for pack in batch.packs}
         total -= sum(
-            packs[u.consumable].worth(u.millionths)
-            for u in batch.uses
-            if u.consumable not in as_bought | singly and held.does(u.job, u.triggers)
+            (
+                packs[u.consumable].worth(u.millionths)
+                for u in batch.uses
+                if u.consumable not in as_bought | singly and held.does(u.job, u.triggers)
+            ),
+            Cents(0),
         )
     return total
 
@@ -156,7 +171,7 @@ def from_stock(held: JointSolution) -> dict[tuple[str, str], int]:
     return {(p.job, p.upgrade): p.number for p in held.purchases if p.kind == "stock"}
 
 
-def _again(batch: Batch, part: BoughtPart, pieces: int) -> int:
+def _again(batch: Batch, part: BoughtPart, pieces: int) -> Cents:
     """Pieces used up count at the list price, or at the cheapest seller's at the best break, if that is less."""
     listed = part.list_cents - part.beyond(pieces)
     found = [
@@ -174,7 +189,7 @@ def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
     if len(there) != sum(p.kind == "stock" for p in held.purchases):
         wrong.append("a part is taken from the stock twice")
     paid = {(p.job, p.upgrade) for p in held.purchases if p.kind in ("part", "moved")}
-    saved: dict[str, int] = {}
+    saved: dict[str, Cents] = {}
     bought: set[str] = set()
     for part in batch.parts:
         pieces = there.pop((part.job, part.upgrade), 0)
@@ -186,7 +201,7 @@ def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
         if not pieces:
             continue
         taken[part.shelf] = taken.get(part.shelf, 0) + pieces
-        saved[part.job] = saved.get(part.job, 0) + part.list_cents - part.beyond(pieces)
+        saved[part.job] = saved.get(part.job, Cents(0)) + part.list_cents - part.beyond(pieces)
         left = part.thousandths - THOUSAND * pieces
         if left < 0 or (left > 0) != ((part.job, part.upgrade) in paid):
             wrong.append(f"the part of {part.upgrade} for {part.job} is not there once beside the stock")
@@ -203,14 +218,14 @@ def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
     ]
     for job in batch.jobs:
         if job.cash is not None and job.id in held.chosen:
-            own = held.measures[job.id].cash - saved.get(job.id, 0)
+            own = held.measures[job.id].cash - saved.get(job.id, Cents(0))
             own += limit_packs_paid(job.problem, held.chosen[job.id])
             if own > job.cash:
                 wrong.append(f"{job.id}: {own} cents are laid out of {job.cash}")
     return wrong
 
 
-def _least(batch: Batch, pack: Pack) -> int:
+def _least(batch: Batch, pack: Pack) -> Cents:
     """What a pack costs where it is cheapest, at the best quantity break."""
     prices = []
     for seller in batch.sellers:
@@ -228,7 +243,10 @@ def breaches_of(batch: Batch, held: JointSolution) -> list[str]:
             told = held.measures[job.id]
             wrong += [f"{job.id}: {w}" for w in set_breaches(job.problem, held.chosen[job.id], told)]
     wrong += purchase_breaches(batch, held)
-    if batch.minutes is not None and sum(m.expected for m in held.measures.values()) > batch.minutes:
+    if (
+        batch.minutes is not None
+        and sum((m.expected for m in held.measures.values()), Hundredths(0)) > batch.minutes
+    ):
         wrong.append("more hands-on time is planned than there is")
     return wrong
 
@@ -299,11 +317,11 @@ def _price_breaches(batch: Batch, seller: Seller, held: JointSolution) -> list[s
     return wrong
 
 
-def _one_more(held: JointSolution, parts: Mapping[tuple[str, str], BoughtPart], part_class: str) -> int:
+def _one_more(held: JointSolution, parts: Mapping[tuple[str, str], BoughtPart], part_class: str) -> Cents:
     """The list price of one piece like the first that is bought of a class, upward to the cent."""
     bought = (parts[p.job, p.upgrade] for p in held.purchases if p.kind == "part")
     first = next(part for part in bought if part.part_class == part_class)
-    return -(-first.list_cents * THOUSAND // first.thousandths)
+    return Cents(-(-first.list_cents * THOUSAND // first.thousandths))
 
 
 def set_breaches(problem: Problem, chosen: tuple[str, ...], told: Measure) -> list[str]:

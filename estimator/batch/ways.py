@@ -17,6 +17,7 @@ from estimator.batch.records import Batch, BatchWay, JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.verify import JointSolution, breaches_of, confirm, cost_of
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents
 from estimator.core.errors import RefutedError
 from estimator.estimate.costing import is_active
 from estimator.estimate.labour import Setting, run_line, setup_line
@@ -62,21 +63,23 @@ def _decided(study: BatchStudy) -> Batch:
 class WayFigures:
     """What a task comes to on one job, done one way, in cents: set up for itself, set up again, and its run."""
 
-    full: int
-    again: int
-    run: int
+    full: Cents
+    again: Cents
+    run: Cents
 
 
 Figures = Mapping[str, Mapping[str, WayFigures]]
 """By job and method."""
 
 
-def once_for_all(figures: Figures, taken: Mapping[str, str]) -> int:
+def once_for_all(figures: Figures, taken: Mapping[str, str]) -> Cents:
     """Cents of a task over several jobs, each done its way: each way is set up once, and again for each further job.
 
     The first set-up counts as on the instrument where it takes most, so that it is all one which comes first.
     """
-    total = sum(figures[job][method].again + figures[job][method].run for job, method in taken.items())
+    total = sum(
+        (figures[job][method].again + figures[job][method].run for job, method in taken.items()), Cents(0)
+    )
     for method in set(taken.values()):
         total += max(of[method].full - of[method].again for of in figures.values() if method in of)
     return total
@@ -139,7 +142,7 @@ class _Change:
     taken: Mapping[str, str]
 
     @property
-    def saves(self) -> int:
+    def saves(self) -> Cents:
         return once_for_all(self.figures, self.now) - once_for_all(self.figures, self.taken)
 
 
@@ -193,7 +196,9 @@ def _saved_by_sharing(study: BatchStudy, answer: JointAnswer) -> int:
     saved = 0
     for task, figures in shared_figures(study, answer).items():
         now = {job: study.studies[job].shop.tasks[task].method for job in figures}
-        alone = sum(figures[job][method].full + figures[job][method].run for job, method in now.items())
+        alone = sum(
+            (figures[job][method].full + figures[job][method].run for job, method in now.items()), Cents(0)
+        )
         saved += alone - once_for_all(figures, now)
     return saved
 
@@ -231,7 +236,7 @@ def _figures(one: Study, estimate: Estimate, task: str, method: str) -> WayFigur
     return WayFigures(
         setup_line(row, setting).money.cost,
         setup_line(row, setting, row.repeat_share).money.cost,
-        sum(_run(one, task, place, method, estimate) for place in places),
+        sum((_run(one, task, place, method, estimate) for place in places), Cents(0)),
     )
 
 
@@ -267,7 +272,7 @@ def _told(study: BatchStudy, answer: JointAnswer, change: _Change) -> Iterator[B
             quantity,
             ways[now],
             ways[method],
-            saves if number == 0 else 0,
+            saves if number == 0 else Cents(0),
             any(lone),
         )
 
@@ -306,7 +311,7 @@ def cheaper_ways(study: BatchStudy, estimates: Mapping[str, Estimate]) -> tuple[
                 quantity,
                 names[method],
                 names[best],
-                int(saves.quantize(Decimal(1), ROUND_HALF_UP)),
+                Cents(int(saves.quantize(Decimal(1), ROUND_HALF_UP))),
                 any(lone),
             )
         )
@@ -334,7 +339,7 @@ def _at(setting: Setting, shop: Shop) -> Setting:
     return replace(setting, shop=shop)
 
 
-def _run(one: Study, task: str, place: str, method: str, estimate: Estimate) -> int:
+def _run(one: Study, task: str, place: str, method: str, estimate: Estimate) -> Cents:
     ranks = one.costing.ranks[task, place]
     rank = [rank for rank in ranks if is_active(rank.triggers, frozenset(estimate.chosen))][-1]
     shop = by_methods(one.shop, {task: method})

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from estimator.choose.verify.choice import gives, levels_reached
+from estimator.core.amounts import Tenths
 from estimator.model.problem import LEVEL_SCALE, Problem, Scale
 
 TASK = "task:"
@@ -48,7 +49,7 @@ def by_work_alone(problem: Problem, name: str, chosen: Collection[str]) -> int:
 def _lowered(problem: Problem, name: str, by: int | None = LEVEL_SCALE) -> Problem:
     """The problem with one attribute lower today: by a level, or (None) as low as can be."""
     scales = tuple(
-        replace(scale, base=0 if by is None else max(0, scale.base - by))
+        replace(scale, base=Tenths(0 if by is None else max(0, scale.base - by)))
         if scale.attribute == name
         else scale
         for scale in problem.scales

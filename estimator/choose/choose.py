@@ -28,6 +28,7 @@ from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 from estimator.choose.verify.choice import recheck, score_reached, totals_of
 from estimator.choose.verify.sale import sold
+from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError, RefutedError
 from estimator.model.problem import Income, Problem, Rule
 
@@ -132,7 +133,7 @@ def _choose(
         least = _choose(problem, measure, price_bound, "price", engine, deadline, explain)
         if least.status != OPTIMAL or least.objective is None:
             return replace(least, aim=aim, objective=None, bound=None, gap=None)
-        problem = paid(problem, least.objective)
+        problem = paid(problem, Cents(least.objective))
     programme = Programme(problem, measure, price_bound, engine, deadline)
     maximised = -1 if OBJECTIVES[objectives_of(aim)[0]].maximised else 1
     scope = EVERYTHING
@@ -175,7 +176,7 @@ def _choose(
     )
 
 
-def paid(problem: Problem, price: int) -> Problem:
+def paid(problem: Problem, price: Cents) -> Problem:
     """The problem of a customer who pays ``price``, the least for which the wish is met: it is the income.
 
     Nothing dearer is open, else every piece of work that earns a mark-up would be added to the bill,

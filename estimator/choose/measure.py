@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
 from estimator.estimate.three_point import FAULT_VARIANCE
@@ -27,31 +28,31 @@ class Measure:
     small quote its mean (``price_mean``), of a large one what its surety asks for.
     """
 
-    cost: int
-    cash: int
-    price: int
-    minutes: int
-    price_minutes: int
-    price_parts: int
-    consumables: int
-    expected: int
-    price_work: int = 0
-    line_tax: int = 0
-    cost_spread: int = 0
-    price_mean: int = 0
+    cost: Cents
+    cash: Cents
+    price: Cents
+    minutes: Hundredths
+    price_minutes: Hundredths
+    price_parts: Cents
+    consumables: Cents
+    expected: Hundredths
+    price_work: Cents = Cents(0)
+    line_tax: Cents = Cents(0)
+    cost_spread: Cents = Cents(0)
+    price_mean: Hundredths = Hundredths(0)
 
-    def held(self, on: str) -> int:
+    def held(self, on: str) -> Cents:
         """The figure that a limit on cost, cash or price is held against, in cents."""
         return {"cost": self.cost + self.cost_spread, "cash": self.cash, "price": self.price}[on]
 
     @property
-    def figures(self) -> tuple[int, int, int, int, int]:
+    def figures(self) -> tuple[Hundredths, Cents, Cents, Cents, Cents]:
         """What the price follows from, in the order of ``PRICED_BY``."""
         return self.price_minutes, self.price_parts, self.consumables, self.price_work, self.line_tax
 
 
 MeasureSet = Callable[[tuple[str, ...]], Measure]
-PriceFunction = Callable[[int, int, int, int, int], int]
+PriceFunction = Callable[[Hundredths, Cents, Cents, Cents, Cents], Cents]
 PRICED_BY = ("minutes", "price_parts", "consumables", "price_work", "line_tax")
 
 
@@ -66,8 +67,8 @@ class PriceBound:
     the invoice is taxed line by line, so that each cent of ``line_tax`` is a cent of the price.
     """
 
-    least: int = 0
-    constant: int = 0
+    least: Cents = Cents(0)
+    constant: Cents = Cents(0)
     per_minute: float = 0.0
     per_part: float = 0.0
     price: PriceFunction | None = None
@@ -85,9 +86,9 @@ PER_HOUR = 6000
 """Hundredths of a minute in an hour."""
 
 
-def spread_cents(beyond: int, hour_cents: int) -> int:
+def spread_cents(beyond: Hundredths, hour_cents: Cents) -> Cents:
     """Cents that hundredths of a minute beyond the mean come to at the hourly cost, half up."""
-    return (2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR)
+    return Cents((2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR))
 
 
 def active_pieces(
@@ -166,14 +167,15 @@ def without_packs(problem: Problem, measure: MeasureSet) -> tuple[Problem, Measu
     return replace(problem, packs=(), baskets=None), less
 
 
-def paid_for_packs(problem: Problem, chosen: Sequence[str]) -> tuple[int, int]:
+def paid_for_packs(problem: Problem, chosen: Sequence[str]) -> tuple[Cents, Cents]:
     """Cents paid for packs of a set, and those of them that count in cost."""
     paid = [(packs, packs_bought(packs, chosen) * packs.cents) for packs in problem.packs]
-    return sum(cents for _, cents in paid), sum(cents for packs, cents in paid if packs.in_cost)
+    in_cost = sum((cents for packs, cents in paid if packs.in_cost), Cents(0))
+    return sum((cents for _, cents in paid), Cents(0)), in_cost
 
 
-def order_extra(problem: Problem, chosen: Sequence[str]) -> int:
+def order_extra(problem: Problem, chosen: Sequence[str]) -> Cents:
     """Freight, and what the suppliers ask above or below the list, for a set: by the cheapest order."""
     if problem.baskets is None:
-        return 0
+        return Cents(0)
     return cheapest_order(problem.baskets, wanted_of(problem.baskets, problem.packs, chosen)).extra

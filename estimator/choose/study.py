@@ -17,6 +17,7 @@ from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_opti
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, RefutedError
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
@@ -345,10 +346,10 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     for attribute in study.shop.attributes.values():
         rule = wanted.get(attribute.id)
         level_kind = attribute.kind == "level"
-        reached = (levels if level_kind else amounts).get(attribute.id, 0)
+        reached = levels.get(attribute.id, 0) if level_kind else amounts.get(attribute.id, 0)
         if level_kind:
             level, assumed = level_now(study.shop, attribute, study.job)
-            now = standing[attribute.id]
+            now = int(standing[attribute.id])
             # what a fault found holds down is no guess
             assumed = assumed and now == tenths(level)
         else:
@@ -588,10 +589,12 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
     taxes = bool(terms.tax_labour or (terms.tax_parts and not by_line))
     roundings = int(rush != 1) + int(taxes) * (2 if by_line else 1)
 
-    def price(minutes: int, parts: int, consumables: int, work: int, line_tax: int) -> int:
+    def price(minutes: Hundredths, parts: Cents, consumables: Cents, work: Cents, line_tax: Cents) -> Cents:
         money = Money(price_parts=parts, consumables=consumables, price_work=work, line_tax=line_tax)
         return study.costing.price(minutes, money, least=False).to_pay
 
     least = cents(terms.minimum_charge * rush)
     # a few cents are taken off for the roundings on the way
-    return PriceBound(least, -5, per_minute, float(of_parts), price, by_line, float(rush * taxed), roundings)
+    return PriceBound(
+        least, Cents(-5), per_minute, float(of_parts), price, by_line, float(rush * taxed), roundings
+    )

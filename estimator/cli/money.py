@@ -22,6 +22,7 @@ from estimator.cli.common import (
     read_decimal,
     tell,
 )
+from estimator.core.amounts import Cents
 from estimator.core.errors import Exit, near_miss, refusal, shown
 from estimator.report.text.terminal import watching
 
@@ -168,7 +169,7 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     return Exit.DONE
 
 
-def _money(option: str, text: str) -> int:
+def _money(option: str, text: str) -> Cents:
     """Money of the command line in cents; InputError below zero."""
     from estimator.core.money import cents
 

@@ -8,20 +8,22 @@ from __future__ import annotations
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
+from estimator.core.amounts import Cents, Hundredths
+
 SIXTY = Decimal(60)
 HUNDRED = Decimal(100)
 CRUMB = Decimal("1e-9")
 HALF = Fraction(1, 2)
 
 
-def cents(amount: Decimal) -> int:
+def cents(amount: Decimal) -> Cents:
     """An amount of money in whole cents, half up (away from zero)."""
-    return _half_up(amount * HUNDRED)
+    return Cents(_half_up(amount * HUNDRED))
 
 
-def centiminutes(minutes: Decimal) -> int:
+def centiminutes(minutes: Decimal) -> Hundredths:
     """Minutes in whole hundredths, half up."""
-    return _half_up(minutes * HUNDRED)
+    return Hundredths(_half_up(minutes * HUNDRED))
 
 
 def _half_up(value: Decimal) -> int:
@@ -49,7 +51,7 @@ def round_up_to(value: Decimal, step: Decimal) -> Decimal:
     return (value / step).to_integral_value(ROUND_CEILING) * step
 
 
-def times_rate(minutes: Decimal, rate_per_hour: Decimal) -> int:
+def times_rate(minutes: Decimal, rate_per_hour: Decimal) -> Cents:
     """Minutes at an hourly rate, in cents."""
     return cents(minutes * rate_per_hour / SIXTY)
 
@@ -60,9 +62,9 @@ def half_up(value: Fraction) -> int:
     return whole if value >= 0 else -whole
 
 
-def cents_of(money: Fraction) -> int:
+def cents_of(money: Fraction) -> Cents:
     """Money as whole cents, half up."""
-    return half_up(money * 100)
+    return Cents(half_up(money * 100))
 
 
 def percent(share: Fraction | Decimal, places: int = 1) -> str:
@@ -70,7 +72,7 @@ def percent(share: Fraction | Decimal, places: int = 1) -> str:
     return f"{half_up(Fraction(share) * 100 * 10**places) / 10**places:.{places}f} %"
 
 
-def whole_cents(text: str, where: str) -> int:
+def whole_cents(text: str, where: str) -> Cents:
     """Money that was typed, in cents; InputError where it cannot be read or has parts of a cent."""
     from estimator.core.errors import refusal, shown
     from estimator.core.units import UnitError, parse_quantity
@@ -83,4 +85,4 @@ def whole_cents(text: str, where: str) -> int:
         raise refusal(
             where, "has parts of a cent", shown(text), "at most two places", "type the sum in whole cents"
         )
-    return int(number)
+    return Cents(int(number))

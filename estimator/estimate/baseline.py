@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.amounts import Tenths
 from estimator.model import Attribute, Job, Shop
 from estimator.model.problem import LEVEL_SCALE
 from estimator.tables.conditions import holds
@@ -12,9 +13,9 @@ from estimator.tables.faults import faults_of, shows
 THOUSAND = 1000
 
 
-def tenths(level: Decimal) -> int:
+def tenths(level: Decimal) -> Tenths:
     """A level in tenths."""
-    return int((level * LEVEL_SCALE).quantize(Decimal(1), ROUND_HALF_UP))
+    return Tenths(int((level * LEVEL_SCALE).quantize(Decimal(1), ROUND_HALF_UP)))
 
 
 def thousandths(value: Decimal) -> int:

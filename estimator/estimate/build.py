@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents, times_rate
 from estimator.estimate.costing import Costing, OpenWay, Rank
 from estimator.estimate.labour import Setting, marked_up, run_line
@@ -262,12 +263,12 @@ def _rank(way: PricedWay, place: str, needless: Sequence[tuple[str, str]] = ()) 
         nothing = Demand(task.id, place, Decimal(0), "", Decimal(0))
         line = replace(
             run_line(task, nothing, setting),
-            rework=0,
+            rework=Hundredths(0),
             rework_odds=Decimal(0),
             rework_material=Decimal(0),
-            wait=0,
+            wait=Hundredths(0),
             money=Money(),
-            warranty=0,
+            warranty=Cents(0),
             consumables=(),
             tools=(),
         )
@@ -286,7 +287,7 @@ def _part_lines(shop: Shop, verdicts: tuple[Verdict, ...], setting: Setting) -> 
         if part is None:
             continue
         own = part.owner == "customer"
-        unit_cost = 0 if own else cents(part.price)
+        unit_cost = Cents(0) if own else cents(part.price)
         unit_price = marked_up(unit_cost, shop.terms)
         price = cents(Decimal(unit_price) / 100 * upgrade.part_quantity)
         cost = cents(Decimal(unit_cost) / 100 * upgrade.part_quantity)
@@ -301,15 +302,17 @@ def _part_lines(shop: Shop, verdicts: tuple[Verdict, ...], setting: Setting) -> 
             unit_price,
             price,
             part.owner,
-            _fitting(verdict, setting) if own else 0,
+            _fitting(verdict, setting) if own else Cents(0),
         )
     return lines
 
 
-def _fitting(verdict: Verdict, setting: Setting) -> int:
+def _fitting(verdict: Verdict, setting: Setting) -> Cents:
     """What fitting the customer's own part adds to the work: a share of the labour on it the usual way, in cents."""
     tasks = setting.shop.tasks
-    minutes = sum(run_line(tasks[d.task].by_usual, d, setting).minutes for d in verdict.upgrade.demands)
+    minutes = sum(
+        (run_line(tasks[d.task].by_usual, d, setting).minutes for d in verdict.upgrade.demands), Hundredths(0)
+    )
     return times_rate(Decimal(minutes) / 100 * (setting.terms.own_part_labour - 1), setting.charge)
 
 

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, cents, round_up_to
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.model import Money, Terms
@@ -27,25 +28,25 @@ class Price:
     least charge adds; price = labour + reserve + more_work + top_up + fee + parts + rush.
     """
 
-    billed_min: int
-    labour: int
-    reserve: int
-    more_work: int
-    top_up: int
-    fee: int
-    parts: int
-    rush: int
-    price: int
-    tax: int
-    to_pay: int
+    billed_min: Hundredths
+    labour: Cents
+    reserve: Cents
+    more_work: Cents
+    top_up: Cents
+    fee: Cents
+    parts: Cents
+    rush: Cents
+    price: Cents
+    tax: Cents
+    to_pay: Cents
 
     @property
-    def work(self) -> int:
+    def work(self) -> Cents:
         """The work as one line of the invoice."""
         return self.labour + self.reserve + self.more_work + self.top_up
 
 
-def consumables_fee(labour: int, consumables: int, terms: Terms) -> int:
+def consumables_fee(labour: Cents, consumables: Cents, terms: Terms) -> Cents:
     """A share of labour between its least and most; at cost when consumables exceed the most."""
     if amount(consumables) > terms.fee_most:
         return consumables
@@ -54,7 +55,7 @@ def consumables_fee(labour: int, consumables: int, terms: Terms) -> int:
 
 
 def price_of(
-    minutes: int, money: Money, terms: Terms, settings: Mapping[str, Decimal | str], least: bool = True
+    minutes: Hundredths, money: Money, terms: Terms, settings: Mapping[str, Decimal | str], least: bool = True
 ) -> Price:
     """The price of ``minutes`` (hundredths, at the surety quoted) and of ``money``.
 
@@ -66,20 +67,20 @@ def price_of(
     billed = round_up_to(Decimal(minutes) / 100, terms.billing_unit_min)
     labour = cents(billed * rate / 60)
     reserve = cents(amount(labour) * terms.labour_reserve)
-    fee = consumables_fee(labour, money.consumables, terms) if billed else 0
+    fee = consumables_fee(labour, money.consumables, terms) if billed else Cents(0)
     if terms.large_quote:
         size = round_up_to(terms.large_quote_hours * 60, terms.billing_unit_min)
-        beyond_size = max(0, labour - cents(size * rate / 60))
-        fee = min(fee, max(0, money.consumables - cents(terms.fee_most)) + beyond_size)
+        beyond_size = max(Cents(0), labour - cents(size * rate / 60))
+        fee = min(fee, max(Cents(0), money.consumables - cents(terms.fee_most)) + beyond_size)
     plain = labour + reserve + money.price_work + fee + money.price_parts
-    top_up = max(0, cents(terms.minimum_charge) - plain) if least else 0
+    top_up = max(Cents(0), cents(terms.minimum_charge) - plain) if least else Cents(0)
     plain += top_up
     price = cents(amount(plain) * (terms.rush if settings.get("rush") == "yes" else Decimal(1)))
     rush = price - plain
     work = labour + reserve + money.price_work + top_up
     tax = _tax(work, fee, rush, money, terms)
     return Price(
-        int(billed * 100),
+        Hundredths(int(billed * 100)),
         labour,
         reserve,
         money.price_work,
@@ -93,7 +94,7 @@ def price_of(
     )
 
 
-def _tax(work: int, fee: int, rush: int, money: Money, terms: Terms) -> int:
+def _tax(work: Cents, fee: Cents, rush: Cents, money: Money, terms: Terms) -> Cents:
     """Tax on the lines of the invoice; those of parts are rounded by themselves in ``money.line_tax``."""
     rest = [TaxLine(line, terms.tax_labour) for line in (work, fee, rush)]
     if terms.tax_per == "line":

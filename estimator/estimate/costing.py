@@ -16,6 +16,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import cached_property
 from math import floor
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.freight import NOTHING, Order, baskets_of, cheapest_order, wanted_of
@@ -130,10 +131,10 @@ class Costing:
                 id=f"setup:{task}@{number}" if number else f"setup:{task}",
                 triggers=triggers,
                 money=Money() if desk else times(line.money, count),
-                minutes=0 if desk else count * line.setup,
-                reserve_min=0 if desk else count * line.allowance,
-                desk=count * line.setup if desk else 0,
-                faults=0 if desk else count * line.allowance,
+                minutes=Hundredths(0) if desk else count * line.setup,
+                reserve_min=Hundredths(0) if desk else count * line.allowance,
+                desk=count * line.setup if desk else Hundredths(0),
+                faults=Hundredths(0) if desk else count * line.allowance,
             )
 
     def _run_atoms(self) -> list[Atom]:
@@ -143,25 +144,33 @@ class Costing:
 
     def _run_of(self, task: str, place: str, ranks: Iterable[Rank]) -> Iterator[Atom]:
         below: WorkLine | None = None
+        none = Hundredths(0)
         for number, rank in enumerate(ranks):
             line = rank.line
             less = below or replace(
-                line, minutes=0, sd=0.0, rework=0, allowance=0, wait=0, money=Money(), mass_g=Decimal(0)
+                line,
+                minutes=none,
+                sd=0.0,
+                rework=none,
+                allowance=none,
+                wait=none,
+                money=Money(),
+                mass_g=Decimal(0),
             )
             desk = task in self.desk_tasks
             yield Atom(
                 id=f"run:{task}@{place}:{number}",
                 triggers=rank.triggers,
                 money=Money() if desk else line.money - less.money,
-                minutes=0 if desk else line.minutes - less.minutes,
-                reserve_min=0 if desk else _reserve(line) - _reserve(less),
+                minutes=none if desk else line.minutes - less.minutes,
+                reserve_min=none if desk else _reserve(line) - _reserve(less),
                 wait=line.wait - less.wait,
-                desk=line.minutes - less.minutes if desk else 0,
+                desk=line.minutes - less.minutes if desk else none,
                 sd=0.0 if desk else line.sd - less.sd,
                 line="" if desk else f"{task}@{place}",
                 mass=tenths_of(line.mass_g) - tenths_of(less.mass_g),
                 rework_sd=0.0 if desk else line.rework_sd - less.rework_sd,
-                faults=0 if desk else line.allowance - less.allowance,
+                faults=none if desk else line.allowance - less.allowance,
             )
             below = line
 
@@ -181,7 +190,7 @@ class Costing:
         atoms = []
         for upgrade, part in self.parts.items():
             own = part.owner == "customer"
-            cash = 0 if own else part.cost
+            cash = Cents(0) if own else part.cost
             if is_shared(part, self.job.stock):
                 # its whole pieces are counted as packs are; what a workbook's edit adds to them is bought
                 cash = cents(Decimal(part.unit_cost) / 100 * (part.quantity % 1))
@@ -279,7 +288,7 @@ class Costing:
         money = Money()
         for packs in self.packs:
             paid = packs_bought(packs, chosen) * packs.cents
-            money = money + Money(consumables=paid if packs.in_cost else 0, cash=paid)
+            money = money + Money(consumables=paid if packs.in_cost else Cents(0), cash=paid)
         extra = self.order_for(chosen).extra
         money = money + Money(freight=extra, cash=extra)
         spreads: dict[str, float] = {}
@@ -289,15 +298,15 @@ class Costing:
             if atom.line:
                 spreads[atom.line] = spreads.get(atom.line, 0.0) + atom.sd
                 rework[atom.line] = rework.get(atom.line, 0.0) + atom.rework_sd
-        attended = sum(atom.minutes for atom in active)
-        reserve = sum(atom.reserve_min for atom in active)
-        faults = sum(atom.faults for atom in active) / 100.0
+        attended = sum((atom.minutes for atom in active), Hundredths(0))
+        reserve = sum((atom.reserve_min for atom in active), Hundredths(0))
+        faults = sum((atom.faults for atom in active), Hundredths(0)) / 100.0
         terms = self.shop.terms
         sd = joint_sd(spreads.values(), float(terms.shared_cause), rework.values(), faults)
         surety = self.quote_surety
         quoted_mean, quoted_sd = attended + reserve, sd
         if not terms.faults_priced:
-            quoted_mean -= sum(atom.faults for atom in active)
+            quoted_mean -= sum((atom.faults for atom in active), Hundredths(0))
             quoted_sd = joint_sd(spreads.values(), float(terms.shared_cause), rework.values())
         at_surety = surety_minutes(quoted_mean, quoted_sd, z_of(surety, terms.skew))
         at_mean = quoted_mean < self.large_from
@@ -307,8 +316,8 @@ class Costing:
             money=money,
             attended=attended,
             reserve_min=reserve,
-            unattended=sum(atom.wait for atom in active),
-            desk=sum(atom.desk for atom in active),
+            unattended=sum((atom.wait for atom in active), Hundredths(0)),
+            desk=sum((atom.desk for atom in active), Hundredths(0)),
             sd=sd,
             p80=surety_minutes(attended + reserve, sd, z_of(EIGHTY, terms.skew)),
             surety=surety,
@@ -329,11 +338,11 @@ class Costing:
         return self.job.budget.surety or self.shop.terms.surety
 
     @property
-    def large_from(self) -> int:
+    def large_from(self) -> Hundredths:
         """Hundredths of a minute on average from which a quote is held at its surety; 0 if the job asks for one."""
-        return 0 if self.job.budget.surety is not None else self.shop.terms.large_quote
+        return Hundredths(0) if self.job.budget.surety is not None else self.shop.terms.large_quote
 
-    def price(self, minutes: int, money: Money, least: bool = True) -> Price:
+    def price(self, minutes: Hundredths, money: Money, least: bool = True) -> Price:
         """What a customer would be charged for quoted minutes and money; see ``estimate.commission``.
 
         ``least``: whether the least charge of the shop counts.
@@ -392,7 +401,7 @@ def _with_setup(line: WorkLine, setup: WorkLine) -> WorkLine:
     )
 
 
-def _reserve(line: WorkLine) -> int:
+def _reserve(line: WorkLine) -> Hundredths:
     return line.rework + line.allowance
 
 
@@ -401,7 +410,7 @@ def is_active(triggers: Triggers, chosen: frozenset[str]) -> bool:
     return triggers is None or not triggers.isdisjoint(chosen)
 
 
-def quoted_minutes(mean: int, at_surety: int, large_from: int) -> int:
+def quoted_minutes(mean: Hundredths, at_surety: Hundredths, large_from: Hundredths) -> Hundredths:
     """Hundredths of a minute that a customer is quoted, from the mean and from what is enough at the surety.
 
     Below ``large_from`` the mean. From there on each minute of the mean brings one more towards the surety,
@@ -412,6 +421,6 @@ def quoted_minutes(mean: int, at_surety: int, large_from: int) -> int:
     return mean if mean < large_from else min(at_surety, 2 * mean - large_from)
 
 
-def surety_minutes(expected: int, sd: float, z: float) -> int:
+def surety_minutes(expected: Hundredths, sd: float, z: float) -> Hundredths:
     """Hundredths of a minute that are enough at a surety: mean + z x spread, rounded to the hundredth."""
-    return floor(expected + z * sd * 100 + 0.5)
+    return Hundredths(floor(expected + z * sd * 100 + 0.5))

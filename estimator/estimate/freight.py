@@ -14,6 +14,7 @@ from functools import lru_cache
 from itertools import accumulate
 from typing import TYPE_CHECKING, TypeVar
 
+from estimator.core.amounts import Cents
 from estimator.core.money import cents
 from estimator.estimate.packs import packs_bought
 from estimator.model import Baskets, Good, Packs, ParcelFreight, Shop
@@ -33,7 +34,7 @@ class Bought:
     good: Good
     number: int
     supplier: str
-    cents: int
+    cents: Cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +46,13 @@ class Order:
     """
 
     lines: tuple[Bought, ...]
-    freight: tuple[tuple[str, int], ...]
+    freight: tuple[tuple[str, Cents], ...]
 
     @property
-    def extra(self) -> int:
+    def extra(self) -> Cents:
         """Freight, and what the suppliers ask above or below the list."""
-        return sum(line.cents - line.number * line.good.cents for line in self.lines) + sum(
-            paid for _, paid in self.freight
+        return sum((line.cents - line.number * line.good.cents for line in self.lines), Cents(0)) + sum(
+            (paid for _, paid in self.freight), Cents(0)
         )
 
 
@@ -92,7 +93,7 @@ def sold_at(sells: Mapping[str, Share], what: str) -> Share | None:
     return sells.get(what, None if what == CONSUMABLES else sells.get(ALL))
 
 
-def _offers(shop: Shop, sells: str, list_cents: int) -> tuple[tuple[str, int], ...]:
+def _offers(shop: Shop, sells: str, list_cents: Cents) -> tuple[tuple[str, Cents], ...]:
     """What each supplier that has it asks, half up to the cent."""
     offers = []
     for supplier in shop.planning.suppliers:
@@ -100,7 +101,7 @@ def _offers(shop: Shop, sells: str, list_cents: int) -> tuple[tuple[str, int], .
         factor = sold_at(factors, sells)
         if factor is not None:
             asked = (list_cents * factor).quantize(Decimal(1), ROUND_HALF_UP)
-            offers.append((supplier, int(asked)))
+            offers.append((supplier, Cents(int(asked))))
     return tuple(offers)
 
 
@@ -126,20 +127,20 @@ def cheapest_order(baskets: Baskets, wanted: Sequence[tuple[Good, int]]) -> Orde
 @lru_cache(maxsize=4096)
 def _cheapest(offered: tuple[ParcelFreight, ...], single: tuple[Good, ...]) -> Order:
     """The same for things one by one; remembered, as sets that differ in other work order alike."""
-    sums: dict[str, int] = {}
+    sums: dict[str, Cents] = {}
     for good in single:
         for supplier, asked in good.offers:
-            sums[supplier] = sums.get(supplier, 0) + asked
+            sums[supplier] = sums.get(supplier, Cents(0)) + asked
     parcels = [parcel for parcel in offered if parcel.supplier in sums]
-    best: tuple[int, list[str], tuple[tuple[str, int], ...]] | None = None
+    best: tuple[Cents, list[str], tuple[tuple[str, Cents], ...]] | None = None
     # few baskets free of freight first: those ways are soon gone through and bound the others
     ways = sorted(_ways(parcels, sums, len(single)), key=lambda modes: modes.count(FREE))
     for modes in ways:
         used_as = list(zip(parcels, modes, strict=True))
         freight = tuple((p.supplier, p.freight) for p, mode in used_as if mode == PAID and p.freight)
-        paid = sum(amount for _, amount in freight)
+        paid = sum((amount for _, amount in freight), Cents(0))
         shut = {p.supplier for p, mode in used_as if mode == SHUT}
-        free = {p.supplier: p.free_from or 0 for p, mode in used_as if mode == FREE}
+        free = {p.supplier: p.free_from or Cents(0) for p, mode in used_as if mode == FREE}
         choices = [[offer for offer in good.offers if offer[0] not in shut] for good in single]
         if not all(choices):
             continue
@@ -151,7 +152,7 @@ def _cheapest(offered: tuple[ParcelFreight, ...], single: tuple[Good, ...]) -> O
     return Order(_lines(single, best[1]), best[2])
 
 
-def _ways(parcels: Sequence[ParcelFreight], sums: Mapping[str, int], things: int) -> list[tuple[str, ...]]:
+def _ways(parcels: Sequence[ParcelFreight], sums: Mapping[str, Cents], things: int) -> list[tuple[str, ...]]:
     """How each supplier may be used: no more parcels than things, and none free that cannot be filled."""
     ways: list[tuple[str, ...]] = [()]
     bearing = [parcel.freight > 0 for parcel in parcels]
@@ -169,22 +170,24 @@ def _ways(parcels: Sequence[ParcelFreight], sums: Mapping[str, int], things: int
 
 
 def _assigned(
-    choices: Sequence[Sequence[tuple[str, int]]], free: dict[str, int], less_than: int | None
-) -> tuple[int, list[str]] | None:
+    choices: Sequence[Sequence[tuple[str, Cents]]], free: dict[str, Cents], less_than: Cents | None
+) -> tuple[Cents, list[str]] | None:
     """The cheapest supplier for each thing with every basket in ``free`` at its sum; None if not cheaper.
 
     Goes through the things one by one and keeps, for every state of the free baskets (held at their
     sums), the cheapest way there.
     """
     rest = _sums(min(asked for _, asked in offers) for offers in choices)
-    most = _sums(max((asked for name, asked in offers if name in free), default=0) for offers in choices)
+    most = _sums(
+        max((asked for name, asked in offers if name in free), default=Cents(0)) for offers in choices
+    )
     if less_than is not None and rest[0] >= less_than:
         return None
     names = list(free)
-    start = (0,) * len(names)
-    states: dict[tuple[int, ...], tuple[int, tuple[str, ...]]] = {start: (0, ())}
+    start = (Cents(0),) * len(names)
+    states: dict[tuple[Cents, ...], tuple[Cents, tuple[str, ...]]] = {start: (Cents(0), ())}
     for number, offers in enumerate(choices):
-        reached: dict[tuple[int, ...], tuple[int, tuple[str, ...]]] = {}
+        reached: dict[tuple[Cents, ...], tuple[Cents, tuple[str, ...]]] = {}
         for state, (spent, way) in states.items():
             for supplier, asked in offers:
                 total = spent + asked
@@ -194,7 +197,7 @@ def _assigned(
                     min(free[name], held + asked) if name == supplier else held
                     for name, held in zip(names, state, strict=True)
                 )
-                if sum(free.values()) - sum(after) > most[number + 1]:
+                if sum(free.values(), Cents(0)) - sum(after, Cents(0)) > most[number + 1]:
                     continue  # what is left does not fill the baskets
                 if after not in reached or total < reached[after][0]:
                     reached[after] = (total, (*way, supplier))
@@ -206,9 +209,9 @@ def _assigned(
     return spent, list(way)
 
 
-def _sums(values: Iterable[int]) -> list[int]:
+def _sums(values: Iterable[Cents]) -> list[Cents]:
     """What the values from each place on come to."""
-    return [*accumulate(reversed(list(values)), initial=0)][::-1]
+    return [*accumulate(reversed(list(values)), initial=Cents(0))][::-1]
 
 
 def _lines(single: Sequence[Good], suppliers: Sequence[str]) -> tuple[Bought, ...]:

@@ -13,6 +13,7 @@ from decimal import Decimal
 from math import ceil
 from types import MappingProxyType
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
@@ -107,14 +108,14 @@ def _warranted(task_minutes: Decimal, faults: Decimal, setting: Setting) -> Deci
     return task_minutes + (faults if setting.terms.faults_priced else ZERO)
 
 
-def warranty_more(task: Task, minutes: Decimal, setting: Setting) -> int:
+def warranty_more(task: Task, minutes: Decimal, setting: Setting) -> Cents:
     """What is held for warranty on the work of a task besides the shop's share of all labour, in cents.
 
     ``minutes`` are its mean minutes with what is held for rework, and for hidden faults where a price holds them.
     """
     share = setting.shop.resale.warranty.get(task.id)
     if share is None:
-        return 0
+        return Cents(0)
     more = max(ZERO, share - setting.terms.labour_reserve)
     return times_rate(minutes * more, setting.charge)
 
@@ -132,14 +133,14 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
         because=(),
         factor=Decimal(1),
         setup=centiminutes(minutes),
-        minutes=0,
+        minutes=Hundredths(0),
         low=minutes,
         likely=minutes,
         high=minutes,
         sd=0.0,
-        rework=0,
+        rework=Hundredths(0),
         allowance=centiminutes(allowance),
-        wait=0,
+        wait=Hundredths(0),
         money=labour_money(minutes, allowance, setting) + Money(price_work=let_off + warranty),
         mass_g=ZERO,
         consumables=(),
@@ -181,7 +182,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         quantity=demand.quantity,
         because=(demand.because,),
         factor=factor * demand.share,
-        setup=0,
+        setup=Hundredths(0),
         minutes=centiminutes(minutes),
         low=low + again,
         likely=likely + again,
@@ -227,7 +228,7 @@ def _materials(consumables: Sequence[Use], tools: Sequence[Use], rework: Rework,
         tools=cents(sum((u.cost for u in tools), ZERO)),
         reserve=cents(rework.material),
         price_parts=price,
-        cash=cost - sum(cents(u.cost) for u in as_parts if u.id in setting.stocked),
+        cash=cost - sum((cents(u.cost) for u in as_parts if u.id in setting.stocked), Cents(0)),
         line_tax=tax_of([TaxLine(price, terms.tax_parts)]),
     )
 
@@ -239,7 +240,7 @@ def rework_trials(task: Task, demand: Demand) -> int:
     return 1
 
 
-def marked_up(unit_cost: int, terms: Terms) -> int:
+def marked_up(unit_cost: Cents, terms: Terms) -> Cents:
     """The price of a part (cents) that costs ``unit_cost`` cents: its cost times the factor of its band."""
     for band in terms.markup:
         if band.up_to is None or amount(unit_cost) <= band.up_to:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, near_miss, refusal
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now
@@ -39,7 +40,7 @@ def number(job: Job, name: str) -> Decimal:
     return value if isinstance(value, Decimal) else ZERO
 
 
-def stated_salvage(job: Job) -> int | None:
+def stated_salvage(job: Job) -> Cents | None:
     """What the job says that the instrument still brings, bad or in parts, in cents; None where it does not."""
     value = job.settings.get("salvage")
     return cents(value) if isinstance(value, Decimal) else None

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal
 
 PER = ("invoice", "line")
@@ -24,15 +25,15 @@ CAUTION = (
 class TaxLine:
     """One line that is taxed: net amount in cents, rate as a share of one."""
 
-    net: int
+    net: Cents
     rate: Decimal
 
 
-def tax_of(lines: Iterable[TaxLine], per: str = "invoice") -> int:
+def tax_of(lines: Iterable[TaxLine], per: str = "invoice") -> Cents:
     """Tax in cents: each line rounded and added up, or the exact sum rounded once."""
     if per not in PER:
         raise refusal(Origin("shop.toml", None, "tax_per"), "unknown way to round tax", per, ", ".join(PER))
     exact = [Decimal(line.net) * line.rate for line in lines]
     if per == "line":
-        return sum(int(tax.quantize(Decimal(1), ROUND_HALF_UP)) for tax in exact)
-    return int(sum(exact, Decimal(0)).quantize(Decimal(1), ROUND_HALF_UP))
+        return Cents(sum(int(tax.quantize(Decimal(1), ROUND_HALF_UP)) for tax in exact))
+    return Cents(int(sum(exact, Decimal(0)).quantize(Decimal(1), ROUND_HALF_UP)))

@@ -12,29 +12,31 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.amounts import Cents, Hundredths
+
 ONE = Decimal(1)
 
 
-def ranked(value: int, ranks: int, damping: Decimal) -> tuple[int, ...]:
+def ranked(value: Cents, ranks: int, damping: Decimal) -> tuple[Cents, ...]:
     """What an uplift of ``value`` cents counts as the largest, the second largest ... (``ranks`` numbers)."""
     amounts = []
     for _ in range(ranks):
         amounts.append(value)
-        value = int((value * damping).quantize(ONE, ROUND_HALF_UP))
+        value = Cents(int((value * damping).quantize(ONE, ROUND_HALF_UP)))
     return tuple(amounts)
 
 
-def damped(values: Iterable[int], damping: Decimal) -> tuple[tuple[int, int], ...]:
+def damped(values: Iterable[Cents], damping: Decimal) -> tuple[tuple[Cents, Cents], ...]:
     """(full value, what it counts) of every uplift, largest first; cents."""
     ordered = sorted(values, reverse=True)
     return tuple((value, ranked(value, rank + 1, damping)[rank]) for rank, value in enumerate(ordered))
 
 
-def share_left(price: int, fee_basis_points: int) -> int:
+def share_left(price: Cents, fee_basis_points: int) -> Cents:
     """The price less a fee of so many ten-thousandths, half up to the cent."""
-    return (price * (10_000 - fee_basis_points) + 5_000) // 10_000
+    return Cents((price * (10_000 - fee_basis_points) + 5_000) // 10_000)
 
 
-def pay_for(minutes: int, pay: int) -> int:
+def pay_for(minutes: Hundredths, pay: Cents) -> Cents:
     """Hundredths of a minute at cents an hour, half up (also below zero)."""
-    return (2 * minutes * pay + 6000) // 12000
+    return Cents((2 * minutes * pay + 6000) // 12000)

@@ -13,6 +13,7 @@ from decimal import Decimal
 from itertools import groupby
 from math import sqrt
 
+from estimator.core.amounts import Hundredths
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model import Demand, Money, WorkLine
@@ -168,7 +169,7 @@ def _more(a: WorkLine, b: WorkLine, z: float, hour: float) -> dict[str, float]:
     return found
 
 
-def _spent(line: WorkLine) -> int:
+def _spent(line: WorkLine) -> Hundredths:
     return line.setup + line.minutes + line.rework + line.allowance
 
 

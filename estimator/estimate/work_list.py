@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.core.amounts import Hundredths
 from estimator.core.errors import Issue
 from estimator.core.expressions import parse_expression
 from estimator.estimate.build import sittings
@@ -46,11 +47,11 @@ def price_work(setting: Setting, demands: Iterable[Demand], surety: Decimal = De
         if task.id not in {line.task for line in lines}:
             lines.append(setup_line(task, setting))
         lines.extend(run_line(task, sitting, setting) for sitting in sittings(demand, task))
-    mean = Decimal(sum(line.minutes + line.setup for line in lines)) / 100
-    rework = Decimal(sum(line.rework for line in lines)) / 100
-    allowance = Decimal(sum(line.allowance for line in lines)) / 100
+    mean = Decimal(sum((line.minutes + line.setup for line in lines), Hundredths(0))) / 100
+    rework = Decimal(sum((line.rework for line in lines), Hundredths(0))) / 100
+    allowance = Decimal(sum((line.allowance for line in lines), Hundredths(0))) / 100
     sd = spread_of_lines(lines, float(shop.terms.shared_cause))
-    expected = int((mean + rework + allowance) * 100)
+    expected = Hundredths(int((mean + rework + allowance) * 100))
     wear = [use for line in lines for use in line.consumables if shop.consumables[use.id].billed_as == "wear"]
     return WorkSums(
         lines=tuple(lines),

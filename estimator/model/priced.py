@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import sqrt
 
+from estimator.core.amounts import Cents, Hundredths
+
 
 @dataclass(frozen=True, slots=True)
 class Use:
@@ -32,20 +34,20 @@ class Money:
     the tax on parts where each line of the invoice is taxed and rounded by itself.
     """
 
-    parts: int = 0
-    consumables: int = 0
-    tools: int = 0
-    labour: int = 0
-    overhead: int = 0
-    reserve: int = 0
-    price_parts: int = 0
-    cash: int = 0
-    freight: int = 0
-    price_work: int = 0
-    line_tax: int = 0
+    parts: Cents = Cents(0)
+    consumables: Cents = Cents(0)
+    tools: Cents = Cents(0)
+    labour: Cents = Cents(0)
+    overhead: Cents = Cents(0)
+    reserve: Cents = Cents(0)
+    price_parts: Cents = Cents(0)
+    cash: Cents = Cents(0)
+    freight: Cents = Cents(0)
+    price_work: Cents = Cents(0)
+    line_tax: Cents = Cents(0)
 
     @property
-    def cost(self) -> int:
+    def cost(self) -> Cents:
         """What the work costs the shop, in cents."""
         work = self.consumables + self.tools + self.labour + self.overhead + self.reserve
         return self.parts + work + self.freight
@@ -92,15 +94,15 @@ class WorkLine:
     quantity: Decimal
     because: tuple[str, ...]
     factor: Decimal
-    setup: int
-    minutes: int
+    setup: Hundredths
+    minutes: Hundredths
     low: Decimal
     likely: Decimal
     high: Decimal
     sd: float
-    rework: int
-    allowance: int
-    wait: int
+    rework: Hundredths
+    allowance: Hundredths
+    wait: Hundredths
     money: Money
     mass_g: Decimal
     consumables: tuple[Use, ...]
@@ -111,7 +113,7 @@ class WorkLine:
     rework_material: Decimal = Decimal(0)
     widening: Decimal = Decimal(1)
     rests_on: tuple[tuple[str, Decimal], ...] = ()
-    warranty: int = 0
+    warranty: Cents = Cents(0)
     each: Decimal = Decimal(0)
     extra: Decimal = Decimal(0)
     again: Decimal = Decimal(0)
@@ -140,15 +142,15 @@ class Atom:
     id: str
     triggers: frozenset[str] | None
     money: Money
-    minutes: int = 0
-    reserve_min: int = 0
-    wait: int = 0
-    desk: int = 0
+    minutes: Hundredths = Hundredths(0)
+    reserve_min: Hundredths = Hundredths(0)
+    wait: Hundredths = Hundredths(0)
+    desk: Hundredths = Hundredths(0)
     sd: float = 0.0
     line: str = ""
     mass: int = 0
     rework_sd: float = 0.0
-    faults: int = 0
+    faults: Hundredths = Hundredths(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +165,7 @@ class Packs:
     """
 
     consumable: str
-    cents: int
+    cents: Cents
     size: int
     stock: int
     uses: tuple[tuple[tuple[str, ...] | None, int], ...]
@@ -180,8 +182,8 @@ class Good:
     """
 
     what: str
-    cents: int
-    offers: tuple[tuple[str, int], ...]
+    cents: Cents
+    offers: tuple[tuple[str, Cents], ...]
     triggers: tuple[str, ...] = ()
     consumable: str = ""
 
@@ -191,8 +193,8 @@ class ParcelFreight:
     """A supplier's parcel: freight in cents when anything is bought there, none from ``free_from`` on."""
 
     supplier: str
-    freight: int
-    free_from: int | None = None
+    freight: Cents
+    free_from: Cents | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,12 +220,12 @@ class PartLine:
     what: str
     grade: str
     quantity: Decimal
-    unit_cost: int
-    cost: int
-    unit_price: int
-    price: int
+    unit_cost: Cents
+    cost: Cents
+    unit_price: Cents
+    price: Cents
     owner: str
-    fitting: int = 0
+    fitting: Cents = Cents(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,30 +242,30 @@ class Totals:
     """
 
     money: Money
-    attended: int
-    reserve_min: int
-    unattended: int
-    desk: int
+    attended: Hundredths
+    reserve_min: Hundredths
+    unattended: Hundredths
+    desk: Hundredths
     sd: float
-    p80: int
+    p80: Hundredths
     surety: Decimal
-    surety_min: int
-    price: int
-    tax: int
-    to_pay: int
-    billed_min: int
+    surety_min: Hundredths
+    price: Cents
+    tax: Cents
+    to_pay: Cents
+    billed_min: Hundredths
     at_mean: bool = False
     between: bool = False
-    quoted_mean: int = 0
+    quoted_mean: Hundredths = Hundredths(0)
     quoted_sd: float = 0.0
 
     @property
-    def cost(self) -> int:
+    def cost(self) -> Cents:
         """Cost to the shop in cents."""
         return self.money.cost
 
     @property
-    def expected(self) -> int:
+    def expected(self) -> Hundredths:
         """Mean hands-on minutes with the reserve, in hundredths."""
         return self.attended + self.reserve_min
 
@@ -280,6 +282,6 @@ class Estimate:
     mass_change_g: Decimal
 
     @property
-    def warranty(self) -> int:
+    def warranty(self) -> Cents:
         """Cents held for warranty by kind of work, besides the shop's share of all labour."""
-        return sum(line.warranty for line in self.lines)
+        return sum((line.warranty for line in self.lines), Cents(0))

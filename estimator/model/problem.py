@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from estimator.core.amounts import Cents, Hundredths, Tenths
 from estimator.core.text import money, time_text
 from estimator.model import Baskets, Packs
 from estimator.model.sale_problem import Sale
@@ -27,18 +28,18 @@ class CostPiece:
 
     id: str
     triggers: tuple[str, ...] | None
-    cost: int
-    cash: int
-    price_parts: int
-    consumables: int
-    minutes: int
+    cost: Cents
+    cash: Cents
+    price_parts: Cents
+    consumables: Cents
+    minutes: Hundredths
     sd: float
     line: str
     mass: int
-    price_work: int = 0
-    line_tax: int = 0
+    price_work: Cents = Cents(0)
+    line_tax: Cents = Cents(0)
     rework_sd: float = 0.0
-    faults: int = 0
+    faults: Hundredths = Hundredths(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ class Giver:
 class Hold:
     """A fault: no higher than ``value`` unless any of ``lifted_by`` is chosen."""
 
-    value: int
+    value: Tenths
     lifted_by: tuple[str, ...]
 
 
@@ -69,12 +70,12 @@ class Scale:
     """
 
     attribute: str
-    base: int
+    base: Tenths
     tos: tuple[Giver, ...]
     adds: tuple[Giver, ...]
     caps: tuple[Giver, ...]
-    limits: tuple[tuple[str, int], ...] = ()
-    needs: tuple[tuple[str, int], ...] = ()
+    limits: tuple[tuple[str, Tenths], ...] = ()
+    needs: tuple[tuple[str, Tenths], ...] = ()
     holds: tuple[Hold, ...] = ()
 
 
@@ -146,7 +147,7 @@ class Weight:
 
     attribute: str
     weight: int
-    wanted: int
+    wanted: Tenths
     limits: tuple[int, ...] = ()
     better: str = "more"
 
@@ -157,7 +158,7 @@ class Income:
 
     id: str
     triggers: tuple[str, ...] | None
-    cents: int
+    cents: Cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +168,7 @@ class Clock:
     ``desk``: ids of pieces that are done in the rest of the day, not at the bench.
     """
 
-    room: tuple[int, ...]
+    room: tuple[Hundredths, ...]
     least: tuple[tuple[str, int], ...]
     desk: frozenset[str] = frozenset()
 
@@ -209,10 +210,10 @@ class Problem:
     packs: tuple[Packs, ...] = ()
     baskets: Baskets | None = None
     billed: bool = False
-    hour_cents: int = 0
+    hour_cents: Cents = Cents(0)
     clock: Clock | None = None
     least_score: int | None = None
-    large_from: int = 0
+    large_from: Hundredths = Hundredths(0)
     faults_priced: bool = True
     ways: tuple[WayChoice, ...] = ()
     limit_packs: tuple[Packs, ...] = ()
@@ -227,7 +228,10 @@ class Problem:
         """The pieces as a quote sees them: without what is held for hidden faults, where that is not quoted."""
         if self.faults_priced:
             return self.pieces
-        return tuple(replace(piece, minutes=piece.minutes - piece.faults, faults=0) for piece in self.pieces)
+        return tuple(
+            replace(piece, minutes=piece.minutes - piece.faults, faults=Hundredths(0))
+            for piece in self.pieces
+        )
 
     @property
     def cost_spreads(self) -> bool:

@@ -9,14 +9,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.core.amounts import Cents, Hundredths, Tenths
+
 
 @dataclass(frozen=True, slots=True)
 class Standing:
     """A condition: the price it brings before uplifts, and the least levels it asks for."""
 
     condition: str
-    value: int
-    needs: tuple[tuple[str, int], ...] = ()
+    value: Cents
+    needs: tuple[tuple[str, Tenths], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Uplift:
     id: str
     group: str
     what: str
-    value: int
+    value: Cents
     clauses: tuple[tuple[str, ...], ...]
 
 
@@ -40,7 +42,7 @@ class Loss:
     id: str
     group: str
     what: str
-    value: int
+    value: Cents
     given_by: tuple[str, ...]
 
 
@@ -50,8 +52,8 @@ class Removed:
 
     id: str
     what: str
-    value: int
-    minutes: int
+    value: Cents
+    minutes: Hundredths
     given_by: tuple[str, ...]
 
 
@@ -68,8 +70,8 @@ class Sale:
     """
 
     way: str
-    base: int
-    ceiling: int
+    base: Cents
+    ceiling: Cents
     standing: Standing
     better: tuple[Standing, ...]
     uplifts: tuple[Uplift, ...]
@@ -77,10 +79,10 @@ class Sale:
     removed: tuple[Removed, ...]
     damping: Decimal
     fee_basis_points: int
-    fixed: int
-    extra_minutes: int
-    pay: int
-    paid: int = 0
+    fixed: Cents
+    extra_minutes: Hundredths
+    pay: Cents
+    paid: Cents = Cents(0)
 
     @property
     def groups(self) -> int:

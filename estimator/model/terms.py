@@ -6,6 +6,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
+from estimator.core.amounts import Hundredths
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, MILLION, ONE, ZERO, Column
 
@@ -237,9 +238,9 @@ class Terms:
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
-    def large_quote(self) -> int:
+    def large_quote(self) -> Hundredths:
         """Hundredths of a minute from which a quote is a large one."""
-        return int(self.large_quote_hours * 6000)
+        return Hundredths(int(self.large_quote_hours * 6000))
 
     @property
     def faults_priced(self) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import pairwise
 
+from estimator.core.amounts import Hundredths
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.ways import JOINED
 from estimator.model import Estimate, Shop, Task, WorkLine
@@ -283,7 +284,7 @@ def _air(shop: Shop, task: Task, kind: WorkKind | None) -> str:
 
 def _run(lines: Sequence[WorkLine]) -> float:
     """Minutes of a sitting without its set-up, rework and hidden faults with it."""
-    return sum(line.minutes + line.rework + line.allowance for line in lines) / 100
+    return sum((line.minutes + line.rework + line.allowance for line in lines), Hundredths(0)) / 100
 
 
 def _part(part: str, lines: Sequence[WorkLine]) -> str:

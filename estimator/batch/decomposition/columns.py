@@ -12,6 +12,7 @@ from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, Row
 from estimator.choose.milp.variables import NEVER
 from estimator.choose.solvers.solve import DEFAULT
+from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
 from estimator.estimate.packs import packs_bought
 
@@ -22,7 +23,7 @@ class SetColumn:
 
     chosen: tuple[str, ...]
     measure: Measure
-    profit: int
+    profit: Cents
 
     def figure(self, aim: str) -> int:
         """What it brings to an aim, to be made small: cents, or hundredths of ``minutes``."""

@@ -21,6 +21,7 @@ from estimator.choose.milp.model import Programme
 from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.milp.variables import ALWAYS
 from estimator.choose.solvers.backends import INFEASIBLE
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
 
 SCALE = 1024
@@ -51,7 +52,7 @@ class JobClass:
 
     number: int
     job: JobChoice
-    parts: tuple[tuple[str, int, int, int], ...]
+    parts: tuple[tuple[str, Cents, Cents, Cents], ...]
     uses: tuple[PackUse, ...]
     tools: tuple[tuple[str, Triggers], ...]
     programme: Programme | None = None
@@ -78,7 +79,9 @@ class PricingProblems:
     @property
     def unseen(self) -> int:
         """Cents of every parcel's freight and one pack of each kind."""
-        return sum(seller.freight for seller in self.batch.sellers) + sum(self.cheapest.values())
+        return sum((seller.freight for seller in self.batch.sellers), Cents(0)) + sum(
+            self.cheapest.values(), Cents(0)
+        )
 
     def counts(self, pack: Pack) -> bool:
         """Whether a bought pack counts in the aim itself (in cash it always does)."""
@@ -173,12 +176,12 @@ class PricingProblems:
         def does(triggers: Triggers) -> bool:
             return triggers is None or not held.isdisjoint(triggers)
 
-        saved = sum(least - listed for upgrade, listed, least, _ in kind.parts if upgrade in held)
-        saved += job.buy_for or 0
-        cash = candidate.measure.cash + (job.buy_for or 0)
-        cash += sum(least - listed for upgrade, listed, _, least in kind.parts if upgrade in held)
+        saved = sum((least - listed for upgrade, listed, least, _ in kind.parts if upgrade in held), Cents(0))
+        saved += job.buy_for or Cents(0)
+        cash = candidate.measure.cash + (job.buy_for or Cents(0))
+        cash += sum((least - listed for upgrade, listed, _, least in kind.parts if upgrade in held), Cents(0))
         uses: dict[str, int] = {}
-        worth = 0
+        worth = Cents(0)
         packs = {pack.consumable: pack for pack in self.batch.packs}
         for use in kind.uses:
             if does(use.triggers):
@@ -196,30 +199,30 @@ class ColumnFigures:
     """What a candidate brings to the relaxed batch."""
 
     aim: int
-    cash: int
-    minutes: int
+    cash: Cents
+    minutes: Hundredths
     uses: Mapping[str, int]
     tools: frozenset[str]
 
 
-def _least(batch: Batch, part: BoughtPart) -> tuple[int, int]:
+def _least(batch: Batch, part: BoughtPart) -> tuple[Cents, Cents]:
     """What a part comes to at least in cost and in cash, as if all that is in stock were for it alone."""
     costs, paid = [], []
     for pieces in range(batch.in_stock(part) + 1):
         left = part.beyond(pieces)
         nothing = THOUSAND * pieces == part.thousandths
         offers = prices_at(batch.sellers, part.part_class, left, part.part_class)
-        paid.append(0 if nothing else min(cents for *_, cents in offers))
-        costs.append(paid[-1] + (stock_worth(batch, part, pieces) if pieces else 0))
+        paid.append(Cents(0) if nothing else min(cents for *_, cents in offers))
+        costs.append(paid[-1] + (stock_worth(batch, part, pieces) if pieces else Cents(0)))
     return min(costs), min(paid)
 
 
 def kinds_of(batch: Batch) -> list[JobClass]:
     """Jobs that are the same choice share a kind, so that each choice is solved once."""
-    parts: dict[str, list[tuple[str, int, int, int]]] = {}
+    parts: dict[str, list[tuple[str, Cents, Cents, Cents]]] = {}
     moved = {(move.to_job, move.upgrade) for move in batch.moved}
     for part in batch.parts:
-        in_cost, in_cash = (0, 0) if (part.job, part.upgrade) in moved else _least(batch, part)
+        in_cost, in_cash = (Cents(0), Cents(0)) if (part.job, part.upgrade) in moved else _least(batch, part)
         parts.setdefault(part.job, []).append((part.upgrade, part.list_cents, in_cost, in_cash))
     uses: dict[str, list[PackUse]] = {}
     for use in batch.uses:

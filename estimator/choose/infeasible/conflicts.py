@@ -30,6 +30,7 @@ from estimator.choose.milp.objectives import cost
 from estimator.choose.milp.score import score_of
 from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.verify.choice import Breach, recheck
+from estimator.core.amounts import Tenths
 from estimator.core.errors import EngineError
 from estimator.model.problem import LIMITS, SPENT, Problem, Rule, Weight
 
@@ -244,7 +245,7 @@ def _nearest(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> Comp
     if held is None:
         return None
     levels = [rule for rule in bending if rule.kind == "level"]
-    weights = [Weight(rule.attribute, SHARE, rule.least or 0) for rule in levels]
+    weights = [Weight(rule.attribute, SHARE, Tenths(rule.least or 0)) for rule in levels]
     short = score_of(programme.columns, programme.levels, weights).times(-1)
     beside = [_missing(programme, rule) for rule in (*bending, *exceeded) if rule.kind in (*LIMITS, "amount")]
     near = _nearer(programme, beside, short, held)

@@ -13,6 +13,7 @@ from datetime import date, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.text import money, time_text
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
@@ -68,7 +69,9 @@ def due_of(
         return None
     pieces = tuple(pieces)
     desk = frozenset(piece.id for piece in pieces if _group_of(shop, piece.id) == DESK)
-    work = sum(piece.minutes for piece in pieces if piece.minutes > 0 and piece.id not in desk)
+    work = sum(
+        (piece.minutes for piece in pieces if piece.minutes > 0 and piece.id not in desk), Hundredths(0)
+    )
     clock = Clock(*_room(came, hours, work, longest, most), desk)
     if all(days <= most for _, days in clock.least) and clock.room[most] >= work:
         return None
@@ -102,16 +105,16 @@ def _hours(shop: Shop) -> dict[int, list[Stretch]]:
 
 
 def _room(
-    came: date, hours: Mapping[int, list[Stretch]], work: int, longest: Mapping[str, int], most: int
-) -> tuple[tuple[int, ...], tuple[tuple[str, int], ...]]:
+    came: date, hours: Mapping[int, list[Stretch]], work: Hundredths, longest: Mapping[str, int], most: int
+) -> tuple[tuple[Hundredths, ...], tuple[tuple[str, int], ...]]:
     """Bench time up to the end of each day, and by upgrade the first day on which its cures can be over."""
-    room: list[int] = []
+    room: list[Hundredths] = []
     closing: list[int] = []
-    passed, opens = 0, None
+    passed, opens = Hundredths(0), None
     farthest = max(longest.values(), default=0)
     for number in range(MOST_DAYS):
         stretches = hours.get((came + timedelta(days=number)).weekday(), [])
-        passed += sum(100 * (b - a) for a, b in stretches)
+        passed += Hundredths(sum(100 * (b - a) for a, b in stretches))
         if opens is None and stretches:
             opens = 1440 * number + min(a for a, _ in stretches)
         room.append(passed)
@@ -168,7 +171,9 @@ def worth_of(job: Job, sale: Sale | None, currency: str) -> Rule | None:
         why = "what it will ever bring"
     elif sale is not None and (job.requirements or job.required):
         most = (
-            share_left(sale.ceiling, sale.fee_basis_points) - sale.fixed + sum(p.value for p in sale.removed)
+            share_left(sale.ceiling, sale.fee_basis_points)
+            - sale.fixed
+            + sum((p.value for p in sale.removed), Cents(0))
         )
         most, why = max(0, most), "the most that its sale will ever bring"
     else:

@@ -186,7 +186,7 @@ def _lower_level(programme: Programme, rule: Rule, scope: Scope) -> WayOut | Non
     best = programme.ask(_lean(programme, scope), scope)
     if best.chosen is None:
         return None
-    low = levels_reached(programme.problem, best.chosen)[rule.attribute]
+    low = int(levels_reached(programme.problem, best.chosen)[rule.attribute])
     high = (rule.least or 0) - 1
     while low < high:
         middle = (low + high + 1) // 2
@@ -250,7 +250,7 @@ def _with_cheapest(
 
 def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: Measure) -> RuleChange:
     """The change of a rule that a set misses by which the set would keep it, and no more than that."""
-    kind, to = "drop", None
+    kind, to = "drop", None  # type: str, int | None
     if rule.kind == "level" and (reached := levels_reached(problem, chosen)[rule.attribute]) > 0:
         kind, to = "lower", reached
     elif rule.kind == "amount":

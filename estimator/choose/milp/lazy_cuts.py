@@ -28,6 +28,7 @@ from estimator.choose.measure import (
 )
 from estimator.choose.milp.linear import CUT, LAZY, STRUCTURE, Linear
 from estimator.choose.milp.variables import Columns
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
 from estimator.model.problem import CostPiece
 
@@ -108,7 +109,7 @@ class LazyCuts:
             spread = math.ceil(abs(z) * 100 * widest(self.columns.problem.pieces)) + 1
             low = -spread if z < 0 else 0
             beyond = self._beyond = Linear({model.column("d", low, spread): 1})
-            ends = spread_cents(low, rate), spread_cents(spread, rate)
+            ends = spread_cents(Hundredths(low), rate), spread_cents(Hundredths(spread), rate)
             self._cost_spread = Linear({model.column("e", *ends): 1})
             # tagged as of the trade: the minutes are weighed here, and so have to be lifted to their full value
             model.add(beyond.copy().add(minutes, -1).add(self.columns.total("minutes")), 0, None, STRUCTURE)
@@ -231,11 +232,17 @@ class LazyCuts:
             return False
         bounds, total = self.columns.model.bounds, self.columns.total
         parts, work, tax = total("price_parts"), total("price_work"), total("line_tax")
-        least_parts, least_work, least_tax = max(0, bounds(parts)[0]), bounds(work)[0], bounds(tax)[0]
+        least_parts, least_work, least_tax = (Cents(bounds(of)[0]) for of in (parts, work, tax))
+        least_parts = max(Cents(0), least_parts)
         taken, used_all = measured.price_minutes, measured.consumables
         level = price(taken, least_parts, used_all, least_work, least_tax)
-        minutes = _first(lambda m: price(m, least_parts, used_all, least_work, least_tax) >= level, taken)
-        used = _first(lambda c: price(minutes, least_parts, c, least_work, least_tax) >= level, used_all)
+        minutes = _first(
+            lambda m: price(Hundredths(m), least_parts, used_all, least_work, least_tax) >= level, taken
+        )
+        used = _first(
+            lambda c: price(Hundredths(minutes), least_parts, Cents(c), least_work, least_tax) >= level,
+            used_all,
+        )
         if not self._new("step", minutes, used, level, self._by_mean(minutes, measured)):
             return False
         slope, of_work = self._slopes()

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import check_aim, problem_for
 from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound
+from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.core.money import cents
 from estimator.estimate.break_even import other_ways_of
@@ -175,4 +176,4 @@ def _with_payment(study: Study, aim: str) -> Study:
             "there is no income: no set of upgrades meets the wish",
             next_step="run choose without --save-model: it names what clashes and the cheapest ways out",
         )
-    return replace(study, problem=paid(study.problem, least.objective))
+    return replace(study, problem=paid(study.problem, Cents(least.objective)))

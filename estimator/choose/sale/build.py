@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.amounts import Cents, Hundredths, Tenths
 from estimator.core.money import centiminutes, cents
 from estimator.estimate.baseline import levels_now, tenths
 from estimator.estimate.costing import Costing
@@ -36,10 +37,10 @@ class UpliftFrame:
 
     id: str
     row: UpliftRow
-    part_value: int | None
+    part_value: Cents | None
     clauses: tuple[tuple[str, ...], ...]
 
-    def value(self, base: Decimal) -> int:
+    def value(self, base: Decimal) -> Cents:
         """What it is worth at a clean price, in cents, never above its most."""
         if self.part_value is not None:
             return self.part_value
@@ -52,12 +53,12 @@ class SaleFrame:
 
     tier: ResaleTier
     standing: tuple[str, Decimal]
-    better: tuple[tuple[str, Decimal, tuple[tuple[str, int], ...]], ...]
+    better: tuple[tuple[str, Decimal, tuple[tuple[str, Tenths], ...]], ...]
     uplifts: tuple[UpliftFrame, ...]
     losses: tuple[tuple[UpliftRow, Decimal, tuple[str, ...]], ...]
     rest: Sale
 
-    def at(self, base: Decimal, paid: int = 0) -> Sale:
+    def at(self, base: Decimal, paid: Cents = Cents(0)) -> Sale:
         """The sale at a clean price (money); ``paid`` cents for the instrument."""
         return replace(
             self.rest,
@@ -97,9 +98,9 @@ def sale_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Cos
     givers = _givers(shop, verdicts, tier)
     rest = Sale(
         way=selling.id,
-        base=0,
-        ceiling=0,
-        standing=Standing(standing[0], 0),
+        base=Cents(0),
+        ceiling=Cents(0),
+        standing=Standing(standing[0], Cents(0)),
         better=(),
         uplifts=(),
         losses=(),
@@ -127,15 +128,15 @@ def _freight(shop: Shop, job: Job, way: SellingWay) -> Decimal:
     return box_of(shop, job).freight if way.freight_by == "seller" else ZERO
 
 
-def sourcing_minutes(shop: Shop, job: Job) -> int:
+def sourcing_minutes(shop: Shop, job: Job) -> Hundredths:
     """Minutes of finding and fetching the donor, in hundredths; none where the job says it came by itself."""
-    return 0 if setting(job, "sourced", "yes") == "no" else finding_minutes(shop)
+    return Hundredths(0) if setting(job, "sourced", "yes") == "no" else finding_minutes(shop)
 
 
-def finding_minutes(shop: Shop) -> int:
+def finding_minutes(shop: Shop) -> Hundredths:
     """Minutes that finding and fetching any donor takes, in hundredths."""
     if SOURCING not in shop.tasks:
-        return 0
+        return Hundredths(0)
     task = shop.tasks[SOURCING]
     run = mean_of(task.run_min_low, task.run_min_likely, task.run_min_high, task.reading)
     return centiminutes(task.setup_min + run)
@@ -143,7 +144,7 @@ def finding_minutes(shop: Shop) -> int:
 
 def _conditions(
     shop: Shop, job: Job
-) -> tuple[tuple[str, Decimal], tuple[tuple[str, Decimal, tuple[tuple[str, int], ...]], ...]]:
+) -> tuple[tuple[str, Decimal], tuple[tuple[str, Decimal, tuple[tuple[str, Tenths], ...]], ...]]:
     """The condition as it stands and those that work can bring it to, best first, with their factors.
 
     As it stands is the worse of what the job says and what the levels found allow. Where the job
@@ -199,7 +200,7 @@ def _kinds(part: Part | None) -> tuple[str, ...]:
     return ("any", part.grade, part.variant) if part else ("any",)
 
 
-def _at_most(value: Decimal, uplift: UpliftRow) -> int:
+def _at_most(value: Decimal, uplift: UpliftRow) -> Cents:
     return cents(value if uplift.most is None else min(value, uplift.most))
 
 

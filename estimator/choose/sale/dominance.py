@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from estimator.core.amounts import Cents, Tenths
 from estimator.estimate.uplift import pay_for
 from estimator.model.problem import Giver, Problem, Scale
 from estimator.model.sale_problem import Sale
@@ -33,7 +34,7 @@ Marks = dict[str, set[tuple[object, ...]]]
 class Traits:
     """What an option costs by itself (cents), the shared pieces it needs, its good and bad sides."""
 
-    alone: int
+    alone: Cents
     shared: frozenset[str]
     slots: frozenset[str]
     good: frozenset[tuple[object, ...]]
@@ -71,23 +72,23 @@ def pruned(problem: Problem) -> Problem:
     return _only(problem, tuple(option for option in problem.options if option in kept - outdone))
 
 
-def _alone(problem: Problem) -> dict[str, int]:
-    costs = dict.fromkeys(problem.options, 0)
+def _alone(problem: Problem) -> dict[str, Cents]:
+    costs = dict.fromkeys(problem.options, Cents(0))
     for piece in problem.pieces:
         if piece.triggers is not None and len(piece.triggers) == 1 and piece.triggers[0] in costs:
             costs[piece.triggers[0]] += piece.cost
     return costs
 
 
-def _needs(problem: Problem, sale: Sale) -> dict[str, int]:
+def _needs(problem: Problem, sale: Sale) -> dict[str, Tenths]:
     """The highest level asked of an attribute by conditions and wishes, and by what rests on it."""
     scales = {scale.attribute: scale for scale in problem.scales}
-    needs: dict[str, int] = {}
+    needs: dict[str, Tenths] = {}
     ahead = [need for grade in sale.better if grade.value > sale.standing.value for need in grade.needs]
-    ahead += [(rule.attribute, rule.least or 0) for rule in problem.rules if rule.kind == "level"]
+    ahead += [(rule.attribute, Tenths(rule.least or 0)) for rule in problem.rules if rule.kind == "level"]
     while ahead:
         name, least = ahead.pop()
-        if least <= needs.get(name, 0) or name not in scales:
+        if least <= needs.get(name, Tenths(0)) or name not in scales:
             continue
         needs[name] = least
         ahead += [(other, least - plus) for other, plus in scales[name].limits]
@@ -105,9 +106,9 @@ def _at_risk(scale: Scale, need: int) -> bool:
     )
 
 
-def _brings(problem: Problem, sale: Sale, alone: dict[str, int]) -> dict[str, int]:
+def _brings(problem: Problem, sale: Sale, alone: dict[str, Cents]) -> dict[str, Cents]:
     """The most that an option could add to the price and by removed parts, in cents."""
-    brings = dict.fromkeys(problem.options, 0)
+    brings = dict.fromkeys(problem.options, Cents(0))
     for uplift in sale.uplifts:
         # the other clauses may pay for themselves, so each option may count on the whole uplift
         for option in {option for clause in uplift.clauses for option in clause}:
@@ -116,13 +117,13 @@ def _brings(problem: Problem, sale: Sale, alone: dict[str, int]) -> dict[str, in
     for item in sale.removed:
         for option in item.given_by:
             if option in brings:
-                brings[option] += max(0, item.value - pay_for(item.minutes, sale.pay))
+                brings[option] += max(Cents(0), item.value - pay_for(item.minutes, sale.pay))
     for piece in problem.pieces:
         if piece.cost < 0 and piece.triggers is not None and len(piece.triggers) > 1:
             for option in piece.triggers:
                 if option in brings:
                     brings[option] -= piece.cost
-    gain = max((grade.value for grade in sale.better), default=0) - sale.standing.value
+    gain = max((grade.value for grade in sale.better), default=Cents(0)) - sale.standing.value
     needs = _needs(problem, sale)
     wished = {rule.attribute for rule in problem.rules if rule.kind == "level"}
     raising: set[str] = set()
@@ -133,7 +134,7 @@ def _brings(problem: Problem, sale: Sale, alone: dict[str, int]) -> dict[str, in
                 raising.update((*giver.given_by, *giver.together_with))
     for option in raising & set(brings):
         # a level that a wish asks for is worth any money
-        brings[option] += sale.ceiling + sum(alone.values()) + 1 if wished else max(0, gain)
+        brings[option] += sale.ceiling + sum(alone.values(), Cents(1)) if wished else max(Cents(0), gain)
     return brings
 
 
@@ -255,7 +256,7 @@ class _Sides:
             if fault.value < need:
                 _mark(self.good, fault.lifted_by, "mends", scale.attribute, number)
 
-    def traits(self, alone: dict[str, int]) -> dict[str, Traits]:
+    def traits(self, alone: dict[str, Cents]) -> dict[str, Traits]:
         """The traits of every option, with what each costs by itself."""
         return {
             o: Traits(

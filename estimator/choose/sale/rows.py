@@ -15,6 +15,7 @@ from weakref import WeakKeyDictionary
 from estimator.choose.milp.linear import STRUCTURE, Linear, total_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.milp.variables import Columns
+from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
 from estimator.estimate.uplift import pay_for, ranked, share_left
 from estimator.model.sale_problem import Sale
@@ -59,7 +60,9 @@ def _build(programme: Programme, sale: Sale) -> SaleSums:
     else:
         model.add(under, None, 0, STRUCTURE)
     if sale.fee_basis_points:
-        left = Linear({model.column("l", 0, share_left(max(0, sale.ceiling), sale.fee_basis_points)): 1})
+        left = Linear(
+            {model.column("l", 0, share_left(max(Cents(0), sale.ceiling), sale.fee_basis_points)): 1}
+        )
         share = left.times(WHOLE).add(price, sale.fee_basis_points - WHOLE)
         model.add(share, None, WHOLE // 2, STRUCTURE)
     else:

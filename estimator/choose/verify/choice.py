@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from decimal import ROUND_CEILING
 from fractions import Fraction
 
+from estimator.core.amounts import Cents, Hundredths, Tenths
 from estimator.core.units import scaled
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.model import Packs
@@ -22,15 +23,15 @@ from estimator.model.problem import Giver, Problem, Rule, Scale
 class PlainTotals:
     """Sums over the active pieces: cents, hundredths of a minute, tenths of a gram."""
 
-    cost: int
-    cash: int
-    price_parts: int
-    consumables: int
-    expected: int
+    cost: Cents
+    cash: Cents
+    price_parts: Cents
+    consumables: Cents
+    expected: Hundredths
     mass: int
     spread: float
-    price_work: int
-    line_tax: int
+    price_work: Cents
+    line_tax: Cents
 
 
 def asked_for(problem: Problem, chosen: Collection[str]) -> tuple[str, ...]:
@@ -47,10 +48,10 @@ def asked_for(problem: Problem, chosen: Collection[str]) -> tuple[str, ...]:
 def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
     """What a set adds up to, its packs and freight included. ``spread`` is the joint standard deviation in minutes."""
     chosen = asked_for(problem, chosen)
-    cost = cash = parts = used = minutes = mass = work = tax = 0
+    cost = cash = parts = used = work = tax = Cents(0)
+    minutes, faults, mass = Hundredths(0), Hundredths(0), 0
     by_line: dict[str, list[float]] = {}
     mended: dict[str, list[float]] = {}
-    faults = 0
     for piece in problem.pieces:
         if piece.triggers is not None and not any(t in chosen for t in piece.triggers):
             continue
@@ -90,11 +91,11 @@ def minutes_at(totals: PlainTotals, z: float) -> float:
     return totals.expected + z * 100 * totals.spread
 
 
-def cost_at(problem: Problem, totals: PlainTotals) -> int:
+def cost_at(problem: Problem, totals: PlainTotals) -> Cents:
     """Cents of cost at the surety of the limits: every minute beyond the mean at what an hour costs."""
     # whole hundredths as for the minutes; where they lie a hair from a half, the lower is taken
     beyond = math.floor(minutes_at(totals, problem.z_minutes) + 0.499) - totals.expected
-    return totals.cost + math.floor(Fraction(beyond * problem.hour_cents, 6000) + Fraction(1, 2))
+    return totals.cost + Cents(math.floor(Fraction(beyond * problem.hour_cents, 6000) + Fraction(1, 2)))
 
 
 def _day(rule: Rule, days: int) -> str:
@@ -108,18 +109,22 @@ def day_done(problem: Problem, chosen: Collection[str]) -> int:
         return 0
     chosen = asked_for(problem, chosen)
     spent = sum(
-        piece.minutes
-        for piece in problem.pieces
-        if piece.id not in clock.desk and (piece.triggers is None or any(t in chosen for t in piece.triggers))
+        (
+            piece.minutes
+            for piece in problem.pieces
+            if piece.id not in clock.desk
+            and (piece.triggers is None or any(t in chosen for t in piece.triggers))
+        ),
+        Hundredths(0),
     )
     fits = sum(1 for room in clock.room if room < spent)
     return max([fits, *(day for upgrade, day in clock.least if upgrade in chosen)])
 
 
-def levels_reached(problem: Problem, chosen: Collection[str]) -> dict[str, int]:
+def levels_reached(problem: Problem, chosen: Collection[str]) -> dict[str, Tenths]:
     """The level in tenths at which every level attribute stands, in the problem's order."""
     scales = {scale.attribute: scale for scale in problem.scales}
-    known: dict[str, int] = {}
+    known: dict[str, Tenths] = {}
     return {name: _level(scales, name, chosen, known, ()) for name in scales}
 
 
@@ -146,17 +151,20 @@ def score_reached(problem: Problem, chosen: Collection[str]) -> int:
                 if amount < limit if item.better == "more" else amount > limit:
                     break
                 met += 1
-            level = 10 * met
+            level = Tenths(10 * met)
         score += (2 * item.weight * min(level, item.wanted) + item.wanted) // (2 * item.wanted)
     return score
 
 
-def income_of(problem: Problem, chosen: Collection[str]) -> int:
+def income_of(problem: Problem, chosen: Collection[str]) -> Cents:
     """Cents that come in."""
     return sum(
-        item.cents
-        for item in problem.incomes
-        if item.triggers is None or any(t in chosen for t in item.triggers)
+        (
+            item.cents
+            for item in problem.incomes
+            if item.triggers is None or any(t in chosen for t in item.triggers)
+        ),
+        Cents(0),
     )
 
 
@@ -168,7 +176,7 @@ class Breach:
     rule: str = ""
 
 
-def recheck(problem: Problem, chosen: Collection[str], price: int | None = None) -> list[Breach]:
+def recheck(problem: Problem, chosen: Collection[str], price: Cents | None = None) -> list[Breach]:
     """Everything a set breaks; an empty list if it may stand.
 
     ``price`` in cents is needed where a budget is on the price.
@@ -219,12 +227,14 @@ def _packs(packs: Packs, chosen: Collection[str]) -> int:
     return opened
 
 
-def limit_packs_paid(problem: Problem, chosen: Collection[str]) -> int:
+def limit_packs_paid(problem: Problem, chosen: Collection[str]) -> Cents:
     """Cents of packs that only a limit on cash counts."""
-    return sum(_packs(item, asked_for(problem, chosen)) * item.cents for item in problem.limit_packs)
+    return sum(
+        (_packs(item, asked_for(problem, chosen)) * item.cents for item in problem.limit_packs), Cents(0)
+    )
 
 
-def _beyond(problem: Problem, chosen: Collection[str]) -> int:
+def _beyond(problem: Problem, chosen: Collection[str]) -> Cents:
     """What the order comes to beyond the goods' own cents, line by line and parcel by parcel.
 
     That no other order is cheaper is for the programme to prove; here the order must hold everything
@@ -232,7 +242,7 @@ def _beyond(problem: Problem, chosen: Collection[str]) -> int:
     """
     baskets = problem.baskets
     if baskets is None:
-        return 0
+        return Cents(0)
     needed: dict[str, int] = {}
     for good in baskets.goods:
         if good.consumable:
@@ -240,13 +250,13 @@ def _beyond(problem: Problem, chosen: Collection[str]) -> int:
             needed[good.what] = _packs(packs, chosen)
         else:
             needed[good.what] = 1 if any(upgrade in chosen for upgrade in good.triggers) else 0
-    total = 0
-    sums: dict[str, int] = {}
+    total = Cents(0)
+    sums: dict[str, Cents] = {}
     for line in cheapest_order(baskets, wanted_of(baskets, problem.packs, chosen)).lines:
         asked = next(asked for supplier, asked in line.good.offers if supplier == line.supplier)
         needed[line.good.what] -= line.number
         total += line.number * (asked - line.good.cents)
-        sums[line.supplier] = sums.get(line.supplier, 0) + line.number * asked
+        sums[line.supplier] = sums.get(line.supplier, Cents(0)) + line.number * asked
     if any(needed.values()):
         raise ValueError(f"the order is wrong by {needed}")
     for parcel in baskets.parcels:
@@ -277,8 +287,12 @@ def _summed(givers: Iterable[Giver], chosen: Collection[str]) -> int:
 
 
 def _level(
-    scales: dict[str, Scale], name: str, chosen: Collection[str], known: dict[str, int], path: tuple[str, ...]
-) -> int:
+    scales: dict[str, Scale],
+    name: str,
+    chosen: Collection[str],
+    known: dict[str, Tenths],
+    path: tuple[str, ...],
+) -> Tenths:
     if name in known:
         return known[name]
     if name in path:
@@ -294,7 +308,7 @@ def _level(
     for other, needed in scale.needs:
         if _level(scales, other, chosen, known, (*path, name)) < needed:
             level = 0
-    known[name] = max(0, level)
+    known[name] = Tenths(max(0, level))
     return known[name]
 
 
@@ -303,9 +317,9 @@ def _broken(
     rule: Rule,
     held: set[str],
     totals: PlainTotals,
-    levels: dict[str, int],
+    levels: dict[str, Tenths],
     amounts: dict[str, int],
-    price: int | None,
+    price: Cents | None,
 ) -> str:
     """What a rule misses, or an empty text."""
     if rule.kind == "level":

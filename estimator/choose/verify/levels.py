@@ -11,15 +11,16 @@ from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.verify.rows import Rows
+from estimator.core.amounts import Tenths
 from estimator.model import Attribute, Fault
 from estimator.tables.conditions import holds
 
 TOP = 40
 
 
-def tenths(level: Decimal) -> int:
+def tenths(level: Decimal) -> Tenths:
     """A level in tenths, half up."""
-    return int((level * 10).quantize(Decimal(1), ROUND_HALF_UP))
+    return Tenths(int((level * 10).quantize(Decimal(1), ROUND_HALF_UP)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from estimator.choose.verify.choice import levels_reached, totals_of
+from estimator.core.amounts import Cents, Hundredths
 from estimator.estimate.uplift import damped, pay_for, share_left
 from estimator.model.problem import Problem
 from estimator.model.sale_problem import Loss, Removed, Sale, Standing, Uplift
@@ -22,17 +23,17 @@ class Sold:
     """
 
     standing: Standing
-    counted: tuple[tuple[Uplift, int], ...]
+    counted: tuple[tuple[Uplift, Cents], ...]
     losses: tuple[Loss, ...]
     removed: tuple[Removed, ...]
-    uncapped: int
-    price: int
-    left: int
-    brought: int
-    cost: int
-    minutes: int
-    profit: int
-    paid: int
+    uncapped: Cents
+    price: Cents
+    left: Cents
+    brought: Cents
+    cost: Cents
+    minutes: Hundredths
+    profit: Cents
+    paid: Cents
 
     @property
     def rate(self) -> Fraction:
@@ -73,12 +74,16 @@ def sold(problem: Problem, chosen: Collection[str], sale: Sale | None = None) ->
                 lost[loss.group] = loss
     losses = tuple(lost.values())
     removed = tuple(item for item in sale.removed if not held.isdisjoint(item.given_by))
-    uncapped = standing.value + sum(worth for _, worth in counted) - sum(loss.value for loss in losses)
-    price = max(0, min(sale.ceiling, uncapped))
+    uncapped = (
+        standing.value
+        + sum((worth for _, worth in counted), Cents(0))
+        - sum((loss.value for loss in losses), Cents(0))
+    )
+    price = max(Cents(0), min(sale.ceiling, uncapped))
     left = share_left(price, sale.fee_basis_points)
     totals = totals_of(problem, held)
-    brought = sum(item.value for item in removed)
-    own_minutes = sale.extra_minutes + sum(item.minutes for item in removed)
+    brought = sum((item.value for item in removed), Cents(0))
+    own_minutes = sale.extra_minutes + sum((item.minutes for item in removed), Hundredths(0))
     minutes = totals.expected + own_minutes
     profit = left - sale.fixed + brought - totals.cost - timed(sale, removed)
     return Sold(
@@ -97,6 +102,8 @@ def sold(problem: Problem, chosen: Collection[str], sale: Sale | None = None) ->
     )
 
 
-def timed(sale: Sale, removed: Collection[Removed]) -> int:
+def timed(sale: Sale, removed: Collection[Removed]) -> Cents:
     """The minutes of the sale itself at the wanted pay: each heading rounded half up to the cent."""
-    return pay_for(sale.extra_minutes, sale.pay) + sum(pay_for(item.minutes, sale.pay) for item in removed)
+    return pay_for(sale.extra_minutes, sale.pay) + sum(
+        (pay_for(item.minutes, sale.pay) for item in removed), Cents(0)
+    )

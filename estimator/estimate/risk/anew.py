@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from estimator.core.amounts import Cents
 from estimator.estimate.build import make_costing, make_setting
 from estimator.fit.candidates import offers_of
 from estimator.fit.judge import judge_all
@@ -28,10 +29,10 @@ class Anew:
             row for i, row in shop.upgrades.items() if any(c == i or c.startswith(i + "-") for c in chosen)
         ]
         self._verdicts = Remembered[tuple[Verdict, ...]]()
-        self._priced = Remembered[tuple[float, int]]()
+        self._priced = Remembered[tuple[float, Cents]]()
         self._works: dict[str, list[Work]] = {}
 
-    def priced(self, job: Job) -> tuple[float, int] | None:
+    def priced(self, job: Job) -> tuple[float, Cents] | None:
         """Minutes and cost of the set on a changed job; None where one of it does not fit or is not offered."""
         if replace(job, instrument=self._job.instrument) != self._job:
             raise ValueError("another job than the one whose set is priced anew")
@@ -43,7 +44,7 @@ class Anew:
         odds = tuple(sorted((task, row.fault, row.more_pct) for task, row in setting.fault_odds.items()))
         key = (setting.family, setting.hidden_faults, odds, *(self._number(v) for v in verdicts))
 
-        def price(instrument: Mapping[str, Reading]) -> tuple[float, int]:
+        def price(instrument: Mapping[str, Reading]) -> tuple[float, Cents]:
             seen = replace(job, instrument=instrument)
             costing = make_costing(
                 self._shop, seen, verdicts, setting=replace(setting, instrument=instrument)

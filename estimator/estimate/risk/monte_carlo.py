@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from math import ceil, sqrt
 from typing import TYPE_CHECKING
 
+from estimator.core.amounts import Hundredths
 from estimator.estimate.risk.distributions import Z90, Spread, beta_points, spread_of
 from estimator.estimate.three_point import HIDDEN_FAULT_CHANCE
 from estimator.model import Shop, WorkLine
@@ -104,7 +105,7 @@ def draw_minutes(
     total = draw_times([spread_of(line) for line in lines], shared_cause, draws, rng)
     material = np.zeros(draws)
     if not events:
-        total += sum(line.rework + line.allowance for line in lines) / 100.0
+        total += sum((line.rework + line.allowance for line in lines), Hundredths(0)) / 100.0
         material += float(sum(line.rework_material for line in lines))
         return total, material
     for line in lines:
@@ -115,7 +116,7 @@ def draw_minutes(
         total += hits * (line.rework / 100.0 / chances)
         if line.rework_material:
             material += hits * (float(line.rework_material) / chances)
-    allowance = sum(line.allowance for line in lines) / 100.0
+    allowance = sum((line.allowance for line in lines), Hundredths(0)) / 100.0
     if allowance > 0:
         faulty = strikes(HIDDEN_FAULT_CHANCE, 1, draws, rng)
         total += faulty * rng.exponential(allowance / HIDDEN_FAULT_CHANCE, draws)

@@ -11,6 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
@@ -98,8 +99,8 @@ class BatchFile:
     people: tuple[Person, ...]
     jobs: tuple[BatchJob, ...]
     days_off: frozenset[date]
-    cash: int | None
-    minutes: int | None
+    cash: Cents | None
+    minutes: Hundredths | None
     lost: bool
     tools_missing: tuple[str, ...]
     stock: Mapping[str, Decimal]
@@ -158,8 +159,8 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         people=people or (Person("bench", shop.terms.skill),),
         jobs=tuple(jobs),
         days_off=days_off,
-        cash=None if cash is None else int((cash * 100).to_integral_value()),
-        minutes=None if minutes is None else int((minutes * 100).to_integral_value()),
+        cash=None if cash is None else Cents(int((cash * 100).to_integral_value())),
+        minutes=None if minutes is None else Hundredths(int((minutes * 100).to_integral_value())),
         lost=values["leftovers"] == "lost",
         tools_missing=values["tools_missing"],
         stock=MappingProxyType(stock),

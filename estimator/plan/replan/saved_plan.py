@@ -14,6 +14,7 @@ from typing import Any
 from estimator.batch.arrivals import BoughtKey
 from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin, refusal, shown
 from estimator.plan.plan import Plan
 from estimator.plan.replan.schedule import question_of
@@ -54,7 +55,7 @@ class KeptPlan:
     chosen: Mapping[str, tuple[str, ...]]
     choice: Mapping[str, Any]
     purchases: tuple[Purchase, ...]
-    freight: Mapping[str, int]
+    freight: Mapping[str, Cents]
     late: Mapping[BoughtKey, datetime]
     done: Mapping[str, datetime]
     work: tuple[KeptWork, ...]
@@ -161,6 +162,8 @@ _KINDS: Mapping[object, tuple[type, ...]] = {
     "str": (str,),
     "int": (int,),
     "bool": (bool,),
+    "Cents": (int,),
+    "Hundredths": (int,),
     "int | None": (int, type(None)),
     "float | None": (int, float, type(None)),
     "tuple[str, ...]": (list,),
@@ -204,7 +207,7 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
         choice=_choice(told),
         purchases=_purchases(told["purchases"]),
-        freight={str(name): int(cents) for name, cents in told["freight"].items()},
+        freight={str(name): Cents(cents) for name, cents in told["freight"].items()},
         late=_late(told),
         done={str(name): datetime.fromisoformat(when) for name, when in told["done"].items()},
         work=tuple(

@@ -10,6 +10,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from estimator.choose.study import Study, make_estimate
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
 from estimator.estimate.costing import Costing
 from estimator.estimate.risk.moments import ClosedForm
@@ -28,17 +29,17 @@ class GivenPrice:
     faults too, which differ where these are quoted again when found. ``asked`` is the shop's own price.
     """
 
-    given: int
-    least: int
-    asked: int
-    paid_minutes: int | None
-    quoted_mean: int
+    given: Cents
+    least: Cents
+    asked: Cents
+    paid_minutes: Hundredths | None
+    quoted_mean: Hundredths
     surety: float
     with_faults: float
     faults_apart: bool
 
 
-def given_price(study: Study, chosen: Collection[str], given: int) -> GivenPrice:
+def given_price(study: Study, chosen: Collection[str], given: Cents) -> GivenPrice:
     """The surety of ``given`` cents to pay for a set of upgrades, in closed form."""
     if study.job.kind != "commission":
         raise refusal(
@@ -55,7 +56,7 @@ def given_price(study: Study, chosen: Collection[str], given: int) -> GivenPrice
     with_faults = min(surety, _within(all_form(study, totals), minutes))
     return GivenPrice(
         given=given,
-        least=study.costing.price(0, totals.money).to_pay,
+        least=study.costing.price(Hundredths(0), totals.money).to_pay,
         asked=totals.to_pay,
         paid_minutes=minutes,
         quoted_mean=totals.quoted_mean,
@@ -65,15 +66,15 @@ def given_price(study: Study, chosen: Collection[str], given: int) -> GivenPrice
     )
 
 
-def minutes_paid(costing: Costing, money: Money, given: int) -> int | None:
+def minutes_paid(costing: Costing, money: Money, given: Cents) -> Hundredths | None:
     """The most hundredths of a minute whose price is within ``given`` cents; None where none is."""
-    if costing.price(0, money).to_pay > given:
+    if costing.price(Hundredths(0), money).to_pay > given:
         return None
-    low, high = 0, 6000
+    low, high = Hundredths(0), Hundredths(6000)
     while high < LONGEST and costing.price(high, money).to_pay <= given:
         low, high = high, high * 2
     while high - low > 1:
-        middle = (low + high) // 2
+        middle = Hundredths((low + high) // 2)
         if costing.price(middle, money).to_pay <= given:
             low = middle
         else:
@@ -92,5 +93,5 @@ def all_form(study: Study, totals: Totals) -> ClosedForm:
     return ClosedForm(mean, totals.sd, float(study.shop.terms.skew))
 
 
-def _within(form: ClosedForm, minutes: int | None) -> float:
+def _within(form: ClosedForm, minutes: Hundredths | None) -> float:
     return 0.0 if minutes is None else form.surety(minutes / 100)

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, near_miss, refusal
 from estimator.core.money import cents, times_rate
 from estimator.estimate.build import make_costing
@@ -218,8 +219,12 @@ def pieces_of(costing: Costing, estimate: Estimate) -> tuple[tuple[str, int], ..
         name: times_rate(Decimal(value) / 100, rate)
         for name, value in ((REWORK, rework), (FAULTS, inside), (SURETY, spread))
     }
-    pieces[ROUNDING] = price.labour - sum(pieces.values())
-    pieces |= {WARRANTY: price.reserve + price.more_work, FEE: price.fee, LEAST: price.top_up}
+    pieces[ROUNDING] = Cents(price.labour - sum(pieces.values(), Cents(0)))
+    pieces |= {
+        WARRANTY: Cents(price.reserve + price.more_work),
+        FEE: Cents(price.fee),
+        LEAST: Cents(price.top_up),
+    }
     return tuple(pieces.items())
 
 

@@ -11,6 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.choose.study import Study, all_parts, make_estimate
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import amount, cents, half_up
 from estimator.estimate.commission import Price
@@ -29,15 +30,15 @@ class Dues:
     the deposit with it.
     """
 
-    credit: int
-    deposit: int
+    credit: Cents
+    deposit: Cents
     stored_days: int
-    storage: int
-    storage_tax: int
-    due: int
+    storage: Cents
+    storage_tax: Cents
+    due: Cents
 
     @property
-    def on_collection(self) -> int:
+    def on_collection(self) -> Cents:
         """What is left to pay when the deposit is paid."""
         return self.due - self.deposit
 
@@ -54,14 +55,14 @@ class Quote:
 
     chosen: tuple[str, ...]
     steps: Price
-    rate: int
-    fitting: int
-    batch: int
-    warranty: int
+    rate: Cents
+    fitting: Cents
+    batch: Cents
+    warranty: Cents
     dues: Dues
-    order_parts: int
-    floor: int
-    earned: int | None
+    order_parts: Cents
+    floor: Cents
+    earned: Cents | None
     surety: Decimal
     own_parts: bool
     rush: bool
@@ -72,27 +73,27 @@ class Quote:
     estimate: Estimate
 
     @property
-    def price(self) -> int:
+    def price(self) -> Cents:
         """The price before tax."""
         return self.steps.price
 
     @property
-    def under_cost(self) -> int:
+    def under_cost(self) -> Cents:
         """What the price lies under the cost of the work, in cents; 0 where it does not."""
-        return max(0, self.estimate.totals.cost - self.price)
+        return max(Cents(0), self.estimate.totals.cost - self.price)
 
     @property
-    def tax(self) -> int:
+    def tax(self) -> Cents:
         """Tax on the price."""
         return self.steps.tax
 
     @property
-    def to_pay(self) -> int:
+    def to_pay(self) -> Cents:
         """Price and tax."""
         return self.steps.to_pay
 
     @property
-    def deposit(self) -> int:
+    def deposit(self) -> Cents:
         """What is asked before work begins."""
         return self.dues.deposit
 
@@ -111,7 +112,7 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
     estimate = make_estimate(study, chosen)
     totals, terms = estimate.totals, shop.terms
     steps = study.costing.price(totals.surety_min, totals.money)
-    fitting = sum(part.fitting for part in estimate.parts)
+    fitting = sum((part.fitting for part in estimate.parts), Cents(0))
     hours = totals.expected + totals.desk
     many = amount(totals.money.consumables) > terms.fee_most
     money_out = totals.money.parts + totals.money.consumables + totals.money.tools
@@ -125,7 +126,7 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
         dues=dues_of(study, estimate, steps),
         order_parts=ordered_parts(study, estimate),
         floor=floor_price(estimate, shop),
-        earned=half_up(Fraction((steps.price - money_out) * 6000, hours)) if hours else None,
+        earned=Cents(half_up(Fraction((steps.price - money_out) * 6000, hours))) if hours else None,
         surety=totals.surety,
         own_parts=any(part.owner == "customer" for part in estimate.parts),
         rush=job.settings.get("rush") == "yes",
@@ -148,10 +149,10 @@ def ordered_pieces(study: Study, estimate: Estimate) -> dict[str, Decimal]:
     }
 
 
-def ordered_parts(study: Study, estimate: Estimate) -> int:
+def ordered_parts(study: Study, estimate: Estimate) -> Cents:
     """The price of the parts that must be ordered, in cents."""
     pieces = ordered_pieces(study, estimate)
-    return sum(cents(amount(part.unit_price) * pieces[part.upgrade]) for part in estimate.parts)
+    return sum((cents(amount(part.unit_price) * pieces[part.upgrade]) for part in estimate.parts), Cents(0))
 
 
 def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
@@ -166,18 +167,18 @@ def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
     return Dues(credit, deposit, days, storage, tax, left + storage + tax)
 
 
-def bench_fee(settings: Mapping[str, object], terms: Terms) -> int:
+def bench_fee(settings: Mapping[str, object], terms: Terms) -> Cents:
     """The bench fee where the job says that it is paid, in cents; else nothing."""
-    return cents(terms.bench_fee) if settings.get("bench_fee_paid") == "yes" else 0
+    return cents(terms.bench_fee) if settings.get("bench_fee_paid") == "yes" else Cents(0)
 
 
-def deposit_of(ordered: int, labour: int, terms: Terms) -> int:
+def deposit_of(ordered: Cents, labour: Cents, terms: Terms) -> Cents:
     """All parts that must be ordered, and a share of the labour above a free amount; cents."""
-    over = max(0, labour - cents(terms.deposit_labour_over))
+    over = max(Cents(0), labour - cents(terms.deposit_labour_over))
     return ordered + cents(amount(over) * terms.deposit_labour_share)
 
 
-def floor_price(estimate: Estimate, shop: Shop) -> int:
+def floor_price(estimate: Estimate, shop: Shop) -> Cents:
     """Mean hours at the rate without the owner's draw, parts at cost and what is used up.
 
     Below it the shop pays to work. A shop that states its rates outright has its overhead taken.
@@ -185,16 +186,16 @@ def floor_price(estimate: Estimate, shop: Shop) -> int:
     totals = estimate.totals
     stated = cents(shop.terms.overhead_per_hour)
     rate = shop_rate(shop).overhead if shop.terms.rate_build_up else stated
-    overhead = half_up(Fraction(totals.expected * rate, 6000))
+    overhead = Cents(half_up(Fraction(totals.expected * rate, 6000)))
     return overhead + totals.money.parts + totals.money.consumables + totals.money.tools
 
 
-def storage_charge(days: int, terms: Terms) -> int:
+def storage_charge(days: int, terms: Terms) -> Cents:
     """What storage costs after so many days since the customer was told that it is ready, in cents."""
     return cents(max(0, days - terms.storage_free_days) * terms.storage_per_day)
 
 
-def storage_with_tax(days: int, terms: Terms) -> int:
+def storage_with_tax(days: int, terms: Terms) -> Cents:
     """What so many days of storage come to on a bill: the charge and its tax, in cents."""
     charge = storage_charge(days, terms)
     return charge + tax_of([TaxLine(charge, terms.tax_labour)])
@@ -207,11 +208,11 @@ class ChangeOrder:
     added: tuple[str, ...]
     dropped: tuple[str, ...]
     kept: tuple[str, ...]
-    price: int
-    tax: int
-    to_pay: int
-    deposit: int
-    minutes: int
+    price: Cents
+    tax: Cents
+    to_pay: Cents
+    deposit: Cents
+    minutes: Hundredths
     quoted: Quote
     new: Quote
 

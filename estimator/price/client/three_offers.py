@@ -5,7 +5,7 @@ The only place that says what they are; ``price``, ``quote`` and the workbook sh
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import misses
@@ -15,6 +15,7 @@ from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
 from estimator.choose.tools import settled_with_tools, used_of
 from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
+from estimator.core.amounts import Tenths
 from estimator.core.errors import Origin, refusal
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
 from estimator.model.problem import SPENT, Problem, Rule, Weight
@@ -286,7 +287,9 @@ class _Maker:
         return None
 
 
-def _no_worse(wishes: Iterable[Rule], levels: dict[str, int], amounts: dict[str, int]) -> Iterable[Rule]:
+def _no_worse(
+    wishes: Iterable[Rule], levels: Mapping[str, Tenths], amounts: Mapping[str, int]
+) -> Iterable[Rule]:
     """What is required and refused, and that no wish ends farther off than it is today."""
     for rule in wishes:
         if rule.kind == "level" and rule.least is not None:
@@ -340,7 +343,7 @@ def lean_weights(problem: Problem) -> Iterable[tuple[Weight, ...]]:
 
 def _alike(problem: Problem) -> tuple[Weight, ...]:
     return tuple(
-        Weight(rule.attribute, 1000, rule.least)
+        Weight(rule.attribute, 1000, Tenths(rule.least))
         for rule in problem.rules
         if rule.kind == "level" and rule.least
     )

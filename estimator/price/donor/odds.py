@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents, Hundredths
 from estimator.estimate.three_point import FAULT_VARIANCE, HIDDEN_FAULT_CHANCE
 from estimator.price.resale.compare import Proceeds
 
@@ -28,9 +29,9 @@ class Risk:
 
     plan: Proceeds
     odds_bad: Fraction
-    salvage: int
-    lost_minutes: int
-    paid: int
+    salvage: Cents
+    lost_minutes: Hundredths
+    paid: Cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +41,12 @@ class Odds:
     left after time at the wanted pay, in cents; ``earned`` the same of cents an hour.
     """
 
-    paid: int
+    paid: Cents
     draws: int
     loss: float
     below_pay: float
-    surplus: tuple[int, int, int]
-    earned: tuple[int, int, int]
+    surplus: tuple[Cents, Cents, Cents]
+    earned: tuple[Cents, Cents, Cents]
 
 
 def simulate(study: Study, risk: Risk, draws: int = 20_000, seed: int = SEED) -> Odds:

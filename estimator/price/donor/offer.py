@@ -17,6 +17,7 @@ from types import MappingProxyType
 
 from estimator.choose.sale.build import finding_minutes, sourcing_minutes
 from estimator.choose.study import Choice, Study, make_choice, study_job
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import near_miss, refusal
 from estimator.core.money import amount, centiminutes, cents, half_up
 from estimator.estimate.sale_terms import number, rule, setting, stated_salvage, usual_work
@@ -43,9 +44,9 @@ class CheckMove:
     check: DonorCheck
     walk_odds: Fraction
     fault_odds: Fraction
-    after_good: int
-    after_bad: int | None
-    moves: int
+    after_good: Cents
+    after_bad: Cents | None
+    moves: Cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +63,16 @@ class DonorOffer:
     plan: Proceeds
     choice: Choice | None
     odds_bad: Fraction
-    salvage: int
-    salvage_price: int
-    spent: int
-    lost_minutes: int
-    most: int
-    limit: int | None
-    stop: int
-    ask: int
-    pay: int
-    pay_at_ask: int | None
+    salvage: Cents
+    salvage_price: Cents
+    spent: Cents
+    lost_minutes: Hundredths
+    most: Cents
+    limit: Cents | None
+    stop: Cents
+    ask: Cents
+    pay: Cents
+    pay_at_ask: Cents | None
     loses_at_ask: bool
     odds: Odds | None
     checks: tuple[CheckMove, ...]
@@ -105,11 +106,11 @@ class Selling:
     ``money``: fixed fees, freight where the seller pays it, and what listing, packing and sending use up.
     """
 
-    minutes: int
-    money: int
+    minutes: Hundredths
+    money: Cents
 
 
-NOT_SOLD = Selling(0, 0)
+NOT_SOLD = Selling(Hundredths(0), Cents(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,12 +120,12 @@ class BadOne:
     One that would cost more money to sell than it brings is given away.
     """
 
-    price: int
-    left: int
+    price: Cents
+    left: Cents
     selling: Selling
 
 
-def bad_one(shop: Shop, sale: Sale, selling: Selling, stated: int | None = None) -> BadOne:
+def bad_one(shop: Shop, sale: Sale, selling: Selling, stated: Cents | None = None) -> BadOne:
     """A bad donor by a sale: as the job states it, in the hand; else by the ladder, sold as parts only.
 
     By the ladder it pays the fees, the freight and the packing of its way as a good one does.
@@ -132,12 +133,14 @@ def bad_one(shop: Shop, sale: Sale, selling: Selling, stated: int | None = None)
     if stated is not None:
         return BadOne(stated, stated, selling)
     worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
-    price = half_up(Fraction(sale.base) * Fraction(worst))
+    price = Cents(half_up(Fraction(sale.base) * Fraction(worst)))
     left = share_left(price, sale.fee_basis_points) - selling.money
-    return BadOne(price, left, selling) if left > 0 else BadOne(0, 0, NOT_SOLD)
+    return BadOne(price, left, selling) if left > 0 else BadOne(Cents(0), Cents(0), NOT_SOLD)
 
 
-def most_to_pay(profit: int, odds_bad: Fraction, salvage: int, lost_minutes: int, pay: int) -> Fraction:
+def most_to_pay(
+    profit: Cents, odds_bad: Fraction, salvage: Cents, lost_minutes: Hundredths, pay: Cents
+) -> Fraction:
     """O_max in cents, exact: (1 - p) x profit + p x (salvage - lost time at the wanted pay).
 
     ``salvage`` is what a bad donor brings less the money spent to get it here; it may be below zero.
@@ -145,12 +148,12 @@ def most_to_pay(profit: int, odds_bad: Fraction, salvage: int, lost_minutes: int
     return (1 - odds_bad) * profit + odds_bad * (salvage - Fraction(lost_minutes * pay, 6000))
 
 
-def money_spent(inbound_cost: Decimal) -> int:
+def money_spent(inbound_cost: Decimal) -> Cents:
     """Money gone before a fault can show, in cents: freight or fuel to get the donor here."""
     return cents(inbound_cost)
 
 
-def minutes_lost(study: Study, travel_min: Decimal, selling: Selling) -> int:
+def minutes_lost(study: Study, travel_min: Decimal, selling: Selling) -> Hundredths:
     """Time that a bad donor takes, in hundredths: what the rule says, the travel of this one, and selling it.
 
     The rule holds finding the donor and a first look. It is never less than finding takes, and a donor
@@ -171,26 +174,27 @@ def selling_of(study: Study) -> Selling:
     getting = sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
     tasks = {row.task for row in usual_work(shop, job) if row.selling}
     lines = [line for line in study.costing.estimate(()).lines if line.task in tasks]
-    work = sum(line.setup + line.minutes + line.rework + line.allowance for line in lines)
+    work = sum((line.setup + line.minutes + line.rework + line.allowance for line in lines), Hundredths(0))
     used = sum(
-        _used_up(line.consumables) + _used_up(line.tools) + cents(line.rework_material) for line in lines
+        (_used_up(line.consumables) + _used_up(line.tools) + cents(line.rework_material) for line in lines),
+        Cents(0),
     )
     fixed = sale.fixed - money_spent(number(job, "inbound_cost"))
     return Selling(sale.extra_minutes - getting + work, fixed + used)
 
 
-def _used_up(uses: Iterable[Use]) -> int:
+def _used_up(uses: Iterable[Use]) -> Cents:
     return cents(sum((use.cost for use in uses), Decimal(0)))
 
 
-def limit_of(study: Study) -> int | None:
+def limit_of(study: Study) -> Cents | None:
     """The rule-of-thumb limit by condition, in cents: a share of the clean price; None for sound ones."""
     sale = need_sale(study)
     condition = sale.standing.condition
     if condition in REPAIR:
-        return half_up(Fraction(sale.base) * Fraction(rule(study.shop, "stop-share-repair")))
+        return Cents(half_up(Fraction(sale.base) * Fraction(rule(study.shop, "stop-share-repair"))))
     if condition in WRECKS:
-        return half_up(Fraction(sale.base) * Fraction(rule(study.shop, "stop-share-project")))
+        return Cents(half_up(Fraction(sale.base) * Fraction(rule(study.shop, "stop-share-project"))))
     return None
 
 
@@ -212,7 +216,7 @@ def best_plan(
 def make_offer(
     study: Study,
     seen: str = "",
-    ask: int | None = None,
+    ask: Cents | None = None,
     engine: str | None = None,
     time_limit: float | None = None,
     draws: int = 20_000,
@@ -239,10 +243,10 @@ def make_offer(
     spent = money_spent(number(study.job, "inbound_cost"))
     rest = bad.left - spent
     exact = most_to_pay(plan.profit, odds_bad, rest, lost, sale.pay)
-    most, limit = half_up(exact), limit_of(study)
+    most, limit = Cents(half_up(exact)), limit_of(study)
     stop = most if limit is None else min(most, limit)
     asked = cents(study.job.asking_price) if ask is None else ask
-    risk = Risk(plan, odds_bad, rest, lost, asked or max(0, stop))
+    risk = Risk(plan, odds_bad, rest, lost, asked or max(Cents(0), stop))
     papers = study.job.instrument.get("papers")
     return DonorOffer(
         seen=how,
@@ -267,7 +271,7 @@ def make_offer(
     )
 
 
-def offer_at(study: Study, pay: int, seen: str = "", ask: int | None = None) -> DonorOffer:
+def offer_at(study: Study, pay: Cents, seen: str = "", ask: Cents | None = None) -> DonorOffer:
     """The offer at another pay an hour (cents), on the plan that is best at that pay."""
     settings = {**study.job.settings, "own_pay_per_hour": amount(pay)}
     other = study_job(study.shop, replace(study.job, settings=MappingProxyType(settings)))
@@ -276,7 +280,7 @@ def offer_at(study: Study, pay: int, seen: str = "", ask: int | None = None) -> 
 
 def pay_at(
     study: Study, risk: Risk, engine: str | None = None, time_limit: float | None = None
-) -> int | None:
+) -> Cents | None:
     """The pay an hour (cents) at which O_max equals the price paid, by the plan that pays best then.
 
     O_max falls with the pay: for a plan it is even at w + (O_max(w) - price) / hours, the hours being
@@ -289,23 +293,23 @@ def pay_at(
         return None
     sale = need_sale(study)
 
-    def even(profit: int, minutes: int) -> Fraction | None:
+    def even(profit: Cents, minutes: Hundredths) -> Fraction | None:
         most = most_to_pay(profit, risk.odds_bad, risk.salvage, risk.lost_minutes, sale.pay)
         hours = (1 - risk.odds_bad) * minutes + risk.odds_bad * risk.lost_minutes
         return sale.pay + (most - risk.paid) * 6000 / hours if hours > 0 else None
 
     if not earns(risk, sale.pay):
         least = even(risk.plan.profit, risk.plan.minutes)
-        return None if least is None else half_up(least)
+        return None if least is None else Cents(half_up(least))
     chosen = _best_by_the_hour(study, risk, engine, time_limit)
     from estimator.choose.verify.sale import sold
 
     ways = (sold(study.problem, chosen, sale), risk.plan, parted(study))
     pays = [even(way.profit, way.minutes) for way in ways]
-    return max((half_up(found) for found in pays if found is not None), default=None)
+    return max((Cents(half_up(found)) for found in pays if found is not None), default=None)
 
 
-def earns(risk: Risk, pay: int) -> bool:
+def earns(risk: Risk, pay: Cents) -> bool:
     """Whether the best plan leaves anything over the price paid once its cost and all time are paid."""
     return most_to_pay(risk.plan.profit, risk.odds_bad, risk.salvage, risk.lost_minutes, pay) >= risk.paid
 
@@ -317,10 +321,13 @@ def _best_by_the_hour(
     sale, odds_bad, lost = need_sale(study), risk.odds_bad, risk.lost_minutes
     good = 1 - odds_bad
     money = (odds_bad * (risk.salvage - Fraction(lost * sale.pay, 6000)) - risk.paid) / good
-    more = half_up(odds_bad * lost / good)
+    more = Hundredths(half_up(odds_bad * lost / good))
     shift = pay_for(sale.extra_minutes + more, sale.pay) - pay_for(sale.extra_minutes, sale.pay)
     moved = replace(
-        sale, fixed=sale.fixed - half_up(money) - shift, extra_minutes=sale.extra_minutes + more, paid=0
+        sale,
+        fixed=sale.fixed - Cents(half_up(money)) - shift,
+        extra_minutes=sale.extra_minutes + more,
+        paid=Cents(0),
     )
     other = replace(study, problem=replace(study.problem, sale=moved))
     choice = make_choice(other, "hourly", engine, time_limit)
@@ -328,7 +335,7 @@ def _best_by_the_hour(
 
 
 def check_moves(
-    study: Study, plan: Proceeds, odds_bad: Fraction, salvage: int, lost: int
+    study: Study, plan: Proceeds, odds_bad: Fraction, salvage: Cents, lost: Hundredths
 ) -> tuple[CheckMove, ...]:
     """How far each check would move the offer, the farthest first.
 
@@ -365,7 +372,12 @@ def check_moves(
             average += fault * abs(bad - now)
         moves.append(
             CheckMove(
-                check, walk, fault, half_up(good), None if bad is None else half_up(bad), half_up(average)
+                check,
+                walk,
+                fault,
+                Cents(half_up(good)),
+                None if bad is None else Cents(half_up(bad)),
+                Cents(half_up(average)),
             )
         )
     return tuple(sorted(moves, key=lambda move: (-move.moves, list(shop.resale.checks).index(move.check.id))))
@@ -377,7 +389,7 @@ def is_made(study: Study, check: DonorCheck) -> bool:
     return any(reading is not None and not reading.assumed for reading in readings)
 
 
-def _taken_off(check: DonorCheck, base: int, pay: int) -> Fraction:
+def _taken_off(check: DonorCheck, base: Cents, pay: Cents) -> Fraction:
     """The middle of what a bad result takes off, in cents."""
     money = Fraction(check.off_low + check.off_high) * 50
     hours = Fraction(check.hours_low + check.hours_high) / 2 * pay

@@ -29,6 +29,7 @@ from estimator.choose.sale.dominance import pruned
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.sale import Sold, sold
+from estimator.core.amounts import Cents
 from estimator.core.money import amount
 from estimator.estimate.uplift import share_left
 from estimator.model.sale_problem import Sale
@@ -37,7 +38,7 @@ ROUNDING = 5
 """Cents by which a line between two rounded figures may pass a third without meaning anything."""
 SLACK = 50
 """Cents by which a set may lie below the best known one and still be looked at."""
-NO_CEILING = 10**9
+NO_CEILING = Cents(10**9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ class Best:
 
     chosen: tuple[str, ...]
     sold: Sold
-    within: int
+    within: Cents
 
 
 @dataclass
@@ -58,27 +59,27 @@ class Curve:
     frame: SaleFrame = field(init=False)
     solves: int = 0
     seconds: float = 0.0
-    _free: dict[int, tuple[tuple[str, ...], int]] = field(default_factory=dict)
-    _known: dict[tuple[tuple[str, ...], int], Sold] = field(default_factory=dict)
+    _free: dict[Cents, tuple[tuple[str, ...], Cents]] = field(default_factory=dict)
+    _known: dict[tuple[tuple[str, ...], Cents], Sold] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.frame = sale_frame(self.study.shop, self.study.job, self.study.verdicts, self.study.costing)
 
-    def sale(self, base: int, ceiling: bool = True) -> Sale:
+    def sale(self, base: Cents, ceiling: bool = True) -> Sale:
         """The sale at a clean price in cents."""
         sale = self.frame.at(amount(base))
         return sale if ceiling else replace(sale, ceiling=NO_CEILING)
 
-    def kinks(self) -> list[int]:
+    def kinks(self) -> list[Cents]:
         """Clean prices in cents at which an uplift meets its most."""
         found = {
-            int(Fraction(u.row.most) / Fraction(u.row.share) * 100)
+            Cents(int(Fraction(u.row.most) / Fraction(u.row.share) * 100))
             for u in self.frame.uplifts
             if u.part_value is None and u.row.most is not None and u.row.share > 0
         }
         return sorted(found)
 
-    def solve(self, base: int, ceiling: bool) -> tuple[str, ...]:
+    def solve(self, base: Cents, ceiling: bool) -> tuple[str, ...]:
         """The set of most profit at a clean price; what brings nothing is taken out again.
 
         What the sets found so far leave, less a little, is asked of it at least: that shortens the search.
@@ -96,59 +97,59 @@ class Curve:
         self.seconds += programme.seconds_solve
         return self._trimmed(found.chosen or (), base, ceiling)
 
-    def _trimmed(self, chosen: tuple[str, ...], base: int, ceiling: bool) -> tuple[str, ...]:
+    def _trimmed(self, chosen: tuple[str, ...], base: Cents, ceiling: bool) -> tuple[str, ...]:
         sale = self.sale(base, ceiling)
         best = sold(self.study.problem, chosen, sale).profit
         for upgrade in chosen:
             fewer = tuple(u for u in chosen if u != upgrade)
             told = sold(self.study.problem, fewer, sale)
-            if told.profit >= best and not recheck(self.study.problem, fewer, 0):
+            if told.profit >= best and not recheck(self.study.problem, fewer, Cents(0)):
                 chosen, best = fewer, told.profit
         return chosen
 
-    def value(self, chosen: tuple[str, ...], base: int) -> Sold:
+    def value(self, chosen: tuple[str, ...], base: Cents) -> Sold:
         """What a set sells for without the ceiling, worked out once."""
         key = (chosen, base)
         if key not in self._known:
             self._known[key] = sold(self.study.problem, chosen, self.sale(base, False))
         return self._known[key]
 
-    def free(self, base: int) -> tuple[tuple[str, ...], int]:
+    def free(self, base: Cents) -> tuple[tuple[str, ...], int]:
         """The best set without the ceiling and its profit, solved once."""
         if base not in self._free:
             chosen = self.solve(base, False)
             self._free[base] = (chosen, self.value(chosen, base).profit)
         return self._free[base]
 
-    def best(self, bases: Iterable[int]) -> dict[int, Best]:
+    def best(self, bases: Iterable[Cents]) -> dict[Cents, Best]:
         """The best set at every clean price asked for."""
         ordered, kinks = sorted(set(bases)), self.kinks()
-        free: dict[int, Best] = {}
-        groups: dict[int, list[int]] = {}
+        free: dict[Cents, Best] = {}
+        groups: dict[int, list[Cents]] = {}
         for base in ordered:
             groups.setdefault(bisect_right(kinks, base), []).append(base)
         for group in groups.values():
             self._between(group, 0, len(group) - 1, free)
         return self._under_ceiling(free)
 
-    def _between(self, group: list[int], low: int, high: int, answers: dict[int, Best]) -> None:
+    def _between(self, group: list[Cents], low: int, high: int, answers: dict[Cents, Best]) -> None:
         """Answer all prices of a group from ``low`` to ``high``; the ends are solved, the rest proven."""
         for end in (low, high):
             if group[end] not in answers:
                 chosen, _ = self.free(group[end])
-                answers[group[end]] = Best(chosen, self.value(chosen, group[end]), 0)
+                answers[group[end]] = Best(chosen, self.value(chosen, group[end]), Cents(0))
         if high - low < 2:
             return
         (set_low, value_low), (set_high, value_high) = self.free(group[low]), self.free(group[high])
-        worst, place = 0, None
-        found: dict[int, Best] = {}
+        worst, place = Cents(0), None
+        found: dict[Cents, Best] = {}
         for index in range(low + 1, high):
             base = group[index]
             line = (
                 Fraction(value_high - value_low, group[high] - group[low]) * (base - group[low]) + value_low
             )
             chosen = max((set_low, set_high), key=lambda s: self.value(s, base).profit)
-            gap = max(0, ceil(line - self.value(chosen, base).profit))
+            gap = Cents(max(0, ceil(line - self.value(chosen, base).profit)))
             if gap > worst:
                 worst, place = gap, index
             found[base] = Best(chosen, self.value(chosen, base), gap)
@@ -158,11 +159,13 @@ class Curve:
         self._between(group, low, place, answers)
         self._between(group, place, high, answers)
 
-    def _under_ceiling(self, free: dict[int, Best]) -> dict[int, Best]:
+    def _under_ceiling(self, free: dict[Cents, Best]) -> dict[Cents, Best]:
         """The best sets with the ceiling from those without it, from the lowest clean price up."""
-        answers: dict[int, Best] = {}
+        answers: dict[Cents, Best] = {}
         known: dict[tuple[str, ...], None] = {}
-        lower: tuple[int, int] | None = None  # profit, and what the ceiling leaves, at a price solved below
+        lower: tuple[Cents, Cents] | None = (
+            None  # profit, and what the ceiling leaves, at a price solved below
+        )
         for base in sorted(free):
             best, sale = free[base], self.sale(base)
             known[best.chosen] = None
@@ -174,12 +177,12 @@ class Curve:
                 most = min(best.sold.profit + best.within, lower[0] + left - lower[1])
                 told = {chosen: sold(self.study.problem, chosen, sale) for chosen in known}
                 chosen = max(known, key=lambda s: told[s].profit)
-                gap = max(0, most - told[chosen].profit)
+                gap = max(Cents(0), most - told[chosen].profit)
                 if gap <= ROUNDING:
                     answers[base] = Best(chosen, told[chosen], gap)
                     continue
             chosen = self.solve(base, True)
             known[chosen] = None
-            answers[base] = Best(chosen, sold(self.study.problem, chosen, sale), 0)
+            answers[base] = Best(chosen, sold(self.study.problem, chosen, sale), Cents(0))
             lower = answers[base].sold.profit, left
         return answers

@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from estimator.choose.sale.build import sourcing_minutes
 from estimator.choose.study import Study, study_job
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import rule
@@ -48,21 +49,21 @@ class ListingOffer:
     row: int
     id: str
     what: str
-    ask: int
-    base: int
+    ask: Cents
+    base: Cents
     base_assumed: bool
     tier: str
     condition: str
     seen: str
-    most: int
-    stop: int
-    left: int
-    price: int
-    profit: int
-    minutes: int
-    earned: int | None
+    most: Cents
+    stop: Cents
+    left: Cents
+    price: Cents
+    profit: Cents
+    minutes: Hundredths
+    earned: Cents | None
     chosen: tuple[str, ...]
-    within: int
+    within: Cents
     parted: bool = False
 
     @property
@@ -172,7 +173,7 @@ def _offers(study: Study, curve: Curve, listings: list[DonorListing]) -> list[Li
 
 
 def _offer(
-    study: Study, curve: Curve, listing: DonorListing, base: int, best: Best, selling: Selling
+    study: Study, curve: Curve, listing: DonorListing, base: Cents, best: Best, selling: Selling
 ) -> ListingOffer:
     shop, sale = study.shop, curve.sale(base)
     how = seen_as(shop, listing.seen)
@@ -192,12 +193,12 @@ def _offer(
     lost = minutes_lost(study, listing.travel_min, bad.selling)
     spent = money_spent(listing.inbound_cost)
     exact = most_to_pay(profit, odds_bad, bad.left - spent, lost, sale.pay)
-    most = stop = half_up(exact)
+    most = stop = Cents(half_up(exact))
     hours = (1 - odds_bad) * minutes + odds_bad * lost
     condition = sale.standing.condition
     for names, limit in ((REPAIR, "stop-share-repair"), (WRECKS, "stop-share-project")):
         if condition in names:
-            stop = min(stop, half_up(Fraction(base) * Fraction(rule(shop, limit))))
+            stop = min(stop, Cents(half_up(Fraction(base) * Fraction(rule(shop, limit)))))
     ask = cents(listing.ask)
     return ListingOffer(
         row=listing.row,
@@ -215,7 +216,7 @@ def _offer(
         price=price,
         profit=profit,
         minutes=minutes,
-        earned=half_up(sale.pay + (exact - ask) * 6000 / hours) if hours > 0 else None,
+        earned=Cents(half_up(sale.pay + (exact - ask) * 6000 / hours)) if hours > 0 else None,
         chosen=() if parted else best.chosen,
         within=best.within,
         parted=parted,

@@ -8,6 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents
 from estimator.core.money import half_up
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import share_left
@@ -24,9 +25,9 @@ class Asking:
 
     id: str
     what: str
-    price: int
+    price: Cents
     days: Decimal
-    profit: int
+    profit: Cents
 
 
 def best_whole(plans: Sequence[SalePlan]) -> SalePlan:
@@ -63,18 +64,18 @@ def asking_prices(study: Study, of: Proceeds) -> tuple[Asking, ...]:
     sale, shop = need_sale(with_way(study, of.way)), study.shop
     found = [Asking("fair", "the fair price", of.price, of.days, of.profit)]
     for name, what in (("quick", "to sell quickly"), ("patient", "to wait for its buyer")):
-        price = half_up(of.price * Fraction(rule(shop, f"{name}-price")))
+        price = Cents(half_up(of.price * Fraction(rule(shop, f"{name}-price"))))
         more = share_left(price, sale.fee_basis_points) - (of.price - of.fees_by_share)
         days = of.days * rule(shop, f"{name}-days")
         found.append(Asking(name, what, price, days, of.profit + more))
     return tuple(sorted(found, key=lambda asking: asking.price))
 
 
-def price_cuts(shop: Shop, first: int, last: int) -> tuple[tuple[int, int], ...]:
+def price_cuts(shop: Shop, first: Cents, last: Cents) -> tuple[tuple[int, int], ...]:
     """(day, price) of a price that is cut by a fixed share every so many days, down to ``last`` cents."""
     share, every = Fraction(1 - rule(shop, "cut-share")), int(rule(shop, "cut-days"))
     steps = [(0, first)]
     while steps[-1][1] > last and share < 1:
         day, price = steps[-1]
-        steps.append((day + every, max(last, min(price - 1, half_up(price * share)))))
+        steps.append((day + every, max(last, Cents(min(price - 1, half_up(price * share))))))
     return tuple(steps)

@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from estimator.choose.study import Choice, Study, make_choice, sold_by
 from estimator.choose.verify.sale import sold
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import cents, half_up
 from estimator.estimate.sale_terms import box_of, clean_price, rule, tier_of, way_of
@@ -31,8 +32,8 @@ class Counted:
 
     id: str
     what: str
-    full: int
-    counts: int
+    full: Cents
+    counts: Cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,29 +47,29 @@ class Proceeds:
     chosen: tuple[str, ...]
     way: str
     way_what: str
-    base: int
+    base: Cents
     base_assumed: bool
     tier: str
-    ceiling: int
+    ceiling: Cents
     condition_now: str
     condition_sold: str
-    standing: int
+    standing: Cents
     uplifts: tuple[Counted, ...]
-    losses: tuple[tuple[str, int], ...]
-    removed: tuple[tuple[str, int, int], ...]
-    price: int
-    spread: int
+    losses: tuple[tuple[str, Cents], ...]
+    removed: tuple[tuple[str, Cents, Hundredths], ...]
+    price: Cents
+    spread: Cents
     capped: bool
-    fees: int
-    fee_fixed: int
-    fixed: int
-    brought: int
-    money_out: int
-    hands_on: int
-    minutes: int
-    pay: int
-    profit: int
-    paid: int
+    fees: Cents
+    fee_fixed: Cents
+    fixed: Cents
+    brought: Cents
+    money_out: Cents
+    hands_on: Hundredths
+    minutes: Hundredths
+    pay: Cents
+    profit: Cents
+    paid: Cents
     days: Decimal
     totals: Totals
 
@@ -78,24 +79,24 @@ class Proceeds:
         return self.way != PARTED
 
     @property
-    def fees_by_share(self) -> int:
+    def fees_by_share(self) -> Cents:
         """The fees that are a share of the price."""
         return self.fees - self.fee_fixed
 
     @property
-    def surplus(self) -> int:
+    def surplus(self) -> Cents:
         """Profit less the price paid for the instrument."""
         return self.profit - self.paid
 
     @property
-    def earned(self) -> int | None:
+    def earned(self) -> Cents | None:
         """Cents earned an hour, all hours counted; None without time."""
         if self.minutes <= 0:
             return None
-        return half_up(self.pay + Fraction(self.surplus * 6000, self.minutes))
+        return Cents(half_up(self.pay + Fraction(self.surplus * 6000, self.minutes)))
 
     @property
-    def cash_left(self) -> int:
+    def cash_left(self) -> Cents:
         """Money in less money out, time not counted."""
         return self.surplus + pay_for(self.minutes, self.pay)
 
@@ -120,15 +121,17 @@ def with_way(study: Study, way: str = "") -> Study:
     return sold_by(study, way_of(study.shop, way).id)
 
 
-def price_spread(study: Study, price: int) -> int:
+def price_spread(study: Study, price: Cents) -> Cents:
     """Standard deviation of the sale price: smaller where three good local sales are known."""
     known = study.job.settings.get("sales_known", "")
     assumed = clean_price(study.shop, study.job)[1]
     sure = known == "yes" or (known != "no" and not assumed)
-    return half_up(Fraction(price) * Fraction(rule(study.shop, "spread-sure" if sure else "spread-unsure")))
+    return Cents(
+        half_up(Fraction(price) * Fraction(rule(study.shop, "spread-sure" if sure else "spread-unsure")))
+    )
 
 
-def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: int | None = None) -> Proceeds:
+def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: Cents | None = None) -> Proceeds:
     """What the sale of a set brings, by a way to sell; ``paid`` cents for the instrument (else its ``ask``)."""
     ids = tuple(sorted(chosen))
     study = with_way(study, way)
@@ -170,7 +173,7 @@ def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: int | N
     )
 
 
-def ways_to_sell(study: Study, chosen: Collection[str], paid: int | None = None) -> tuple[Proceeds, ...]:
+def ways_to_sell(study: Study, chosen: Collection[str], paid: Cents | None = None) -> tuple[Proceeds, ...]:
     """The same set sold by every way, the best profit first."""
     found = [proceeds(study, chosen, way, paid) for way in study.shop.resale.ways]
     return tuple(sorted(found, key=lambda p: (-p.profit, p.way)))

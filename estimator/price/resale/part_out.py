@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from estimator.choose.sale.build import grade_price, sourcing_minutes
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import clean_price, number, rule, stated_salvage, tier_of
 from estimator.estimate.uplift import pay_for
@@ -55,7 +56,7 @@ class Lot:
     """Removed parts sold together."""
 
     what: str
-    value: int
+    value: Cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +66,14 @@ class Parting:
     ``minutes`` are those of taking it apart and of selling the lots.
     """
 
-    low: int
-    high: int
-    minutes: int
+    low: Cents
+    high: Cents
+    minutes: Hundredths
 
     @property
-    def middle(self) -> int:
+    def middle(self) -> Cents:
         """What is counted on."""
-        return half_up(Fraction(self.low + self.high, 2))
+        return Cents(half_up(Fraction(self.low + self.high, 2)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +84,13 @@ class PartOut:
     ``stated``: the job says what it brings, so the range is that figure alone and no lots are counted.
     """
 
-    low: int
-    high: int
-    middle: int
+    low: Cents
+    high: Cents
+    middle: Cents
     lots: tuple[Lot, ...]
-    minutes: int
+    minutes: Hundredths
     days: Decimal
-    profit: int
+    profit: Cents
     stated: bool = False
 
 
@@ -102,7 +103,8 @@ def parting(shop: Shop, sale: Sale) -> Parting:
         else min(sale.standing.value, cents(Decimal(sale.base) / 100 * repair.factor))
     )
     low, high = (
-        half_up(Fraction(whole) * Fraction(rule(shop, name))) for name in ("part-out-low", "part-out-high")
+        Cents(half_up(Fraction(whole) * Fraction(rule(shop, name))))
+        for name in ("part-out-low", "part-out-high")
     )
     minutes = rule(shop, "part-out-hours") * 60 + rule(shop, "part-out-strip-min")
     return Parting(low, high, centiminutes(minutes))
@@ -146,20 +148,20 @@ def parted(study: Study) -> Proceeds:
         losses=(),
         removed=(),
         price=out.middle,
-        spread=half_up((out.high - out.low) / WIDTH),
+        spread=Cents(half_up((out.high - out.low) / WIDTH)),
         capped=False,
-        fees=0,
-        fee_fixed=0,
+        fees=Cents(0),
+        fee_fixed=Cents(0),
         fixed=cents(number(study.job, "inbound_cost")),
-        brought=0,
-        money_out=0,
-        hands_on=0,
+        brought=Cents(0),
+        money_out=Cents(0),
+        hands_on=Hundredths(0),
         minutes=out.minutes,
         pay=sale.pay,
         profit=out.profit,
         paid=sale.paid,
         days=out.days,
-        totals=replace(none, attended=0, reserve_min=0, sd=0.0),
+        totals=replace(none, attended=Hundredths(0), reserve_min=Hundredths(0), sd=0.0),
     )
 
 
@@ -185,7 +187,7 @@ def _there(study: Study, slot: str, part_class: str) -> bool:
 
 def _lots(study: Study) -> tuple[Lot, ...]:
     shop, grade = study.shop, tier_of(study.shop, study.job).grade
-    best: dict[str, tuple[int, str]] = {}
+    best: dict[str, tuple[Cents, str]] = {}
     for upgrade in all_upgrades(shop, study.job):
         part_class = upgrade.row.part_class
         share = shop.resale.salvage.get(part_class)

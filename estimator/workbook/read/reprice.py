@@ -8,6 +8,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.choose.study import Study, study_job
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.core.money import amount, cents
 from estimator.estimate.costing import Costing, is_active
@@ -156,7 +157,7 @@ def _with_parts(costing: Costing, edits: Edits) -> Costing:
     for upgrade, quantity in edits.part_quantities.items():
         line = parts[upgrade]
         if line.owner == "customer":
-            parts[upgrade] = replace(line, quantity=quantity, fitting=line.fitting if quantity else 0)
+            parts[upgrade] = replace(line, quantity=quantity, fitting=line.fitting if quantity else Cents(0))
             continue
         unit_price = marked_up(line.unit_cost, costing.shop.terms)
         parts[upgrade] = replace(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import SpecRow, Study, make_estimate, spec_rows
+from estimator.core.amounts import Cents
 from estimator.core.money import money_text
 from estimator.core.text import sentence_case
 from estimator.estimate.commission import Price
@@ -119,7 +120,7 @@ def price_lines(
 
 
 def _work_words(study: Study, estimate: Estimate, beside_others: bool) -> str:
-    fitting = sum(part.fitting for part in estimate.parts)
+    fitting = sum((part.fitting for part in estimate.parts), Cents(0))
     let_off = fitting + estimate.warranty - estimate.totals.money.price_work
     if not let_off:
         return "Work at the bench"

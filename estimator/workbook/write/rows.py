@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
 from estimator.core.money import centiminutes, cents, times_rate
 from estimator.estimate.costing import Costing, Rank, is_active
@@ -139,7 +140,8 @@ def row_money(row: CostRow, costing: Costing) -> Money:
         overhead=times_rate(row.minutes, setting.overhead),
         reserve=times_rate(reserve_min, both) + cents(rework_material(row, costing)),
         price_parts=price,
-        cash=parts - sum(cents(row.quantity * u.cost) for u in row.consumables if u.id in setting.stocked),
+        cash=parts
+        - sum((cents(row.quantity * u.cost) for u in row.consumables if u.id in setting.stocked), Cents(0)),
         price_work=warranty_more(row.task, row.minutes + warranted, setting)
         - times_rate(row.minutes * row.let_off, setting.charge),
         line_tax=tax_of([TaxLine(price, setting.terms.tax_parts)]),
@@ -276,4 +278,4 @@ def own_part_minutes(upgrade: str, study: Study) -> Decimal:
     minutes = (
         run_line(setting.shop.tasks[d.task].by_usual, d, setting).minutes for d in verdict.upgrade.demands
     )
-    return Decimal(sum(minutes)) / 100
+    return Decimal(sum(minutes, Hundredths(0))) / 100

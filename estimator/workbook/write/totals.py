@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import Value
 from estimator.core.money import amount
 from estimator.estimate.commission import Price
@@ -180,7 +181,7 @@ def cost_lines(estimate: Estimate) -> list[TotalLine]:
 def _more_lines(study: Study, estimate: Estimate, price: Price) -> list[TotalLine]:
     """What a price holds only in some jobs: own parts, a shared set-up, warranty by kind of work."""
     setting = study.costing.setting
-    fitting = sum(part.fitting for part in estimate.parts)
+    fitting = sum((part.fitting for part in estimate.parts), Cents(0))
     more: list[TotalLine] = []
     if any(part.owner == "customer" for part in estimate.parts):
         more.append(

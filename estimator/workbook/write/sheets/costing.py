@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book, Sheet
@@ -342,7 +343,7 @@ def _column_totals(sheet: Sheet, first: int, at: int, estimate: Estimate) -> int
     sheet.low(at, 5)
     sheet.rule(at, NO, LAST, "ink")
     money, totals = estimate.totals.money, estimate.totals
-    sold = money.parts - sum(part.cost for part in estimate.parts)
+    sold = money.parts - sum((part.cost for part in estimate.parts), Cents(0))
     sheet.text(at + 1, WORK, "Work in all", "bold")
     sheet.formula(
         at + 1,

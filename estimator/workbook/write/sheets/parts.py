@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount, cents
 from estimator.core.text import sentence_case
@@ -165,7 +166,9 @@ def _consumables(
         consumable = study.shop.consumables[name]
         quantity = used.get(name, Decimal(0))
         if name in stocked:
-            charged = sum(cents(u.cost) for line in estimate.lines for u in line.consumables if u.id == name)
+            charged = sum(
+                (cents(u.cost) for line in estimate.lines for u in line.consumables if u.id == name), Cents(0)
+            )
             pieces = _Pieces(consumable, quantity, study.job.stock[name], packs.get(name, 0), charged)
             _piece_row(sheet, row, number, pieces)
         else:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
 from estimator.core.text import sentence_case
@@ -104,7 +105,10 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
         if priced or column not in CHARGED:
             book.name(f"part_{name}", sheet, first, column, row)
     sheet.text(row + 1, WHAT, "Parts in all", "bold")
-    cost, price = sum(p.cost for p in estimate.parts), sum(p.price for p in estimate.parts)
+    cost, price = (
+        sum((p.cost for p in estimate.parts), Cents(0)),
+        sum((p.price for p in estimate.parts), Cents(0)),
+    )
     sheet.formula(row + 1, COST, "=ROUND(SUM(part_cost),2)", amount(cost), "money-bold")
     if priced:
         sheet.formula(row + 1, PRICE, "=ROUND(SUM(part_price),2)", amount(price), "money-bold")
