@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from math import sqrt
+from math import prod, sqrt
 
 from estimator.core.amounts import Cents, Hundredths
 
@@ -75,6 +75,15 @@ MONEY_FIELDS = (
 
 
 @dataclass(frozen=True, slots=True)
+class RunFactor:
+    """What a run is multiplied by, and why: a factor code and its level, ``skill`` and its degree, or ``share``."""
+
+    name: str
+    level: str
+    times: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class WorkLine:
     """Task x place x quantity, priced. Minutes are hundredths of a minute (whole numbers).
 
@@ -83,7 +92,7 @@ class WorkLine:
     ``reading`` tells how low and high are meant. Rework strikes each of ``rework_trials`` with
     ``rework_odds`` (a fraction); ``rework`` minutes and ``rework_material`` money are what it comes
     to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
-    (field, share it adds). The run is quantity x ``factor`` x ``each`` + ``extra`` + ``again``, in minutes:
+    (field, share it adds). The run is quantity x ``factors`` x ``each`` + ``extra`` + ``again``, in minutes:
     a unit at factor 1, what a finding adds once, the set-up done again. ``warranty`` cents of ``money.price_work`` are held for warranty.
     ``levels``: factor levels that the work itself names, in place of those of the instrument.
     ``method`` and ``way``: how the task is done, by its name and in words, where there is more than one way.
@@ -93,7 +102,7 @@ class WorkLine:
     place: str
     quantity: Decimal
     because: tuple[str, ...]
-    factor: Decimal
+    factors: tuple[RunFactor, ...]
     setup: Hundredths
     minutes: Hundredths
     low: Decimal
@@ -120,6 +129,11 @@ class WorkLine:
     method: str = ""
     way: str = ""
     levels: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def factor(self) -> Decimal:
+        """All that multiplies its run."""
+        return prod((factor.times for factor in self.factors), start=Decimal(1))
 
     @property
     def rework_sd(self) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from decimal import Decimal
+from math import prod
 from pathlib import Path
 
 import pytest
@@ -20,16 +21,32 @@ HALF = Decimal("0.0051")
 
 def redone(line: dict[str, object]) -> Decimal:
     """The minutes of a line from its other figures."""
-    keys = ("quantity", "factor", "each_min", "extra_min", "again_min", "setup_min")
-    quantity, factor, each, extra, again, setup = (Decimal(str(line[key])) for key in keys)
+    keys = ("quantity", "each_min", "extra_min", "again_min", "setup_min")
+    quantity, each, extra, again, setup = (Decimal(str(line[key])) for key in keys)
+    factors: list[dict[str, object]] = line["factors"]  # type: ignore[assignment]
+    factor = prod((Decimal(str(named["times"])) for named in factors), start=Decimal(1))
     return setup + quantity * factor * each + extra + again
+
+
+def cost_wrong(line: dict[str, object]) -> bool:
+    """Whether its cost is not that of its headings, each use rounded with its kind."""
+    headings = ("labour", "overhead", "reserve")  # parts are strings and the like, among the uses
+    used = sum(
+        (
+            round(sum((Decimal(str(use["cost"])) for use in line[kind]), Decimal(0)), 2)  # type: ignore[attr-defined]
+            for kind in ("consumables", "tools")
+        ),
+        Decimal(0),
+    )
+    whole = sum((Decimal(str(line[heading])) for heading in headings), used)
+    return abs(whole - Decimal(str(line["cost"]))) > Decimal("0.02")
 
 
 def wrong_lines(lines: list[dict[str, object]]) -> list[tuple[object, ...]]:
     return [
         (line["task"], line["place"], line["minutes"], redone(line))
         for line in lines
-        if abs(Decimal(str(line["minutes"])) - redone(line)) > HALF
+        if abs(Decimal(str(line["minutes"])) - redone(line)) > HALF or cost_wrong(line)
     ]
 
 
