@@ -12,7 +12,7 @@ from estimator.batch.build import BatchStudy, rent_of
 from estimator.batch.cost_sharing import split
 from estimator.batch.records import THOUSAND, JointAnswer, Purchase
 from estimator.batch.spares import SPARE_OF, SpareAdvice, advice_of, users_of
-from estimator.schedule.build import task_of
+from estimator.model.operation import operation_name
 from estimator.schedule.records import Operation
 
 NOWHERE = "any shop"
@@ -277,8 +277,8 @@ def need_by_of(
     """
     days: dict[tuple[str, str], date] = {}
     for operation, day in starts.items():
-        job, _, name = operation.partition(":")
-        for tool, _ in study.studies[job].shop.task_tools.get(task_of(name), ()):
+        job, sitting = operation_name(operation)
+        for tool, _ in study.studies[job].shop.task_tools.get(sitting.task, ()):
             days["", tool] = min(day, days.get(("", tool), day))
     waiting = [
         (what, minute, starts[o.id]) for o in operations if o.id in starts for what, minute in o.supplied

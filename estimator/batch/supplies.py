@@ -10,6 +10,7 @@ from estimator.batch.arrivals import NONE_LATE, BoughtKey, arrival_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import MILLIONTHS, JointAnswer
 from estimator.model import Estimate
+from estimator.model.operation import OperationName
 from estimator.schedule.build import bench_lines, sittings_of
 from estimator.schedule.supplies import Supply
 
@@ -52,7 +53,7 @@ def demands_of(study: BatchStudy, estimates: Mapping[str, Estimate]) -> dict[str
             for line in lines:
                 for use in line.consumables:
                     taken[use.id] = taken.get(use.id, Decimal(0)) + use.quantity
-            found[f"{job}:{name}"] = {
+            found[str(OperationName(job, name))] = {
                 what: int(quantity * MILLIONTHS)
                 for what, quantity in taken.items()
                 if quantity > 0 and (job, what) in shared

@@ -16,8 +16,9 @@ from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import names
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.transfers import Move
+from estimator.model.operation import operation_name
 from estimator.model.sale_problem import Sale
-from estimator.schedule.build import DESK, task_of
+from estimator.schedule.build import DESK
 from estimator.schedule.records import Link, Operation
 
 if TYPE_CHECKING:
@@ -154,7 +155,7 @@ def _circle(operations: Iterable[Operation]) -> bool:
 
 
 def _task(operation: Operation) -> str:
-    return task_of(operation.id.partition(":")[2])
+    return operation_name(operation.id).task
 
 
 def _group(study: BatchStudy, operation: Operation) -> str:

@@ -15,9 +15,9 @@ from estimator.ledger.parcels import parcel_news
 from estimator.ledger.states import WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 from estimator.ledger.timers import running
+from estimator.model.operation import operation_name
 from estimator.plan.replan.progress import RecordedJob, StateFile, bought_of
 from estimator.plan.replan.saved_plan import KeptPlan, planned_minutes, read_kept
-from estimator.schedule.build import task_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.resources import calendar_of
 
@@ -129,8 +129,9 @@ class _JobState:
         finished = sorted(kept.done, key=lambda name: (kept.done[name], name))
         left = sorted(kept.work, key=lambda work: (work.begins, work.ends, work.operation))
         for operation in dict.fromkeys((*finished, *(one.operation for one in left))):
-            if operation.startswith(f"{job}:"):
-                self._sittings.setdefault(task_of(operation.partition(":")[2]), []).append(operation)
+            of, sitting = operation_name(operation)
+            if of == job:
+                self._sittings.setdefault(sitting.task, []).append(operation)
         self._quoted = {
             str(row["task"])
             for row in ledger.rows(

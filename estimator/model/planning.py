@@ -1,17 +1,19 @@
 """Records of planning: opening hours, kinds of work, stations, waits, suppliers."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Hashable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 from estimator.core.errors import Origin
 from estimator.model import column as col
 from estimator.model.column import ONE, ZERO
 
 PACES = ("fast", "usual", "safe")
+Name = TypeVar("Name", bound=Hashable)
+"""What an order is of: tasks, or the sittings of a job."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 PARTS_OF_AN_INSTRUMENT = ("neck", "body", "wiring", "hardware")
 
@@ -212,24 +214,24 @@ class PlanTables:
 
 
 def closure(
-    order: Collection[tuple[str, str]],
-    present: Collection[str],
-    direct: Collection[tuple[str, str]] = frozenset(),
-) -> list[tuple[str, str]]:
+    order: Collection[tuple[Name, Name]],
+    present: Collection[Name],
+    direct: Collection[tuple[Name, Name]] = frozenset(),
+) -> list[tuple[Name, Name]]:
     """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it.
 
     Through pairs of ``direct`` nothing follows: a plug is dry before a body is sanded, but where no body is
     sanded it keeps nobody from a jack.
     """
-    later: dict[str, list[str]] = {}
-    pairs: dict[tuple[str, str], None] = {}
+    later: dict[Name, list[Name]] = {}
+    pairs: dict[tuple[Name, Name], None] = {}
     for before, after in order:
         if (before, after) not in direct:
             later.setdefault(before, []).append(after)
         elif before in present and after in present:
             pairs[before, after] = None
     for task in present:
-        seen: set[str] = set()
+        seen: set[Name] = set()
         stack = list(later.get(task, ()))
         while stack:
             name = stack.pop()

@@ -7,8 +7,9 @@ from datetime import date
 
 from estimator.batch.arrivals import arrival_of, bought_as, is_sent, parcels_of
 from estimator.batch.records import Purchase
+from estimator.model.operation import operation_name
 from estimator.plan.plan import Plan
-from estimator.schedule.build import STRIP, parts_of_tasks, puts_back, task_of
+from estimator.schedule.build import STRIP, parts_of_tasks, puts_back
 
 
 def awaited(plan: Plan, operation: str) -> list[Purchase]:
@@ -16,9 +17,9 @@ def awaited(plan: Plan, operation: str) -> list[Purchase]:
 
     Taking apart takes nothing itself: it waits for what the work after it takes.
     """
-    job, _, name = operation.partition(":")
+    job, sitting = operation_name(operation)
     known = plan.work.by_id()
-    apart = plan.shop.tasks[task_of(name)].group == STRIP and not puts_back(plan.shop, name)
+    apart = plan.shop.tasks[sitting.task].group == STRIP and not puts_back(plan.shop, sitting)
     takers = [other.id for other in known.values() if other.job == job] if apart else [operation]
     comes = {bought_as(p): p for taker in takers for p in taken_by(plan, taker)}
     earliest = known[operation].earliest
@@ -27,8 +28,8 @@ def awaited(plan: Plan, operation: str) -> list[Purchase]:
 
 def taken_by(plan: Plan, operation: str) -> list[Purchase]:
     """Of what is bought, what has to be there before the operation begins."""
-    job, _, name = operation.partition(":")
-    task, study = task_of(name), plan.study.studies[job]
+    job, (task, *_) = operation_name(operation)
+    study = plan.study.studies[job]
     classes = {v.upgrade.id: v.upgrade.part.part_class for v in study.verdicts if v.upgrade.part}
     parts = parts_of_tasks(study.costing, plan.answer.chosen[job], classes).get(task, ())
     tools = {tool for tool, _ in study.shop.task_tools.get(task, ())}

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from estimator.schedule.build import task_of
+from estimator.model.operation import SittingName, operation_name
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem
 
@@ -41,9 +41,7 @@ def plain(task: str) -> str:
 
 def short(operation: str) -> str:
     """An operation's task (and coat) as words, without its job; of what is put back, that."""
-    name = operation.partition(":")[2] or operation
-    sitting, _, where = name.partition("@")
-    task, _, coat = sitting.partition("#")
+    task, coat, where = operation_name(operation).sitting
     if where and not coat:
         return plain(where)
     return plain(task) + (f" (coat {int(coat)})" if coat else "")
@@ -101,14 +99,10 @@ def _goes_on(
     if last[2] != item[2] or last[1] != item[0]:
         return False
     names = [entry[3].operation for entry in group]
-    same_task = {_task(n) for n in (*names, item[3].operation)}
-    same_job = {n.partition(":")[0] for n in (*names, item[3].operation)}
+    read = [operation_name(n) for n in (*names, item[3].operation)]
+    same_task = {SittingName(n.task) if n.sitting.coat else n.sitting for n in read}
+    same_job = {n.job for n in read}
     return len(same_task) == 1 or len(same_job) == 1
-
-
-def _task(name: str) -> str:
-    work = name.partition(":")[2] or name
-    return task_of(work) if "#" in work else work
 
 
 def _words(group: Sequence[tuple[datetime, datetime, str, Assignment]], calendar: Calendar) -> str:
@@ -121,9 +115,9 @@ def _words(group: Sequence[tuple[datetime, datetime, str, Assignment]], calendar
         first = since == calendar.moment(calendar.elapsed_at_start(assignment.start))
         last = until == calendar.moment(calendar.elapsed_at_end(assignment.end))
         begun[name] = "" if first and last else "begin " if first else "finish " if last else "go on with "
-    jobs = list(dict.fromkeys(name.partition(":")[0] for name in minutes))
+    jobs = list(dict.fromkeys(operation_name(name).job for name in minutes))
     if len(jobs) > 1:
-        parts = ", ".join(f"{begun[name]}{name.partition(':')[0]} {m}" for name, m in minutes.items())
+        parts = ", ".join(f"{begun[name]}{operation_name(name).job} {m}" for name, m in minutes.items())
         return f"{short(next(iter(minutes)))}: {parts} min"
     if len(minutes) == 1:
         name = next(iter(minutes))
@@ -133,4 +127,4 @@ def _words(group: Sequence[tuple[datetime, datetime, str, Assignment]], calendar
 
 def named(operation: str) -> str:
     """An operation with its job."""
-    return f"{short(operation)} of {operation.partition(':')[0]}"
+    return f"{short(operation)} of {operation_name(operation).job}"

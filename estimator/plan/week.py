@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import is_sent, parcels_of
 from estimator.batch.records import Purchase
+from estimator.model.operation import operation_name
 from estimator.plan.awaited import awaited, parcel_words
 from estimator.plan.day_list import DayLine, day_list, named, short
 from estimator.plan.plan import Plan
@@ -244,7 +245,8 @@ def grouped(curing: Iterable[Curing]) -> list[tuple[str, list[str], datetime, st
     tasks: dict[str, tuple[list[str], datetime, str]] = {}
     for one in curing:
         jobs, until, hint = tasks.get(short(one.operation), ([], one.until, one.hint))
-        tasks[short(one.operation)] = ([*jobs, one.operation.partition(":")[0]], max(until, one.until), hint)
+        job = operation_name(one.operation).job
+        tasks[short(one.operation)] = ([*jobs, job], max(until, one.until), hint)
     return [(task, list(dict.fromkeys(jobs)), until, hint) for task, (jobs, until, hint) in tasks.items()]
 
 

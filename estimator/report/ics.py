@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from estimator.core.errors import refusal
+from estimator.model.operation import operation_name
 from estimator.plan.day_list import DayLine, short
 
 PRODUCT = "-//bench-estimator//plan//EN"
@@ -81,7 +82,7 @@ def calendar_bytes(
     for line, identity in zip(lines, _identities(lines), strict=True):
         if who and line.who != who:
             continue
-        words = [f"{short(n)} ({n.partition(':')[0]}) till {until:%a %H:%M}" for n, until in line.curing]
+        words = [f"{short(n)} ({operation_name(n).job}) till {until:%a %H:%M}" for n, until in line.curing]
         more = "meanwhile curing: " + ", ".join(words) if words else ""
         put(identity, line.begins, line.ends, line.words, more)
     promises = [DayEvent(f"promise-{job}", day, f"promised: {job}") for job, day in promised.items()]

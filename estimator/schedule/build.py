@@ -12,9 +12,10 @@ from estimator.core.amounts import Hundredths
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.ways import JOINED
 from estimator.model import Estimate, Shop, Task, WorkLine
+from estimator.model.operation import OperationName, SittingName, operation_name
 from estimator.model.planning import Person, PuttingBack, WorkKind, closure
 from estimator.schedule.records import DUSTY, WET, Link, Operation
-from estimator.schedule.resources import COATS_APART, waits_of, whole
+from estimator.schedule.resources import waits_of, whole
 
 PARTS = ("neck", "body", "wiring", "hardware")
 DESK, STRIP = "desk", "strip"
@@ -54,22 +55,17 @@ def bench_lines(shop: Shop, estimate: Estimate) -> list[WorkLine]:
     return [line for line in estimate.lines if shop.tasks[line.task].group != DESK]
 
 
-def sittings_of(shop: Shop, lines: Sequence[WorkLine]) -> list[tuple[str, list[WorkLine]]]:
+def sittings_of(shop: Shop, lines: Sequence[WorkLine]) -> list[tuple[SittingName, list[WorkLine]]]:
     """Lines as named operations: one for a task, one for each coat of finish, one for what is put back."""
-    named: dict[str, list[WorkLine]] = {}
+    named: dict[SittingName, list[WorkLine]] = {}
     for line in lines:
         coat = line.place.rpartition("-")[2] if "coat-" in line.place else ""
-        name = f"{line.task}{COATS_APART}{coat}" if coat.isdigit() else line.task
-        where = line.place.partition("-coat-")[0] if coat.isdigit() and "-coat-" in line.place else ""
+        coat = coat if coat.isdigit() else ""
+        where = line.place.partition("-coat-")[0] if coat and "-coat-" in line.place else ""
         if (line.task, line.place) in shop.planning.back:
             where = line.place
-        named.setdefault(f"{name}@{where}" if where else name, []).append(line)
+        named.setdefault(SittingName(line.task, coat, where), []).append(line)
     return list(named.items())
-
-
-def task_of(name: str) -> str:
-    """The task of an operation's name within its job, or of a family of work done alike."""
-    return name.partition("@")[0].partition(COATS_APART)[0].partition(JOINED)[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,75 +75,80 @@ class Sitting:
     ``is_rest``: what is left of such a task; its set-up is the other part's.
     """
 
-    name: str
+    name: SittingName
     lines: Sequence[WorkLine]
     share: float = 1.0
     bored: bool = False
     is_rest: bool = False
 
     @property
-    def whole(self) -> str:
+    def whole(self) -> SittingName:
         """The name under which the lines stand."""
-        return self.name.partition("@")[0] if self.bored else self.name
+        return self.name._replace(where="") if self.bored else self.name
 
 
-def parted(shop: Shop, named: Sequence[tuple[str, list[WorkLine]]]) -> list[Sitting]:
+def parted(shop: Shop, named: Sequence[tuple[SittingName, list[WorkLine]]]) -> list[Sitting]:
     """Operations of which a part comes before the finish work of the job as two, the others as they are."""
-    present = {task_of(name) for name, _ in named}
+    present = {name.task for name, _ in named}
     found = []
     for name, lines in named:
-        row = shop.planning.bored.get(name)
+        row = shop.planning.bored.get(str(name))
         if row is None or present.isdisjoint(row.before):
             found.append(Sitting(name, lines))
         else:
-            found.append(Sitting(f"{name}@{row.sitting}", lines, float(row.share), bored=True))
+            found.append(Sitting(name._replace(where=row.sitting), lines, float(row.share), bored=True))
             found.append(Sitting(name, lines, 1 - float(row.share), is_rest=True))
     return found
 
 
-def puts_back(shop: Shop, name: str) -> PuttingBack | None:
+def puts_back(shop: Shop, name: SittingName) -> PuttingBack | None:
     """What an operation of this name within its job puts back, None if it does not."""
-    task, _, place = name.partition("@")
-    return shop.planning.back.get((task, place))
+    return None if name.coat else shop.planning.back.get((name.task, name.where))
 
 
-def turn_of(shop: Shop, name: str) -> str:
+def turn_of(shop: Shop, name: SittingName) -> SittingName:
     """What the order of work knows an operation by: its task, or itself where it puts something back or bores first."""
-    task, _, sitting = name.partition("@")
-    bored = shop.planning.bored.get(task)
-    return name if puts_back(shop, name) or (bored and bored.sitting == sitting) else task_of(name)
+    bored = None if name.coat else shop.planning.bored.get(name.task)
+    return (
+        name if puts_back(shop, name) or (bored and bored.sitting == name.where) else SittingName(name.task)
+    )
 
 
 Pair = tuple[str, str]
+Turns = tuple[SittingName, SittingName]
 
 
-def order_of(shop: Shop, pairs: Iterable[Pair], present: Collection[str]) -> Iterator[tuple[Pair, Pair]]:
+def order_of(
+    shop: Shop, pairs: Iterable[Pair], present: Collection[SittingName]
+) -> Iterator[tuple[Pair, Turns]]:
     """Each pair of tasks with every pair that has its place in the order.
 
     What is put back on this job stands where the tasks stand that it is like.
     """
-    alike: dict[str, list[str]] = {}
+    alike: dict[str, list[SittingName]] = {}
     for back in shop.planning.back.values():
-        for task in back.like if f"{back.task}@{back.place}" in present else ():
-            alike.setdefault(task, []).append(f"{back.task}@{back.place}")
+        itself = SittingName(back.task, where=back.place)
+        for task in back.like if itself in present else ():
+            alike.setdefault(task, []).append(itself)
     for before, after in pairs:
-        for one in (before, *alike.get(before, ())):
-            for other in (after, *alike.get(after, ())):
+        for one in (SittingName(before), *alike.get(before, ())):
+            for other in (SittingName(after), *alike.get(after, ())):
                 if one != other:
                     yield (before, after), (one, other)
 
 
-def own_order(shop: Shop, present: Collection[str]) -> Iterator[tuple[Pair, Pair]]:
+def own_order(shop: Shop, present: Collection[SittingName]) -> Iterator[tuple[Pair, Turns]]:
     """Order of what is put back and bored first on a job, each with the pair of tasks whose wait it has."""
     for back in shop.planning.back.values():
-        pair = back.task, f"{back.task}@{back.place}"
-        if pair[1] in present:
-            yield pair, pair
+        itself = SittingName(back.task, where=back.place)
+        if itself in present:
+            yield (back.task, str(itself)), (SittingName(back.task), itself)
     for row in shop.planning.bored.values():
-        first = f"{row.task}@{row.sitting}"
+        first = SittingName(row.task, where=row.sitting)
         if first in present:
-            yield from (((task, row.task), (task, first)) for task in row.after)
-            yield from (((first, task), (first, task)) for task in (*row.before, row.task))
+            yield from (((task, row.task), (SittingName(task), first)) for task in row.after)
+            later = (*row.before, row.task)
+            yield from (((str(first), task), (first, SittingName(task))) for task in later)
 
 
 def operations_of(
@@ -156,7 +157,7 @@ def operations_of(
     """The operations of a job, and its parts as resources of one each."""
     shop = job.costing.shop
     sittings = parted(shop, sittings_of(shop, bench_lines(shop, job.estimate)))
-    by_task: dict[str, list[str]] = {}
+    by_task: dict[SittingName, list[SittingName]] = {}
     for sitting in sittings:
         by_task.setdefault(turn_of(shop, sitting.name), []).append(sitting.name)
     waits = waits_of(shop, pace)
@@ -167,7 +168,7 @@ def operations_of(
     carried = 0.0
     for sitting in sittings:
         name, lines = sitting.name, sitting.lines
-        task = shop.tasks[task_of(name)]
+        task = shop.tasks[name.task]
         one_of = _hands(people, task.level)
         exact = {
             who: _run(by_hand[who][sitting.whole] if who in by_hand else lines) * sitting.share * job.stretch
@@ -181,7 +182,10 @@ def operations_of(
         operations.append(
             replace(
                 operation,
-                after=tuple(Link(f"{job.id}:{before}", lag) for before, lag in links.get(name, {}).items()),
+                after=tuple(
+                    Link(str(OperationName(job.id, before)), lag)
+                    for before, lag in links.get(name, {}).items()
+                ),
                 one_of=one_of,
                 slower=tuple((who, more) for who, more in slower.items() if more),
                 earliest=max(
@@ -214,8 +218,8 @@ def left_together(operations: Sequence[Operation], shop: Shop) -> list[Operation
     found = []
     for number, operation in enumerate(operations):
         waits, earliest = {operation.id: 0}, operation.earliest
-        name = operation.id.removeprefix(f"{operation.job}:")
-        apart = shop.tasks[task_of(name)].group == STRIP and not puts_back(shop, name)
+        name = operation_name(operation.id).sitting
+        apart = shop.tasks[name.task].group == STRIP and not puts_back(shop, name)
         for other in operations[number + 1 :] if apart else ():
             reached = [
                 waits[link.before] + (cures[link.before] if link.lag is None else link.lag)
@@ -244,7 +248,7 @@ def _all_before(before: Mapping[str, Sequence[str]], name: str) -> set[str]:
 
 def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace: str) -> Operation:
     """A sitting by itself: where it is done, what it takes and leaves behind; its hands and its order come after."""
-    task, back = shop.tasks[task_of(sitting.name)], puts_back(shop, sitting.name)
+    task, back = shop.tasks[sitting.name.task], puts_back(shop, sitting.name)
     setup = max((line.setup for line in sitting.lines), default=0) / 100 * job.stretch
     if sitting.is_rest:
         setup = 0.0
@@ -255,7 +259,7 @@ def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace
     part = _part(plan.part if plan else "instrument", sitting.lines)
     needs, holds = _takes(shop, job.id, task.station, part, meanwhile)
     return Operation(
-        id=f"{job.id}:{sitting.name}",
+        id=str(OperationName(job.id, sitting.name)),
         job=job.id,
         minutes=minutes,
         needs=needs,
@@ -265,7 +269,7 @@ def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace
         setup=math.floor(setup + 0.5),
         again=math.floor(setup * float(task.repeat_share) + 0.5),
         # done another way it is set up otherwise, so that nothing of that is saved by the same task before it
-        family=turn_of(shop, sitting.name) + (f"{JOINED}{task.method}" if task.usual else ""),
+        family=str(turn_of(shop, sitting.name)) + (f"{JOINED}{task.method}" if task.usual else ""),
         kind=kind.id if kind else "",
         air=_air(shop, task, kind),
         meanwhile=meanwhile,
@@ -320,23 +324,27 @@ def _hands(people: Sequence[Person], level: int) -> tuple[str, ...]:
 
 
 def _links(
-    shop: Shop, by_task: Mapping[str, list[str]], waits: Mapping[tuple[str, str], list[tuple[int, int]]]
-) -> dict[str, dict[str, int | None]]:
+    shop: Shop, by_task: Mapping[SittingName, list[SittingName]], rows: Mapping[Pair, list[tuple[int, int]]]
+) -> dict[SittingName, dict[SittingName, int | None]]:
     """For each operation, those before it and the minutes between (None: the first one's own wait)."""
-    bound = [pair for pair, unless in shop.order_unless if unless.isdisjoint(by_task)]
+    bound = [pair for pair, unless in shop.order_unless if unless.isdisjoint(map(str, by_task))]
     ordered = [*order_of(shop, [*shop.task_order, *bound], by_task), *own_order(shop, by_task)]
     alike = [
-        *order_of(shop, [pair for pair in waits if pair[0] != pair[1]], by_task),
+        *order_of(shop, [row for row in rows if row[0] != row[1]], by_task),
         *own_order(shop, by_task),
     ]
     waits = {
-        **{pair: waits[row] for row, pair in alike if row in waits},
-        **{pair: lags for pair, lags in waits.items() if pair[0] == pair[1]},
+        **{pair: rows[row] for row, pair in alike if row in rows},
+        **{
+            (SittingName(task), SittingName(task)): lags
+            for (task, same), lags in rows.items()
+            if task == same
+        },
     }
     own_rows = [pair for pair in waits if pair[0] != pair[1]]
     direct = {pair for _, pair in order_of(shop, [*shop.direct_order, *bound], by_task)}
     pairs = closure([*(pair for _, pair in ordered), *own_rows], by_task, direct)
-    links: dict[str, dict[str, int | None]] = {}
+    links: dict[SittingName, dict[SittingName, int | None]] = {}
     known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]
     runs = {task: _runs(names) for task, names in by_task.items()}
     for before, after in dict.fromkeys([*pairs, *known]):
@@ -345,19 +353,19 @@ def _links(
             for other in runs[after]:
                 links.setdefault(other[0], {})[one[-1]] = max(minutes for _, minutes in lag) if lag else None
     for task, sittings in runs.items():
-        rows = sorted(waits.get((task, task), []))
+        repeated = sorted(waits.get((task, task), []))
         for run in sittings:
             for number, (one_coat, next_coat) in enumerate(pairwise(run), 1):
-                fitting = [minutes for every, minutes in rows if number % every == 0]
+                fitting = [minutes for every, minutes in repeated if number % every == 0]
                 links.setdefault(next_coat, {})[one_coat] = fitting[-1] if fitting else None
     return links
 
 
-def _runs(names: Sequence[str]) -> list[list[str]]:
+def _runs(names: Sequence[SittingName]) -> list[list[SittingName]]:
     """Operations of one task by where on the instrument they are; coats of one place follow each other."""
-    runs: dict[str, list[str]] = {}
+    runs: dict[str, list[SittingName]] = {}
     for name in names:
-        runs.setdefault(name.partition("@")[2], []).append(name)
+        runs.setdefault(name.where, []).append(name)
     return list(runs.values())
 
 

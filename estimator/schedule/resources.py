@@ -13,9 +13,6 @@ from estimator.model.planning import WEEKDAYS, Person
 from estimator.schedule.calendar import Calendar, shop_calendar
 from estimator.schedule.records import ChangeOvers
 
-COATS_APART = "#"
-"""Sittings of one task are named task#01, task#02, ..."""
-
 
 def away_of(people: Sequence[Person], calendar: Calendar) -> dict[str, tuple[tuple[int, int], ...]]:
     """By person the working minutes of their days off; days on which the shop is shut have none."""

@@ -15,10 +15,10 @@ from estimator.ledger import jobs, timers
 from estimator.ledger.clock import Moment
 from estimator.ledger.for_plan import state_by_ledger
 from estimator.ledger.store import Ledger
+from estimator.model.operation import operation_name
 from estimator.plan.replan.plan import PlannedAgain, plan_again
 from estimator.plan.replan.saved_plan import KeptWork, kept_text, read_kept
 from estimator.report.words.replan import again_words
-from estimator.schedule.build import task_of
 from estimator.schedule.records import Search
 from estimator.schedule.verify import breaches_of
 from tests.ledger.shop import at, begun, offered
@@ -57,8 +57,8 @@ def moment(when: datetime) -> Moment:
 
 
 def names(one: KeptWork) -> tuple[str, str]:
-    job, _, name = one.operation.partition(":")
-    return job, task_of(name)
+    job, sitting = operation_name(one.operation)
+    return job, sitting.task
 
 
 @pytest.mark.slow

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from estimator.batch.arrivals import BoughtKey, arrivals_of, bought_as
+from estimator.model.operation import operation_name
 from estimator.plan.awaited import awaited, taken_by
 from estimator.plan.day_list import named, short
 from estimator.plan.plan import Plan
@@ -45,7 +46,7 @@ def change_words(changes: Mapping[str, DayChange]) -> list[str]:
     groups: dict[tuple[str, str], dict[str, list[str]]] = {}
     for name, change in changes.items():
         way = f"from {_day(change.was)} to {_day(change.now)}" if change.was else f"on {_day(change.now)}"
-        ways = groups.setdefault((name.partition(":")[0], change.why), {})
+        ways = groups.setdefault((operation_name(name).job, change.why), {})
         ways.setdefault(way, []).append(short(name))
     return [f"{_together(job, ways)}; {why}" for (job, why), ways in groups.items()]
 

@@ -9,12 +9,12 @@ from estimator.batch.orders import Basket
 from estimator.core.errors import refusal, shown
 from estimator.core.money import amount
 from estimator.core.save import Output, check_target, text_output
+from estimator.model.operation import operation_name
 from estimator.plan.day_list import short
 from estimator.plan.plan import Plan
 from estimator.plan.replan.changes import entry_words
 from estimator.plan.week import HINTS
 from estimator.report.csv.cells import csv_text
-from estimator.schedule.build import task_of
 
 ORDERS, WEEK = "orders.csv", "week.csv"
 
@@ -84,7 +84,7 @@ def week_csv(plan: Plan) -> str:
                     ends,
                     till - since,
                     operation.job,
-                    task_of(operation.family),
+                    operation_name(operation.id).task,
                     short(operation.id),
                     until if till == end else "",
                     HINTS.get(operation.meanwhile, "") if cure and till == end else "",

@@ -11,6 +11,7 @@ from estimator.choose.faults import faults_found
 from estimator.choose.kept import only_by
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.text import day, hours, moment, money, wrapped
+from estimator.model.operation import operation_name
 from estimator.plan.day_list import short
 from estimator.plan.plan import PROMISE_DAYS, Plan, PlanningGain
 from estimator.plan.reasons import critical_chain, reason_of
@@ -199,7 +200,7 @@ def chain_stretches(plan: Plan) -> tuple[str, list[str]]:
     told: list[tuple[str, list[str]]] = []
     for name in chain:
         begins = plan.calendar.moment(plan.calendar.elapsed_at_start(assignments[name].start))
-        where = f"{name.partition(':')[0]} on {begins:%a} {begins.day} {begins:%b}"
+        where = f"{operation_name(name).job} on {begins:%a} {begins.day} {begins:%b}"
         if not told or told[-1][0] != where:
             told.append((where, []))
         told[-1][1].append(short(name))

@@ -18,9 +18,9 @@ from estimator.ledger.parcels import parcel_rows
 from estimator.ledger.store import Ledger
 from estimator.ledger.today import DONE, OPEN, PAUSED, RUNS, Cure, cures, steps
 from estimator.model import Shop
+from estimator.model.operation import operation_name
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
 from estimator.plan.week import HINTS, until_words
-from estimator.schedule.build import task_of
 from estimator.server.agreed import OnTheClock, clock, task_words
 from estimator.server.board import read_line
 from estimator.server.desk import Desk
@@ -155,8 +155,8 @@ def by_person(
             continue
         since = f"since {work.begins:%a} {work.begins.day} {work.begins:%b}"
         time = since if past else f"{work.begins:%H:%M} to {work.ends:%H:%M}"
-        name = work.operation.partition(":")[2]
-        sitting = name.removeprefix(task_of(name)).strip("@#").replace("-", " ")
+        _, coat, where = operation_name(work.operation).sitting
+        sitting = "@".join(filter(None, (coat, where))).replace("-", " ")
         heads.setdefault(work.who, []).append(_line(step, time, sitting))
     planned = {names.get(job, job) for job in kept.jobs}
     return [*heads.items(), *by_job([step for step in found if step["job"] not in planned])]
@@ -164,8 +164,8 @@ def by_person(
 
 def _whose(operation: str, names: Mapping[str, str]) -> tuple[str, str]:
     """The job, as the ledger names it, and the task of an operation of a plan."""
-    job, _, name = operation.partition(":")
-    return names.get(job, job), task_of(name)
+    job, sitting = operation_name(operation)
+    return names.get(job, job), sitting.task
 
 
 def _stands(step: Row, number: int, many: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from estimator.core.errors import Issue, near_miss, shown
+from estimator.model.operation import SittingName
 from estimator.tables.checks.context import Tables
 from estimator.tables.checks.cycles import circles
 from estimator.tables.csv_rows import TableRow
@@ -98,7 +99,8 @@ def waits_keep_the_order(tables: Tables) -> Iterator[Issue]:
 def putting_back_has_a_place(tables: Tables) -> Iterator[Issue]:
     """What puts back names tasks to stand with, and standing with all of them does not go round in a circle."""
     for back in tables["putting_back"]:
-        like, itself = set(back.values["like"]), f"{back.values['task']}@{back.values['place']}"
+        like = set(back.values["like"])
+        itself = str(SittingName(back.values["task"], where=back.values["place"]))
         if not like:
             yield Issue(back.origin.at("like"), "no task to stand with", "", "one task or more of tasks.csv")
         edges = _order(tables)
@@ -114,7 +116,8 @@ def putting_back_has_a_place(tables: Tables) -> Iterator[Issue]:
 def bored_first_has_a_place(tables: Tables) -> Iterator[Issue]:
     """What is bored first comes before something, and its order does not go round in a circle."""
     for bored in tables["bored_first"]:
-        task, itself = bored.values["task"], f"{bored.values['task']}@{bored.values['sitting']}"
+        task = bored.values["task"]
+        itself = str(SittingName(task, where=bored.values["sitting"]))
         if not bored.values["before"]:
             yield Issue(
                 bored.origin.at("before"), "nothing to come before", "", "one task or more of tasks.csv"

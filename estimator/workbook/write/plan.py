@@ -5,6 +5,7 @@ The same plan gives the same bytes: the date of creation is the first day of the
 
 from __future__ import annotations
 
+from estimator.model.operation import OperationName
 from estimator.plan.plan import Plan
 from estimator.schedule.build import sittings_of
 from estimator.workbook.write.cells import Book
@@ -63,7 +64,7 @@ def begins_of(plan: Plan, job: str, rows: tuple[CostRow, ...]) -> dict[str, str]
     begins = {b.operation: plan.calendar.elapsed_at_start(b.start) for b in plan.schedule.assignments}
     found: list[tuple[int, int, str]] = []
     for row in rows:
-        name = f"{job}:{sittings_of(plan.shop, [row.line])[0][0]}"
+        name = str(OperationName(job, sittings_of(plan.shop, [row.line])[0][0]))
         if not row.setup and not row.desk and name in begins:
             found.append((begins[name], row.number, row.key))
     words = {}

@@ -1,0 +1,50 @@
+"""What an operation of a plan is called: its job, its task, which coat, and where.
+
+As text it is ``job:task#coat@where``, in plans that are saved, in states of work and in the schedule, which knows
+operations by their text alone. Whoever asks what is in the name reads it here.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+OF_JOB, COAT, WHERE = ":", "#", "@"
+
+
+class SittingName(NamedTuple):
+    """An operation within its job.
+
+    ``coat``: which coat of a finish (01, 02 ...), blank for all other work. ``where``: the place of its coats, of
+    what is put back, or the part of the work that is bored first; blank for the work as a whole.
+    """
+
+    task: str
+    coat: str = ""
+    where: str = ""
+
+    def __str__(self) -> str:
+        coat = f"{COAT}{self.coat}" if self.coat else ""
+        return f"{self.task}{coat}{WHERE}{self.where}" if self.where else f"{self.task}{coat}"
+
+
+class OperationName(NamedTuple):
+    """An operation of a plan: the job and the sitting."""
+
+    job: str
+    sitting: SittingName
+
+    def __str__(self) -> str:
+        return f"{self.job}{OF_JOB}{self.sitting}"
+
+    @property
+    def task(self) -> str:
+        """The task of the operation."""
+        return self.sitting.task
+
+
+def operation_name(text: str) -> OperationName:
+    """The name that a text stands for. No task has any of the signs in its id, and no job the first."""
+    job, _, work = text.partition(OF_JOB)
+    sitting, _, where = work.partition(WHERE)
+    task, _, coat = sitting.partition(COAT)
+    return OperationName(job, SittingName(task, coat, where))
