@@ -13,6 +13,7 @@ from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import BASES, MarkupBand, Terms
 from estimator.model.column import ZERO, Column
 from estimator.tables.cells import CellError, check_range
+from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.schema.settings import (
     BUILD_UP,
     GROUPS,
@@ -64,6 +65,7 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
     for number, (file, data) in enumerate(files):
         try:
             toml = parse_toml(data, file)
+            refuse_other_kind(toml, "settings")
         except InputError as error:
             issues.extend(error.issues)
             continue
