@@ -42,12 +42,13 @@ class AskingWish:
 
 @dataclass(frozen=True, slots=True)
 class CustomerKeeps:
-    """A customer's word for what is to be kept: the changes and the upgrades that it forbids."""
+    """A customer's word for what is to be kept: the changes, the upgrades and the tasks that it forbids."""
 
     id: str
     what: str
     changes: tuple[str, ...]
     upgrades: tuple[str, ...]
+    work: tuple[str, ...]
     origin: Origin = Origin()
 
 

@@ -35,5 +35,6 @@ LASTING_TABLES: tuple[TableSpec, ...] = (
         _text("what", "what is wanted, as the customer would say it"),
         _list("changes", "changes that it forbids", "changes"),
         _list("upgrades", "upgrades that it forbids", "upgrades"),
+        _list("work", "tasks that it forbids, whatever upgrade or fit rule asks for them", "tasks"),
     ),
 )
