@@ -44,12 +44,16 @@ class AskingWish:
 
 @dataclass(frozen=True, slots=True)
 class CustomerKeeps:
-    """A customer's word for what is to be kept: the changes and the upgrades that it forbids."""
+    """A customer's word for what is to be kept: the changes, the upgrades and the tasks that it forbids."""
 
     id: Annotated[str, col.ident("the word")]
     what: Annotated[str, col.text("what is wanted, as the customer would say it")]
     changes: Annotated[tuple[str, ...], col.words("changes that it forbids", "changes")]
     upgrades: Annotated[tuple[str, ...], col.words("upgrades that it forbids", "upgrades")]
+    work: Annotated[
+        tuple[str, ...],
+        col.words("tasks that it forbids, whatever upgrade or fit rule asks for them", "tasks"),
+    ]
     origin: Origin = Origin()
 
 
