@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any, Literal, TypeVar
@@ -32,7 +32,7 @@ def _faults(rows: Rows) -> tuple[model.Fault, ...]:
 
 def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
     """A maker of records from the columns that their fields declare, and where the numbers are from if they say."""
-    says = [name for name in ("basis", "source") if name in cls.__annotations__]
+    says = [field.name for field in fields(cls) if field.name in ("basis", "source")]  # type: ignore[arg-type]
     names = [
         name for name, columns in columns_of(cls).items() if [column.name for column in columns] == [name]
     ]
