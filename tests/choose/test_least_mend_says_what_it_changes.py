@@ -9,7 +9,9 @@ import pytest
 from estimator.choose.faults import faults_found
 from estimator.choose.study import study_job
 from estimator.fit.lasting import changes_of
-from estimator.report.words.faults import fault_sentences, faults_data
+from estimator.report.record import as_data
+from estimator.report.records.wish import Fault
+from estimator.report.words.faults import fault_sentences
 from tests.choose.test_faults import KINDS, cases, job_of, put, the_shop, values_of
 
 
@@ -18,7 +20,7 @@ def test_oiling_a_sticky_neck_is_told_as_another_feel() -> None:
     found = faults_found(study)
     (words,) = fault_sentences(found, "USD")
     assert words.endswith("; it changes how it feels in the hand for good.")
-    assert faults_data(found)[0]["least_work_changes"] == ["feel"]
+    assert as_data(Fault(found[0]))["least_work_changes"] == ["feel"]
 
 
 def test_a_mend_that_changes_nothing_says_nothing() -> None:
