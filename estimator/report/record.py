@@ -65,7 +65,7 @@ MONEY = Kind("money", money_text, lambda cents: f"{amount(cents):,.2f}", right=T
 MINUTES = Kind("min", minutes, lambda hundredths: whole(Decimal(hundredths) / 100), right=True)
 YES = Kind("true or false", plain_data)
 DAY = Kind("day", plain_data)
-WORDS = Kind("list of text", plain_data)
+WORDS = Kind("list of text", plain_data, ", ".join)
 
 
 class Figure(Generic[Source, Value]):
@@ -138,16 +138,13 @@ def columns(record: type[Record[Any]]) -> list[Figure[Any, Any]]:
     return [figure for figure in figures_of(record) if figure.head]
 
 
-def keys_of(record: type[Record[Any]], before: str = "") -> Iterator[tuple[str, str, str]]:
-    """Key, unit and meaning of all that is told, what stands inside another under the key of that one."""
+def keys_of(record: type[Record[Any]]) -> Iterator[Figure[Any, Any]]:
+    """The figure behind each key of a record, those of the records told as if they were its own among them."""
     for figure in figures_of(record):
-        if isinstance(figure, Joined):
-            yield from keys_of(figure.holds or Record, before)
-            continue
-        key = f"{before}{figure.name}"
-        yield key, figure.kind.unit, figure.meaning
-        if figure.holds is not None:
-            yield from keys_of(figure.holds, f"{key}{'[]' if figure.kind is ROWS else ''}.")
+        if isinstance(figure, Joined) and figure.holds is not None:
+            yield from keys_of(figure.holds)
+        else:
+            yield figure
 
 
 ONE = Kind("object", plain_data)
@@ -189,9 +186,11 @@ class Teller(Generic[Source]):
         """A day, or a day with its time."""
         return Figure(DAY, meaning, value)
 
-    def words(self, meaning: str, value: Callable[[Source], Iterable[str]]) -> Figure[Source, Sequence[str]]:
+    def words(
+        self, meaning: str, value: Callable[[Source], Iterable[str]], head: str = ""
+    ) -> Figure[Source, Sequence[str]]:
         """Words or ids, one after the other."""
-        return Figure(WORDS, meaning, lambda of: tuple(value(of)))
+        return Figure(WORDS, meaning, lambda of: tuple(value(of)), head)
 
     def of(
         self, kind: Kind, meaning: str, value: Callable[[Source], Value], head: str = ""

@@ -34,7 +34,7 @@ from estimator.report.records.wish import (
     in_its_unit,
     wished,
 )
-from estimator.report.records.work import Part, Sums, Totalled, Work, parts_of
+from estimator.report.records.work import Part, Sums, Totalled, Work, lines_of, parts_of
 
 BY_AIM = Kind("money, min or score, by the aim", plain_data)
 SHARE = Kind("share of one", plain_data)
@@ -68,7 +68,7 @@ class EstimateAnswer(Record[Priced]):
         LimitsAndMeasures,
         lambda of: Held(of.study, of.estimate.chosen, of.study.measure_of(of.estimate.totals)),
     )
-    work = _priced.rows(Work, "the work in its order", lambda of: of.estimate.lines)
+    work = _priced.rows(Work, "the work in its order", lambda of: lines_of(of.study, of.estimate))
     parts = _priced.rows(Part, "parts and strings", lambda of: parts_of(of.study, of.estimate))
     spec = _priced.rows(
         Spec,
@@ -278,7 +278,9 @@ class ChoiceAnswer(Record[Choice]):
         LimitsAndMeasures,
         lambda of: Held(of.study, of.estimate.chosen, of.answer.measure if of.found else None),
     )
-    work = _choice.rows(Work, "the work in its order", lambda of: of.estimate.lines if of.found else ())
+    work = _choice.rows(
+        Work, "the work in its order", lambda of: lines_of(of.study, of.estimate) if of.found else ()
+    )
     parts = _choice.rows(
         Part, "parts and strings", lambda of: parts_of(of.study, of.estimate) if of.found else ()
     )

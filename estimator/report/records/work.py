@@ -15,7 +15,6 @@ SHARE_OF_A_CENT = Kind("money, four places", lambda money: f"{money:.4f}")
 SPREAD = Kind("min", lambda minutes: round(minutes, 4))
 QUANTITY = Kind("number", lambda value: float(round(value, 4)))
 _use = Teller[Use]()
-_line = Teller[WorkLine]()
 
 
 class Used(Record[Use]):
@@ -27,30 +26,51 @@ class Used(Record[Use]):
     cost = _use.of(SHARE_OF_A_CENT, "what that costs", lambda of: of.cost)
 
 
-class Work(Record[WorkLine]):
+@dataclass(frozen=True, slots=True)
+class LineOfWork:
+    """A line of work, and the unit of its quantity."""
+
+    line: WorkLine
+    unit: str
+
+
+def lines_of(study: Study, estimate: Estimate) -> list[LineOfWork]:
+    """The work of a set in its order."""
+    return [LineOfWork(line, study.shop.tasks[line.task].driver) for line in estimate.lines]
+
+
+_line = Teller[LineOfWork]()
+
+
+class Work(Record[LineOfWork]):
     """A line of work: minutes = set-up (on a task's first line) + quantity x factor x each + extra + again."""
 
-    task = _line.text("task, an id of tasks.csv", lambda of: of.task)
-    place = _line.text("where on the instrument; blank: all of it", lambda of: of.place)
+    task = _line.text("task, an id of tasks.csv", lambda of: of.line.task)
+    place = _line.text("where on the instrument; blank: all of it", lambda of: of.line.place)
     method = _line.where_there(
-        _line.text("the way it is done, where there is more than one", lambda of: of.method or None)
+        _line.text("the way it is done, where there is more than one", lambda of: of.line.method or None)
     )
-    way = _line.where_there(_line.text("that way in words", lambda of: of.way if of.method else None))
-    quantity = _line.number("how often it is done", lambda of: of.quantity, head="n")
-    minutes = _line.minutes("hands-on, set-up and run", lambda of: of.minutes + of.setup, head="min")
-    setup_min = _line.minutes("of it set-up", lambda of: of.setup)
-    each_min = _line.number("min for one at factor 1", lambda of: of.each)
-    factor = _line.number("times that for difficulty and skill", lambda of: of.factor)
-    extra_min = _line.number("min that a finding adds once", lambda of: of.extra)
-    again_min = _line.number("min of set-up done again", lambda of: of.again)
-    sd_min = _line.of(SPREAD, "spread of the run", lambda of: of.sd)
-    rework_min = _line.minutes("held for work that goes wrong", lambda of: of.rework)
-    unattended_min = _line.minutes("it waits or cures, hands off", lambda of: of.wait)
-    cost = _line.money("cost to the shop", lambda of: of.money.cost, head="{currency}")
-    labour = _line.money("of it labour", lambda of: of.money.labour)
-    consumables = _line.rows(Used, "consumables by use", lambda of: of.consumables)
-    tools = _line.rows(Used, "wear of tools", lambda of: of.tools)
-    because = _line.text("what asks for it", lambda of: "; ".join(of.because))
+    way = _line.where_there(
+        _line.text("that way in words", lambda of: of.line.way if of.line.method else None)
+    )
+    quantity = _line.number("how often it is done", lambda of: of.line.quantity, head="n")
+    unit = _line.text("of what", lambda of: of.unit, head="of")
+    minutes = _line.minutes(
+        "hands-on, set-up and run", lambda of: of.line.minutes + of.line.setup, head="min"
+    )
+    setup_min = _line.minutes("of it set-up", lambda of: of.line.setup)
+    each_min = _line.number("min for one at factor 1", lambda of: of.line.each)
+    factor = _line.number("times that for difficulty and skill", lambda of: of.line.factor)
+    extra_min = _line.number("min that a finding adds once", lambda of: of.line.extra)
+    again_min = _line.number("min of set-up done again", lambda of: of.line.again)
+    sd_min = _line.of(SPREAD, "spread of the run", lambda of: of.line.sd)
+    rework_min = _line.minutes("held for work that goes wrong", lambda of: of.line.rework)
+    unattended_min = _line.minutes("it waits or cures, hands off", lambda of: of.line.wait)
+    cost = _line.money("cost to the shop", lambda of: of.line.money.cost, head="{currency}")
+    labour = _line.money("of it labour", lambda of: of.line.money.labour)
+    consumables = _line.rows(Used, "consumables by use", lambda of: of.line.consumables)
+    tools = _line.rows(Used, "wear of tools", lambda of: of.line.tools)
+    because = _line.text("what asks for it", lambda of: "; ".join(of.line.because))
 
 
 @dataclass(frozen=True, slots=True)
