@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1
+from estimator.core.text import sentence_case
 from estimator.model import Estimate
 from estimator.report.record import columns
 from estimator.report.records.work import LineOfWork, Work
@@ -134,7 +135,7 @@ def write_costing(
         indent = {"indent": 1} if column == UNIT else {}
         sheet.text(3, column, head, "head" if column in LEFT else "head-right", **indent)
     for column, figure in enumerate(TOLD, BECAUSE + 1):
-        sheet.text(3, column, figure.head, "head")
+        sheet.text(3, column, sentence_case(figure.head), "head")
     sheet.tall(3, 26)
     sheet.rule(3, NO, LAST, "ink")
     sheet.rule(3, EACH, BECAUSE + len(TOLD), "ink")
