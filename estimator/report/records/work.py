@@ -70,6 +70,11 @@ class Work(Record[LineOfWork]):
     labour = _line.money("of it labour", lambda of: of.line.money.labour)
     consumables = _line.rows(Used, "consumables by use", lambda of: of.line.consumables)
     tools = _line.rows(Used, "wear of tools", lambda of: of.line.tools)
+    rests_on_assumed = _line.words(
+        "values in it that nobody measured, which widen its spread",
+        lambda of: (name for name, _ in of.line.rests_on),
+        head="assumed",
+    )
     because = _line.text("what asks for it", lambda of: "; ".join(of.line.because))
 
 
