@@ -125,17 +125,19 @@ def measure(
     """
     from estimator.choose.questions.measure_next import look_into
     from estimator.choose.tools import choose_with_tools
+    from estimator.report.record import as_data
+    from estimator.report.records.risk import MeasureAnswer
     from estimator.report.text import brief
     from estimator.report.text import measuring as measuring_text
     from estimator.report.text.terminal import progress, put, watching
-    from estimator.report.words.tools import tool_lines, tools_data
+    from estimator.report.words.tools import tool_lines
 
     with watching("choosing"):
         choice = choose_with_tools(load_study(job, shop))
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:
-        print_json(measuring_text.as_data(choice, looked) | tools_data(choice.tools))
+        print_json(as_data(MeasureAnswer((choice, looked))))
     else:
         if full:
             measuring_text.show(choice, looked, top)
@@ -211,12 +213,14 @@ def triage(
     as_json: JsonOption = False,
 ) -> int:
     """Go through the ten checks on a donor: walk away, lower the offer by so much, or fine."""
+    from estimator.report.record import as_data
+    from estimator.report.records.risk import TriageAnswer
     from estimator.report.text import triage as triage_text
 
     the_shop, the_job = load_both(job, shop)
     found = triage_text.triage_of(the_shop, the_job, triage_text.read_seen(seen or (), ask=not as_json))
     if as_json:
-        print_json(triage_text.as_data(the_job, found))
+        print_json(as_data(TriageAnswer((the_job, found))))
     else:
         triage_text.show(the_shop, the_job, found, full, top)
     return Exit.DONE

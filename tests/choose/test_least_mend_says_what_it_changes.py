@@ -12,7 +12,9 @@ from estimator.choose.study import Study, study_job
 from estimator.fit.lasting import changes_of
 from estimator.input.job.load import job_from
 from estimator.model import Shop
-from estimator.report.words.faults import fault_sentences, faults_data
+from estimator.report.record import as_data
+from estimator.report.records.wish import Fault
+from estimator.report.words.faults import fault_sentences
 from estimator.tables.toml_text import parse_toml
 from tests.choose.test_faults import KINDS, cases, job_of, put, the_shop, values_of
 
@@ -29,7 +31,7 @@ def test_oiling_a_sticky_neck_is_told_as_another_feel() -> None:
     found = faults_found(study)
     (words,) = fault_sentences(found, "USD")
     assert words.endswith("; it changes how it feels in the hand for good.")
-    assert faults_data(found)[0]["least_work_changes"] == ["feel"]
+    assert as_data(Fault(found[0]))["least_work_changes"] == ["feel"]
 
 
 def test_a_mend_that_changes_nothing_says_nothing() -> None:

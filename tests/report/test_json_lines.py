@@ -11,12 +11,19 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
+from estimator.choose.study import Study
 from estimator.input.job.load import job_from, load_job
-from estimator.report.json import choice as jsonout
+from estimator.model import Estimate
+from estimator.report.record import as_data
+from estimator.report.records.work import Work, lines_of
 from estimator.tables.toml_text import parse_toml
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 HALF = Decimal("0.0051")
+
+
+def told(study: Study, estimate: Estimate) -> list[dict[str, object]]:
+    return [as_data(Work(line)) for line in lines_of(study, estimate)]
 
 
 def redone(line: dict[str, object]) -> Decimal:
@@ -55,7 +62,7 @@ def wrong_lines(lines: list[dict[str, object]]) -> list[tuple[object, ...]]:
 def test_every_line_of_every_upgrade_of_the_examples(file: Path) -> None:
     shop = load_shop()
     study = study_job(shop, load_job(file, shop))
-    lines = jsonout.work(study.costing.estimate(study.problem.options))
+    lines = told(study, study.costing.estimate(study.problem.options))
     assert len(lines) > 30
     assert wrong_lines(lines) == []
 
@@ -90,7 +97,7 @@ skill = {rng.randint(1, 5)}
 """
         study = study_job(shop, job_from(parse_toml(text.encode(), "one.toml"), shop))
         for option in study.problem.options:
-            lines = jsonout.work(study.costing.estimate((option,)))
+            lines = told(study, study.costing.estimate((option,)))
             assert wrong_lines(lines) == []
             for key in seen:
                 seen[key] += sum(line[key] != 0 for line in lines)

@@ -32,7 +32,7 @@ from estimator.core.money import whole_cents
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
-    from estimator.ledger.jobs import Listing
+    from estimator.ledger.jobs import Listing, Offered
     from estimator.ledger.store import Row
 
 WayOption = Annotated[
@@ -83,7 +83,9 @@ def quote(
     from estimator.core.text import money
     from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import give_quote, job_row
-    from estimator.report.words.tools import tool_lines, tools_data
+    from estimator.report.record import as_data
+    from estimator.report.records.tools import Tools
+    from estimator.report.words.tools import tool_lines
     from estimator.workbook.quote_record import quote_record
 
     moment = read_moment(now)
@@ -105,11 +107,17 @@ def quote(
         "upgrades": list(choice.estimate.chosen),
     }
     worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'of cost'}"
-    found |= {"bench_fee_paid_cents": it.fee_paid, **tools_data(choice.tools)}
-    fee = f"the bench fee of {money(it.fee_paid, it.currency)} counts as paid, as the job says"
-    said = f"; {fee}" if it.fee_paid else ""
-    told = [f"quote {number} for {job}: {worth}{said}", *tool_lines(choice)]
-    return answer(found, as_json, lambda: put(*told))
+    found |= {"bench_fee_paid_cents": it.fee_paid, **as_data(Tools(choice.tools))}
+    told = f"quote {number} for {job}: {worth}{_fee_words(it)}"
+    return answer(found, as_json, lambda: put(told, *tool_lines(choice)))
+
+
+def _fee_words(it: Offered) -> str:
+    """That the bench fee counts as paid, where it was."""
+    from estimator.core.text import money
+
+    fee = f"; the bench fee of {money(it.fee_paid, it.currency)} counts as paid, as the job says"
+    return fee if it.fee_paid else ""
 
 
 def accept(

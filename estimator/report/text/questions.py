@@ -18,7 +18,7 @@ from estimator.core.money import cents
 from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
 from estimator.model.problem import SPENT
-from estimator.report.json.questions import NEXT_LEAVES_OUT
+from estimator.report.records.questions import NEXT_LEAVES_OUT
 from estimator.report.svg.frontier import CHEAPEST, Marks, frontier_svg
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
