@@ -32,7 +32,9 @@ _factor = Teller[RunFactor]()
 class Factor(Record[RunFactor]):
     """What multiplies the run of a line."""
 
-    name = _factor.text("a code of difficulty, skill, or share (of a run shared with others)", lambda of: of.name)
+    name = _factor.text(
+        "a code of difficulty, skill, or share (of a run shared with others)", lambda of: of.name
+    )
     level = _factor.text("its level, or the degree of skill; blank: a share", lambda of: of.level)
     times = _factor.number("by what it multiplies", lambda of: of.times)
 
