@@ -22,6 +22,7 @@ from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
 from estimator.estimate.tools.wear import consumables_used, tools_worn
 from estimator.fit.mass import wood_cut
+from estimator.fit.remembered import Remembered
 from estimator.model import Demand, FaultOdds, Money, RunFactor, Shop, Task, Terms, Use, WorkLine
 
 ZERO = Decimal(0)
@@ -37,7 +38,8 @@ class Setting:
     one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
     ``fault_odds``: by task, the fault of the instrument that raises its odds of rework most.
     ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash. ``to_get``:
-    tools that are not there and have to be bought or rented.
+    tools that are not there and have to be bought or rented. ``lines``: runs that were priced before, where the
+    same job is priced again and again with a reading changed; their reasons are those of the first time.
     """
 
     shop: Shop
@@ -55,6 +57,7 @@ class Setting:
     stocked: frozenset[str] = frozenset()
     fault_odds: Mapping[str, FaultOdds] = field(default_factory=lambda: MappingProxyType({}))
     to_get: frozenset[str] = frozenset()
+    lines: Remembered[WorkLine] | None = field(default=None, compare=False, repr=False)
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""

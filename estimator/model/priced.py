@@ -53,10 +53,34 @@ class Money:
         return self.parts + work + self.freight
 
     def __add__(self, other: Money) -> Money:
-        return Money(*(getattr(self, f) + getattr(other, f) for f in MONEY_FIELDS))
+        return Money(
+            self.parts + other.parts,
+            self.consumables + other.consumables,
+            self.tools + other.tools,
+            self.labour + other.labour,
+            self.overhead + other.overhead,
+            self.reserve + other.reserve,
+            self.price_parts + other.price_parts,
+            self.cash + other.cash,
+            self.freight + other.freight,
+            self.price_work + other.price_work,
+            self.line_tax + other.line_tax,
+        )
 
     def __sub__(self, other: Money) -> Money:
-        return Money(*(getattr(self, f) - getattr(other, f) for f in MONEY_FIELDS))
+        return Money(
+            self.parts - other.parts,
+            self.consumables - other.consumables,
+            self.tools - other.tools,
+            self.labour - other.labour,
+            self.overhead - other.overhead,
+            self.reserve - other.reserve,
+            self.price_parts - other.price_parts,
+            self.cash - other.cash,
+            self.freight - other.freight,
+            self.price_work - other.price_work,
+            self.line_tax - other.line_tax,
+        )
 
 
 MONEY_FIELDS = (
@@ -74,8 +98,7 @@ MONEY_FIELDS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class RunFactor:
+class RunFactor(NamedTuple):
     """What a run is multiplied by, and why: a factor code and its level, ``skill`` and its degree, or ``share``."""
 
     name: str
