@@ -257,9 +257,9 @@ def _parts(job: str, study: Study, jobs: Mapping[str, Job]) -> list[BoughtPart]:
     bought = []
     classes = {v.upgrade.id: v.upgrade.part for v in study.verdicts}
     for atom in study.costing.atoms:
-        if not atom.id.startswith("part:") or not atom.money.cash:
+        upgrade = atom.part_of
+        if not upgrade or not atom.money.cash:
             continue
-        upgrade = atom.id.removeprefix("part:")
         part = classes[upgrade]
         assert part is not None
         line = study.costing.parts[upgrade]

@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.kept import kept_rules
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents
 from estimator.core.text import money, time_text
 from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
@@ -16,7 +17,12 @@ from estimator.fit.candidates import evaluate, names
 from estimator.fit.mass import parts_change
 from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Upgrade, Verdict
 from estimator.model.problem import (
+    BUDGET,
     LEVEL_SCALE,
+    REFUSED,
+    REQUIRED,
+    UNFIT,
+    WISH,
     Amount,
     CostPiece,
     Giver,
@@ -26,12 +32,13 @@ from estimator.model.problem import (
     Scale,
     WayChoice,
     Weight,
+    rule_id,
 )
 from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
 
 TOP = 4
-LIMIT_IDS = ("budget:money", "budget:hours")
+LIMIT_IDS = (rule_id(BUDGET, "money"), rule_id(BUDGET, "hours"))
 """Ids of the rules that the [budget] of a job makes of money and hands-on time."""
 
 
@@ -175,7 +182,7 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     if attribute.kind == "level":
         level = requirement.level if requirement.level is not None else requirement.least or Decimal(0)
         words = f"{_name(attribute)} at least level {level.normalize():f}"
-        return Rule(f"wish:{attribute.id}", "level", words, attribute.id, tenths(level))
+        return Rule(rule_id(WISH, attribute.id), "level", words, attribute.id, tenths(level))
     unit = f" {attribute.unit}" if attribute.unit else ""
     asks = []
     if requirement.least is not None:
@@ -183,7 +190,7 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     if requirement.most is not None:
         asks.append(f"at most {requirement.most.normalize():f}{unit}")
     return Rule(
-        f"wish:{attribute.id}",
+        rule_id(WISH, attribute.id),
         "amount",
         f"{_name(attribute)} {' and '.join(asks)}",
         attribute.id,
@@ -198,16 +205,16 @@ def _limit_rules(shop: Shop, job: Job) -> list[Rule]:
     rules = []
     budget, currency = job.budget, shop.terms.currency
     if budget.money is not None:
-        most = int((budget.money * 100).quantize(Decimal(1), ROUND_HALF_UP))
+        most = Cents(int((budget.money * 100).quantize(Decimal(1), ROUND_HALF_UP)))
         taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
         sure = f" at {budget.surety:f} % surety" if budget.on == "cost" and budget.surety is not None else ""
         words = f"{budget.on}{' with tax' if taxed else ''} at most {money(most, currency)}{sure}"
         rules.append(Rule(LIMIT_IDS[0], "money", words, most=most, on=budget.on, unit=currency))
     if budget.minutes is not None:
-        most = int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP))
+        time = Hundredths(int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP)))
         surety = f" at {budget.surety:f} % surety" if budget.surety is not None else " on average"
-        words = f"hands-on time at most {time_text(most, exact=True)}{surety}"
-        rules.append(Rule(LIMIT_IDS[1], "minutes", words, most=most))
+        words = f"hands-on time at most {time_text(time, exact=True)}{surety}"
+        rules.append(Rule(LIMIT_IDS[1], "minutes", words, most=time))
     return rules
 
 
@@ -226,13 +233,17 @@ def rules_of(
     rules.extend(_limit_rules(shop, job))
     for entry in job.required:
         ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
-        rules.append(Rule(f"required:{entry}", "required", f"{entry} is required", upgrade=" ".join(ids)))
+        rules.append(
+            Rule(rule_id(REQUIRED, entry), "required", f"{entry} is required", upgrade=" ".join(ids))
+        )
     refused: set[str] = set()
     for entry in dict.fromkeys(job.refused):
         ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
         refused.update(ids)
         if ids:
-            rules.append(Rule(f"refused:{entry}", "refused", f"{entry} is refused", upgrade=" ".join(ids)))
+            rules.append(
+                Rule(rule_id(REFUSED, entry), "refused", f"{entry} is refused", upgrade=" ".join(ids))
+            )
     unfit: set[str] = set()
     for verdict in verdicts:
         identity = verdict.upgrade.id
@@ -240,7 +251,7 @@ def rules_of(
             why = next(f.sentence for f in verdict.findings if f.outcome == "no")
             unfit.add(identity)
             rules.append(
-                Rule(f"fit:{identity}", "refused", f"{identity} does not fit: {why}", upgrade=identity)
+                Rule(rule_id(UNFIT, identity), "refused", f"{identity} does not fit: {why}", upgrade=identity)
             )
     rules.extend(kept_rules(shop, job, verdicts, effects, refused | unfit))
     return tuple(rules)
@@ -379,6 +390,7 @@ def _pieces(costing: Costing) -> tuple[CostPiece, ...]:
             atom.money.line_tax,
             atom.rework_sd,
             atom.faults,
+            atom.task,
         )
         for atom in costing.atoms
     )

@@ -10,11 +10,12 @@ from estimator.choose.build import lifted_by
 from estimator.choose.kept import is_kept
 from estimator.choose.study import Study, study_job
 from estimator.choose.verify.choice import clashes, levels_reached, totals_of
+from estimator.core.amounts import Cents
 from estimator.estimate.baseline import level_now, levels_now, tenths
 from estimator.estimate.sale_terms import ladder_needs, setting
 from estimator.fit.lasting import changes_of
 from estimator.model import Fault, Job, Shop
-from estimator.model.problem import Problem
+from estimator.model.problem import UNFIT, Problem
 from estimator.tables.conditions import holds
 from estimator.tables.faults import faults_of, gravest, word_of
 
@@ -35,7 +36,7 @@ class FoundFault:
     shown: str
     lowers: tuple[tuple[str, Decimal], ...]
     mends: tuple[str, ...]
-    cost: int | None
+    cost: Cents | None
     mended: bool
     otherwise: str
     shut: tuple[str, ...] = ()
@@ -53,7 +54,7 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
     for row in rows:
         by_fault.setdefault(row.fault, []).append(row)
     problem = study.problem
-    unfit = {rule.upgrade for rule in problem.rules if rule.id.startswith("fit:")}
+    unfit = {rule.upgrade for rule in problem.rules if rule.source == UNFIT}
     refused = unfit.union(
         *(r.upgrade.split() for r in problem.rules if r.kind == "refused" and not is_kept(r))
     )
@@ -64,7 +65,7 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
         # one fault may lower several attributes, and what mends it for one need not for another
         each_by = [lifted_by(one, study.verdicts) for one in mine]
         able = tuple(upgrade for upgrade in each_by[0] if all(upgrade in by for by in each_by))
-        costs: list[tuple[bool, bool, int, str]] = []
+        costs: list[tuple[bool, bool, Cents, str]] = []
         for upgrade in able:
             with_it = None if upgrade in refused else _with_needs(problem, upgrade, refused)
             if with_it is not None:

@@ -10,13 +10,7 @@ from estimator.estimate.baseline import level_now
 from estimator.fit.candidates import names
 from estimator.fit.lasting import asked_by_wishes, changes_of, opened_by_name
 from estimator.model import Effect, Job, Requirement, Shop, Verdict
-from estimator.model.problem import Problem, Rule
-
-KEPT = "kept:"
-"""How the id of a rule begins by which something stays as it is unless nothing else meets the wish."""
-KEEPS = "keeps:"
-"""How the id of a rule begins by which something is kept because the customer says so."""
-
+from estimator.model.problem import KEEPS, KEPT, Problem, Rule, rule_id
 
 STAYS = " stays as it is"
 """How the words of such a rule end, after what it keeps."""
@@ -50,7 +44,7 @@ def kept_rules(
         forbidden.update(ids)
         if ids:
             words = f"{kept.what} (keeps “{word}”)"
-            yield Rule(f"{KEEPS}{word}", "refused", words, upgrade=" ".join(ids))
+            yield Rule(rule_id(KEEPS, word), "refused", words, upgrade=" ".join(ids))
     by_name = {v.upgrade.id for v in verdicts if opened_by_name(job, v)}
     asked = asked_by_wishes(shop, effects, _unmet(shop, job))
     for change in shop.lasting.changes.values():
@@ -66,7 +60,7 @@ def kept_rules(
         )
         if ids:
             words = f"{change.what}{STAYS}"
-            yield Rule(f"{KEPT}{change.id}", "refused", words, upgrade=" ".join(ids))
+            yield Rule(rule_id(KEPT, change.id), "refused", words, upgrade=" ".join(ids))
 
 
 def _unmet(shop: Shop, job: Job) -> Iterator[str]:
@@ -83,12 +77,12 @@ def _wanted(wish: Requirement) -> Decimal:
 
 def is_kept(rule: Rule) -> bool:
     """Whether a rule keeps something as it is that nobody spoke of."""
-    return rule.id.startswith(KEPT)
+    return rule.source == KEPT
 
 
 def change_of(rule: Rule) -> str:
     """The id in ``changes.csv`` of what such a rule keeps."""
-    return rule.id.removeprefix(KEPT)
+    return rule.of
 
 
 def without(problem: Problem, given_up: Collection[Rule]) -> Problem:

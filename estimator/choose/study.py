@@ -45,7 +45,7 @@ from estimator.model import (
     UsedValue,
     Verdict,
 )
-from estimator.model.problem import Problem, Rule
+from estimator.model.problem import UNFIT, Problem, Rule
 from estimator.tables.conditions import holds
 from estimator.tables.methods import by_methods, done_by, other_ways
 
@@ -322,7 +322,7 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
             next_step="estimator fit --show-working gives the numbers",
         )
         for rule in study.problem.rules
-        if rule.id.startswith("fit:") and rule.upgrade in chosen
+        if rule.source == UNFIT and rule.upgrade in chosen
     ]
     if issues:
         raise InputError(issues)

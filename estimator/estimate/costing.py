@@ -135,6 +135,7 @@ class Costing:
                 reserve_min=Hundredths(0) if desk else count * line.allowance,
                 desk=count * line.setup if desk else Hundredths(0),
                 faults=Hundredths(0) if desk else count * line.allowance,
+                task=task,
             )
 
     def _run_atoms(self) -> list[Atom]:
@@ -171,6 +172,7 @@ class Costing:
                 mass=tenths_of(line.mass_g) - tenths_of(less.mass_g),
                 rework_sd=0.0 if desk else line.rework_sd - less.rework_sd,
                 faults=none if desk else line.allowance - less.allowance,
+                task=task,
             )
             below = line
 
@@ -205,6 +207,7 @@ class Costing:
                         price_work=part.fitting,
                         line_tax=tax_of([TaxLine(part.price, self.shop.terms.tax_parts)]),
                     ),
+                    part_of=upgrade,
                 )
             )
         for upgrade, grams in self.mass.items():

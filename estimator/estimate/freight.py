@@ -66,8 +66,8 @@ def baskets_of(costing: Costing) -> Baskets | None:
         return None
     goods = []
     for atom in costing.atoms:
-        if atom.id.startswith("part:") and atom.money.cash:
-            upgrade = atom.id.removeprefix("part:")
+        upgrade = atom.part_of
+        if upgrade and atom.money.cash:
             offers = _offers(shop, _class_of(costing, costing.parts[upgrade].part), atom.money.cash)
             goods.append(Good(upgrade, atom.money.cash, offers, (upgrade,)))
     for packs in costing.packs:

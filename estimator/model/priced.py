@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from math import prod, sqrt
+from typing import NamedTuple
 
 from estimator.core.amounts import Cents, Hundredths
 
@@ -173,7 +174,8 @@ class Atom:
 
     ``minutes``, ``reserve_min``, ``wait``: hundredths of a minute; ``faults``: those of the reserve that
     are held for hidden faults. ``sd`` and ``rework_sd`` (of times and of rework): minutes, each adds up
-    within one ``line`` before the lines are combined; ``mass``: tenths of a gram.
+    within one ``line`` before the lines are combined; ``mass``: tenths of a gram. ``task``: whose work it is, as
+    reckoned with (blank for what another way takes more or less); ``part_of``: the upgrade whose part it is.
     """
 
     id: str
@@ -188,6 +190,8 @@ class Atom:
     mass: int = 0
     rework_sd: float = 0.0
     faults: Hundredths = Hundredths(0)
+    task: str = ""
+    part_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

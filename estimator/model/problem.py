@@ -7,6 +7,7 @@ Every engine, the brute force of the tests and ``recheck`` read this one record.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from estimator.core.amounts import Cents, Hundredths, Tenths
 from estimator.core.text import money, time_text
@@ -23,7 +24,7 @@ class CostPiece:
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
     ``model.Money``): cents. ``minutes``: expected hands-on hundredths of a minute, reserve included.
     ``sd`` and ``rework_sd``, the spreads of times and of rework: minutes, each adds up inside one ``line``.
-    ``faults``: the hundredths of ``minutes`` held for hidden faults.
+    ``faults``: the hundredths of ``minutes`` held for hidden faults. ``task`` as that of the atom.
     """
 
     id: str
@@ -40,6 +41,21 @@ class CostPiece:
     line_tax: Cents = Cents(0)
     rework_sd: float = 0.0
     faults: Hundredths = Hundredths(0)
+    task: str = ""
+
+
+Summed = Literal[
+    "cost",
+    "cash",
+    "price_parts",
+    "consumables",
+    "price_work",
+    "line_tax",
+    "minutes",
+    "faults",
+    "mass",
+]
+"""The figures of a piece that are added up over a set, by their names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +124,17 @@ LIMITS = (*SPENT, "due")
 """Kinds of limit on the work as a whole, beside wishes (``level``, ``amount``) and what is in or out."""
 
 
+WISH, BUDGET, REQUIRED, REFUSED, UNFIT = "wish", "budget", "required", "refused", "fit"
+KEEPS, KEPT = "keeps", "kept"
+"""Where a rule comes from: wishes, limits, required and refused entries of the job; a part that does not fit; what the
+customer keeps by a word; what stays as it is because nobody spoke of it."""
+
+
+def rule_id(source: str, of: str) -> str:
+    """The id of the rule that a source has on something; see ``Rule.source`` and ``Rule.of``."""
+    return f"{source}:{of}"
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One requirement or limit in the user's words; the unit in which conflicts are explained.
@@ -129,11 +156,21 @@ class Rule:
     upgrade: str = ""
     unit: str = ""
 
+    @property
+    def source(self) -> str:
+        """Where it comes from (``WISH``, ``KEPT`` ...); rules of which a job has one are called by it alone."""
+        return self.id.partition(":")[0]
+
+    @property
+    def of(self) -> str:
+        """What it is on: an attribute, an entry of the job, an upgrade, a change; blank where there is one rule of its kind."""
+        return self.id.partition(":")[2]
+
     def told(self, value: int, rounding: str | None = None) -> str:
         """A figure of a limit on what is spent, as people write it; ``rounding``: of time, to whole minutes (else exact)."""
         if self.kind == "minutes":
-            return time_text(value, rounding, exact=rounding is None)
-        return money(value, self.unit).rstrip()
+            return time_text(Hundredths(value), rounding, exact=rounding is None)
+        return money(Cents(value), self.unit).rstrip()
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from estimator.core.units import lengths_as_read
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
 from estimator.model import Attribute, Job, Shop, Verdict
+from estimator.model.problem import REFUSED, REQUIRED, WISH
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import Ready
 from estimator.price.client.under_cost import under_cost, under_cost_words
@@ -412,27 +413,27 @@ def _taken(change: object, entries: Entries) -> Entries | None:
     """The entries by which a change of one rule is made; None where the page has no entry for it."""
     from dataclasses import replace
 
+    from estimator.choose.build import LIMIT_IDS
     from estimator.choose.infeasible.ways_out import RuleChange
 
     assert isinstance(change, RuleChange)
     rule, to = change.rule, change.to
-    start, _, name = rule.id.partition(":")
-    if rule.id == "budget:money":
+    if rule.id == LIMIT_IDS[0]:
         return replace(entries, money="" if to is None else f"{Decimal(to) / 100:.2f}")
-    if rule.id == "budget:hours":
+    if rule.id == LIMIT_IDS[1]:
         # up to the next hundredth of an hour, so that the limit is not below what is needed
         return replace(
             entries, hours="" if to is None else f"{-(-Decimal(to) / 6000 // Decimal('0.01')) / 100:.2f}"
         )
     if rule.kind == "due":
         return replace(entries, wanted_by="" if to is None else day_of_return(rule, to))
-    if start == "wish" and rule.kind == "level":
+    if rule.source == WISH and rule.kind == "level":
         whole = to is not None and to >= 10
-        return entries.wishing(name, str((to or 0) // 10) if whole else NO_WISH)
-    if start == "wish" and change.kind == "drop":
-        return entries.wishing(name, NO_WISH)
-    if start in ("required", "refused"):
-        return entries.doing(name, MAY)
+        return entries.wishing(rule.of, str((to or 0) // 10) if whole else NO_WISH)
+    if rule.source == WISH and change.kind == "drop":
+        return entries.wishing(rule.of, NO_WISH)
+    if rule.source in (REQUIRED, REFUSED):
+        return entries.doing(rule.of, MAY)
     return None
 
 

@@ -22,7 +22,7 @@ from estimator.choose.infeasible.ways_out import (
     change_to,
     minimal_infeasible_set,
 )
-from estimator.choose.kept import KEEPS, is_kept, only_by_changing
+from estimator.choose.kept import is_kept, only_by_changing
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, make_row, total_of
 from estimator.choose.milp.model import EVERYTHING, Missing, Programme, Scope
@@ -32,14 +32,14 @@ from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.verify.choice import Breach, recheck
 from estimator.core.amounts import Tenths
 from estimator.core.errors import EngineError
-from estimator.model.problem import LIMITS, SPENT, Problem, Rule, Weight
+from estimator.model.problem import KEEPS, LIMITS, REFUSED, SPENT, Problem, Rule, Weight
 
 SHARE = 1000
 """A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
 WISHES = ("level", "amount")
 BENDING = (*WISHES, "required", "refused")
-SAID = (KEEPS, "refused:")
-"""How the ids of rules begin by which the customer keeps something, or keeps an upgrade out."""
+SAID = (KEEPS, REFUSED)
+"""Where rules come from by which the customer keeps something, or keeps an upgrade out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +143,7 @@ def hidden_conflicts(programme: Programme, told: Sequence[InfeasibleSet]) -> tup
     The same for what the customer keeps or refuses: no money in the world would help there.
     """
     open_ = giving_way(programme)
-    said = [rule.id for rule in programme.problem.rules if rule.id.startswith(SAID)]
+    said = [rule.id for rule in programme.problem.rules if rule.source in SAID]
     limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS]
     named = {rule.id for conflict in told for rule in conflict.rules}
     found: list[InfeasibleSet] = []
@@ -157,9 +157,9 @@ def hidden_conflicts(programme: Programme, told: Sequence[InfeasibleSet]) -> tup
             break  # the wishes clash by themselves, so beside them no limit is to blame
         if conflict is not None:
             found.append(conflict)
-    if not any(rule.id.startswith(SAID) for conflict in (*told, *found) for rule in conflict.rules):
+    if not any(rule.source in SAID for conflict in (*told, *found) for rule in conflict.rules):
         conflict = minimal_infeasible_set(programme, open_.dropping(*(rule.id for rule in limits)))
-        if conflict is not None and any(rule.id.startswith(SAID) for rule in conflict.rules):
+        if conflict is not None and any(rule.source in SAID for rule in conflict.rules):
             found.append(conflict)
     return tuple(found)
 
@@ -228,7 +228,7 @@ def _softened(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> tup
 
 def _bending(programme: Programme, kinds: tuple[str, ...]) -> list[Rule]:
     rules = programme.problem.rules
-    return [r for r in rules if r.kind in kinds and not r.id.startswith(UNBENDING) and not is_kept(r)]
+    return [r for r in rules if r.kind in kinds and r.source not in UNBENDING and not is_kept(r)]
 
 
 def _nearest(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> Compromise | None:

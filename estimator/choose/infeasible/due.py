@@ -71,7 +71,7 @@ def due_of(
     if most >= MOST_DAYS:
         return None
     pieces = tuple(pieces)
-    desk = frozenset(piece.id for piece in pieces if _group_of(shop, piece.id) == DESK)
+    desk = frozenset(piece.id for piece in pieces if piece.task and shop.tasks[piece.task].group == DESK)
     work = sum(
         (piece.minutes for piece in pieces if piece.minutes > 0 and piece.id not in desk), Hundredths(0)
     )
@@ -81,12 +81,6 @@ def due_of(
     hold = f"{time_text(clock.room[most])} at the bench"
     words = f"back by {job.wanted_by}: {most} {'day' if most == 1 else 'days'} after it came in, {hold} and the shortest cures"
     return Rule(DUE, "due", words, most=most, on=job.received), clock
-
-
-def _group_of(shop: Shop, piece: str) -> str:
-    """The group of the task that a priced piece belongs to; blank for parts."""
-    kind, _, rest = piece.partition(":")
-    return shop.tasks[rest.partition("@")[0]].group if kind in ("run", "setup") else ""
 
 
 def day_of_return(rule: Rule, days: int) -> str:
@@ -182,5 +176,5 @@ def worth_of(job: Job, sale: Sale | None, currency: str) -> Rule | None:
     else:
         return None
     sure = f" at {job.budget.surety:f} % surety" if job.budget.surety is not None else ""
-    words = f"cost at most {money(most, currency)}{sure}, {why}"
+    words = f"cost at most {money(Cents(most), currency)}{sure}, {why}"
     return Rule(WORTH, "money", words, most=most, on="cost", unit=currency)

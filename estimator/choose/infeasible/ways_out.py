@@ -20,7 +20,7 @@ from estimator.choose.milp.objectives import cost
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import amounts_reached, day_done, levels_reached
 from estimator.core.units import scaled
-from estimator.model.problem import LIMITS, Problem, Rule
+from estimator.model.problem import LIMITS, UNFIT, Problem, Rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +68,8 @@ class WayOut(RuleChange):
 NOTHING = Linear()
 MOST_WAYS = 24
 """So many ways out are told at most."""
-UNBENDING = ("fit:",)
-"""Rules whose id begins so tell facts, not wishes: they may be part of a conflict, never a way out."""
+UNBENDING = (UNFIT,)
+"""Rules that come from here tell facts, not wishes: they may be part of a conflict, never a way out."""
 
 
 def minimal_infeasible_set(
@@ -158,7 +158,7 @@ def ways_out(
 
 def way_out(programme: Programme, rule: Rule, scope: Scope = EVERYTHING) -> WayOut | None:
     """The least change of one rule that lets all others stand; None if there is none (or no time)."""
-    if rule.id.startswith(UNBENDING):
+    if rule.source in UNBENDING:
         return None
     scope = scope.dropping(rule.id)
     if rule.kind in LIMITS:

@@ -15,11 +15,11 @@ from estimator.choose.verify.search import SEARCHED, PlainSearch, Set
 from estimator.core.errors import RefutedError
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Estimate
-from estimator.model.problem import LIMITS, Problem
+from estimator.model.problem import BUDGET, LIMITS, REFUSED, REQUIRED, UNFIT, WISH, Problem
 
 ANY = "any"
 """In the place of an aim: whatever keeps every wish and limit."""
-OF_THE_JOB = ("wish", "budget", "required", "refused", "fit")
+OF_THE_JOB = (WISH, BUDGET, REQUIRED, REFUSED, UNFIT)
 """Kinds of rules that the search reads from the job and the verdicts itself."""
 SPREAD_NOISE = 1e-6
 """Minutes by which two sums of spreads may differ: they are floats."""
@@ -51,7 +51,7 @@ def search_for(rows: Rows, spec: Spec, problem: Problem, aim: str, wishes: bool)
     freight = problem.baskets is not None
     if freight or (aim not in SEARCHED and aim != ANY):
         return None
-    foreign = tuple(rule for rule in problem.rules if rule.id.partition(":")[0] not in OF_THE_JOB)
+    foreign = tuple(rule for rule in problem.rules if rule.source not in OF_THE_JOB)
     others = replace(problem, rules=foreign)
 
     def besides(chosen: Set) -> bool:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice
 from estimator.estimate.ways import upgrades_in
-from estimator.model.problem import LIMITS
+from estimator.model.problem import LIMITS, REFUSED
 from estimator.report.text.terminal import hours, money, put
 
 if TYPE_CHECKING:
@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from estimator.choose.infeasible.ways_out import WayOut
     from estimator.choose.measure import Measure
     from estimator.model.problem import Rule
-
-REFUSED = "refused:"
-"""How the id of a rule begins by which the user keeps an upgrade out."""
 
 NEAREST = "(fewest wishes missed, then least by shares of what was asked for, then least cost)"
 """The measure by which a set is the nearest, as a reader needs it."""
@@ -129,20 +126,16 @@ def _set_in_words(chosen: Sequence[str], measured: Measure, told: _FigureWords) 
 
 def rules_in_words(rules: Sequence[Rule]) -> list[str]:
     """The rules in the user's words, several refusals on one line."""
-    refused = [_refused(rule) for rule in rules if rule.id.startswith(REFUSED)]
+    refused = [rule.of for rule in rules if rule.source == REFUSED]
     if len(refused) < 2:
         return [rule.words for rule in rules]
-    told = [rule.words for rule in rules if not rule.id.startswith(REFUSED)]
+    told = [rule.words for rule in rules if rule.source != REFUSED]
     return [*told, f"these are refused: {', '.join(refused)}"]
-
-
-def _refused(rule: Rule) -> str:
-    return rule.id.removeprefix(REFUSED)
 
 
 def _ways_in_words(ways: Sequence[WayOut], of: _FigureWords) -> list[str]:
     """The changes in words with the set of each; those that only allow a refused upgrade under one head."""
-    refused = [way for way in ways if way.rule.id.startswith(REFUSED)]
+    refused = [way for way in ways if way.rule.source == REFUSED]
     if len(refused) < 2:
         refused = []
     told = []
@@ -153,8 +146,6 @@ def _ways_in_words(ways: Sequence[WayOut], of: _FigureWords) -> list[str]:
             if of.sets:
                 told.append(f"  {_set_in_words(way.chosen, way.measure, of)}")
     if refused:
-        told.append(f"- allow any one of these after all: {', '.join(_refused(way.rule) for way in refused)}")
-        told += [
-            f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, of)}" for w in refused if of.sets
-        ]
+        told.append(f"- allow any one of these after all: {', '.join(way.rule.of for way in refused)}")
+        told += [f"  {w.rule.of}: {_set_in_words(w.chosen, w.measure, of)}" for w in refused if of.sets]
     return told
