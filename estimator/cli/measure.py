@@ -70,16 +70,18 @@ def new(
     from estimator.core.save import Output, check_target, save_all, text_output
     from estimator.estimate import new_job
     from estimator.fit.short_names import rows_named
+    from estimator.tables.cells import id_from
 
     the_shop = load_shop_of(shop)
     check_target(file, force=force, extensions=(".toml",))
     kind, said = _asked(the_shop, bool(kind or for_ or sheet), kind)
     wanted = rows_named(the_shop, for_ or ())
-    job = new_job.default_job(the_shop, kind, wanted=wanted, seen=said.seen() if said else None)
+    name = id_from(Path(file).stem) or new_job.NAME
+    job = new_job.default_job(the_shop, kind, name, wanted=wanted, seen=said.seen() if said else None)
     fields = new_job.fields_that_matter(the_shop, job, wanted)
     named = {field.id: field for field in (*fields, *new_job.fields_of_faults(the_shop, job))}
     asked = new_job.by_section(the_shop, named)
-    text = new_job.job_text(the_shop, job, asked, Path(file).stem, said)
+    text = new_job.job_text(the_shop, job, asked, name, said)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
     if sheet:
         form = sheet.lower().endswith(".xlsx")

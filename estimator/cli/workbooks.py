@@ -99,7 +99,7 @@ def worked(book: BookArg, as_json: JsonOption = False) -> int:
 
 
 def intake(
-    book: BookArg,
+    sheet: Annotated[str, typer.Argument(metavar="SHEET", help="Measuring sheet (.xlsx or .txt).")],
     output: Annotated[str, typer.Option("-o", "--output", metavar="FILE", help="Job file to write (.toml).")],
     shop: ShopOption = None,
 ) -> int:
@@ -107,7 +107,7 @@ def intake(
     from estimator.core.save import save_text
     from estimator.workbook.measuring_sheet import read_measuring
 
-    choice_text, warnings = read_measuring(book, load_shop_of(shop))
+    choice_text, warnings = read_measuring(sheet, load_shop_of(shop))
     tell(warnings)
     put(f"wrote {save_text(output, choice_text, force=True, extensions=('.toml',))}")
     return Exit.DONE

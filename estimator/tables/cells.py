@@ -163,8 +163,13 @@ def check_id(text: str, underscores: bool = False) -> str:
         return text
     joined = "dashes or underscores" if underscores else "dashes"
     accepted = f"lower-case letters and digits, words joined by {joined}"
-    words = re.findall(r"[a-z0-9]+", text.lower())
-    raise CellError("not an id", accepted, f"write “{'-'.join(words)}”" if words else "")
+    near = id_from(text)
+    raise CellError("not an id", accepted, f"write “{near}”" if near else "")
+
+
+def id_from(text: str) -> str:
+    """The lawful id that is nearest to a text, such as the name of a file; blank where it has no letter or digit."""
+    return "-".join(re.findall(r"[a-z0-9]+", text.lower()))
 
 
 def _id_reader(column: Column) -> Reader:

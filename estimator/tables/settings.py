@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from decimal import ROUND_HALF_UP, Decimal
@@ -241,13 +242,18 @@ def _contradictions(merged: dict[str, Any], file: str) -> list[Issue]:
 
 def _currency_issues(merged: dict[str, Any], file: str) -> list[Issue]:
     """All money is kept and rounded in hundredths: currencies with another smallest coin are refused."""
-    currency = merged.get("currency", "").strip().upper()
+    said = merged.get("currency", "")
+    currency, where = said.strip().upper(), Origin(file, None, "currency")
     if currency not in (*UNDIVIDED, *THOUSANDTHS):
-        return []
+        if not said or re.fullmatch("[A-Z]{3}", said):
+            return []
+        step = "prices of listings in another currency are told by these letters"
+        accepted = "three capital letters, such as USD or EUR"
+        return [Issue(where, "a currency that is not told by its letters", shown(said), accepted, step)]
     coin = "has no hundredths" if currency in UNDIVIDED else "is divided into thousandths"
     return [
         Issue(
-            Origin(file, None, "currency"),
+            where,
             f"{currency} {coin}, and this program rounds every price to the hundredth",
             shown(currency),
             "a currency with two decimal places",

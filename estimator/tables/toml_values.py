@@ -19,6 +19,7 @@ from estimator.tables.cells import (
     check_range,
     range_text,
     read_number,
+    read_with_unit,
     read_yes_no,
 )
 from estimator.tables.toml_text import TomlFile
@@ -61,7 +62,7 @@ def _text(column: Column, raw: object) -> str:
 
 
 def _number(column: Column, raw: object) -> Decimal:
-    value = number_of(raw)
+    value = read_with_unit(raw.strip(), column.unit) if isinstance(raw, str) else number_of(raw)
     low = Decimal(0) if column.kind == "money" and column.low is None else column.low
     check_range(value, low, column.high, column.kind, column.above)
     return value

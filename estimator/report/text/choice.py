@@ -25,6 +25,7 @@ from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, plain, put, show_table
 from estimator.report.words import part_lines
 from estimator.report.words.faults import fault_sentences, held_sentences
+from estimator.report.words.nothing import why_nothing
 
 
 def _reasons(because: Sequence[str], width: int = 32) -> str:
@@ -410,11 +411,7 @@ def show_head(choice: Choice) -> None:
     for identity in choice.estimate.chosen:
         put(f"  {identity}: {upgrades[identity].what}")
     if not choice.estimate.chosen:
-        wished = any(rule.attribute for rule in study.problem.rules)
-        put(
-            "  nothing: "
-            + ("the instrument already meets the wish" if wished else "no wish is stated in [wish]")
-        )
+        put(f"  nothing: {why_nothing(choice)}")
     _show_aim(choice)
 
 
