@@ -10,7 +10,7 @@ import pytest
 
 from estimator.choose.study import study_job
 from estimator.choose.tools import make_named_or_best
-from estimator.estimate.new_job import default_job, toml_value
+from estimator.estimate.new_job import default_job
 from estimator.estimate.risk.look_ahead import assumed_bars
 from estimator.fit.otherwise import Following, Otherwise, Value, could_be
 from estimator.input.job.load import job_from
@@ -19,6 +19,7 @@ from estimator.tables.intake import COUNTED, KIND, PART_OF, TEMPLATE, movers
 from estimator.tables.likely import is_open
 from estimator.tables.quantities import NUMBER_KINDS, UNKNOWN
 from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml_write import toml_text
 from tests.drawn_jobs import the_shop
 
 KINDS = tuple(the_shop().intake[KIND].choices)
@@ -27,7 +28,7 @@ TEMPLATES = tuple(name for name in the_shop().intake[TEMPLATE].choices if name !
 
 def job_saying(said: dict[str, Value]) -> Job:
     """A job file that says this of the instrument, read as a job file is."""
-    lines = [f"{name} = {toml_value(value)}" for name, value in said.items()]
+    lines = [f"{name} = {toml_text(value)}" for name, value in said.items()]
     text = "\n".join(['[job]\nid = "j"\nkind = "own"\n[instrument]', *lines])
     return job_from(parse_toml(f"{text}\n".encode(), "j.toml"), the_shop())
 

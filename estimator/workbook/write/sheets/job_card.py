@@ -19,6 +19,7 @@ from estimator.fit.rules import nuts
 from estimator.model import Shop, Verdict
 from estimator.report.drawings import CavityPlan, DrawnPlan, OutlinePlan, PiecePlan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
+from estimator.report.words.cautions import controls_words
 from estimator.workbook.write.card_pictures import HEIGHTS, SIDE_BY_SIDE, CardPictures, mark_words
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import cautions, id_words
@@ -375,9 +376,8 @@ def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -
     at += 1
     room = sum(sheet.widths[BOX : LAST + 1])
     for hazard in hazards_of(study, rows):
-        never = f" Never: {hazard.never}." if hazard.never.strip(" -–") else ""
         word = FLAGS.get(hazard.id, "")
-        text = f"{sentence_case(word or hazard.where)}: {hazard.controls}.{never}"
+        text = f"{sentence_case(word or hazard.where)}: {controls_words(hazard)}"
         for line in wrapped_lines(text, room - 4, 8):
             sheet.text(at, BOX, line, "text", font_size=8)
             sheet.low(at, 11)
