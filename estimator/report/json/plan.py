@@ -10,6 +10,7 @@ from estimator.batch.orders import OrderLine
 from estimator.batch.records import BatchWay
 from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
+from estimator.core.amounts import Cents
 from estimator.core.money import money_text
 from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
@@ -45,7 +46,7 @@ def as_data(plan: Plan) -> Data:
         ],
         "moved_parts": [
             {
-                "from_job": purchase.seller,
+                "from_job": purchase.off_job,
                 "to_job": purchase.job,
                 "upgrade": purchase.upgrade,
                 "what": purchase.what,
@@ -101,7 +102,7 @@ def _job(plan: Plan, job: str) -> Data:
         "cost": money_text(answer.measures[job].cost),
         "finished": _iso(finished[job]) if job in finished else None,
         "promised": promised[job].isoformat() if job in promised else None,
-        "orders": money_text(plan.orders.by_job.get(job, 0)),
+        "orders": money_text(plan.orders.by_job.get(job, Cents(0))),
     }
 
 
