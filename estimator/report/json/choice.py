@@ -14,6 +14,7 @@ from estimator.choose.limits import limits_held
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
+from estimator.core.amounts import Cents
 from estimator.core.errors import Issue
 from estimator.core.money import cents, money_text
 from estimator.estimate.ways import upgrades_in
@@ -250,7 +251,7 @@ def _aimed_at(aim: str, value: int | None) -> object:
     """A figure of the first aim: minutes and scores as numbers, money as text."""
     first = aim.split(",")[0].strip()
     if value is None or first not in ("hours", "score"):
-        return None if value is None else money_text(value)
+        return None if value is None else money_text(Cents(value))
     return number(Decimal(value) / (100 if first == "hours" else 1000))
 
 
@@ -313,7 +314,7 @@ def _compromise(of: Compromise | None, priced: bool) -> Data | None:
 def _way_value(rule: Rule, value: int) -> object:
     """Money and days as text, minutes, levels and amounts as numbers."""
     if rule.kind == "money":
-        return money_text(value)
+        return money_text(Cents(value))
     if rule.kind == "due":
         return day_of_return(rule, value)
     return number(Decimal(value) / {"minutes": 100, "level": 10}.get(rule.kind, 1000))

@@ -10,6 +10,7 @@ from estimator.choose.questions.pareto import ParetoPoint
 from estimator.choose.questions.sensitivity import SettingRange
 from estimator.choose.questions.why import Range, WhyChosen
 from estimator.choose.questions.why_not import LeftOut
+from estimator.core.amounts import Cents
 from estimator.core.money import money_text
 from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
@@ -167,4 +168,4 @@ def _would_take(chosen: WhyChosen) -> str | float | None:
 
 def _figure(rule: Rule, value: int) -> str | float:
     """A figure of a limit: money as text, minutes as a number."""
-    return money_text(value) if rule.kind == "money" else value / 100
+    return money_text(Cents(value)) if rule.kind == "money" else value / 100

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from estimator.choose.study import Choice
+from estimator.core.amounts import Cents
 from estimator.core.money import money_text
 from estimator.estimate.freight import Bought, Order
 from estimator.estimate.packs import IN_STOCK
@@ -86,7 +87,7 @@ def _what(choice: Choice, line: Bought) -> str:
     return part.what if part.quantity == 1 else f"{plain(part.quantity)} x {part.what}"
 
 
-def _bought(choice: Choice) -> list[tuple[str, str, int, int]]:
+def _bought(choice: Choice) -> list[tuple[str, str, int, Cents]]:
     study = choice.study
     packs = study.costing.packs_for(choice.estimate.chosen)
     each = {item.consumable: item.cents for item in study.costing.packs}
