@@ -11,6 +11,7 @@ from estimator.batch.solve_exact import HOURLY, choose_jointly, usual_aims
 from estimator.choose.milp.earning import problem_for
 from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import hours, money
 
@@ -137,7 +138,7 @@ def _why_not(batch: Batch, answer: JointAnswer, job: JobChoice, first: str, curr
     price = money(job.buy_for, currency)
     if alone.objective is None:
         return f"at {price} it cannot be brought to where its wish wants it"
-    left = alone.objective - job.buy_for
+    left = Cents(alone.objective - job.buy_for)
     by_itself = f"by itself it would leave {money(left, currency)}"
     if left <= 0:
         by_itself = f"at {price} it would lose {money(-left, currency)} by itself, its own parcels paid"
@@ -148,7 +149,7 @@ def _why_not(batch: Batch, answer: JointAnswer, job: JobChoice, first: str, curr
     held = choose_jointly(with_job_bought(batch, job), first, time_limit=PATIENCE)
     if held.objective is None or answer.objective is None:
         return f"{by_itself}, but cash and hours do not reach for it"
-    less = answer.objective - held.objective + (job.buy_for if first == "profit" else 0)
+    less = Cents(answer.objective - held.objective + (job.buy_for if first == "profit" else 0))
     if less <= 0:
         spends = held.cash + job.buy_for - answer.cash
         more = f", and {money(spends, currency)} more would be laid out" if spends > 0 else ""
@@ -158,7 +159,7 @@ def _why_not(batch: Batch, answer: JointAnswer, job: JobChoice, first: str, curr
     return f"{by_itself}, but with it {money(less, currency)} {unit} would be left"
 
 
-def _lost(batch: Batch, answer: JointAnswer, job: JobChoice, first: str) -> int | None:
+def _lost(batch: Batch, answer: JointAnswer, job: JobChoice, first: str) -> Cents | None:
     """The cents by which what is left over all jobs falls if the job is bought; None where it cannot be or is not proven."""
     held = choose_jointly(with_job_bought(batch, job), "profit", time_limit=PATIENCE)
     # a job left out of the best choice leaves the best without it; by the hour that is another question
@@ -169,7 +170,7 @@ def _lost(batch: Batch, answer: JointAnswer, job: JobChoice, first: str) -> int 
     if held.objective is None or best is None or held.status != OPTIMAL or rest.status != OPTIMAL:
         return None
     assert job.buy_for is not None
-    return best - (held.objective - job.buy_for)
+    return Cents(best - (held.objective - job.buy_for))
 
 
 def ways_out(batch: Batch, currency: str) -> tuple[str, ...]:

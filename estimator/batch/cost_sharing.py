@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from estimator.core.amounts import Cents
+
 RULE = (
     "parts to the job that asked for them; a pack by the quantity each job uses of it; freight by the "
     "value each job has in the parcel; a tool in equal shares by the jobs that need it; a spare by the good pieces each job has. Shares are cut "
@@ -11,7 +13,7 @@ RULE = (
 )
 
 
-def split(cents: int, weights: Mapping[str, int]) -> dict[str, int]:
+def split(cents: Cents, weights: Mapping[str, int]) -> dict[str, Cents]:
     """Whole cents in proportion to weights, by largest remainders; adds up exactly.
 
     Weights of zero take nothing; if all are zero, the split is equal. ValueError for no one.
@@ -27,4 +29,4 @@ def split(cents: int, weights: Mapping[str, int]) -> dict[str, int]:
     order = {name: number for number, name in enumerate(shares)}
     for name in sorted(exact, key=lambda n: (-(exact[n] % total), order[n]))[:left]:
         got[name] += 1
-    return got
+    return {name: Cents(value) for name, value in got.items()}

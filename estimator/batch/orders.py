@@ -12,6 +12,7 @@ from estimator.batch.build import BatchStudy, rent_of
 from estimator.batch.cost_sharing import split
 from estimator.batch.records import THOUSAND, JointAnswer, Purchase
 from estimator.batch.spares import SPARE_OF, SpareAdvice, advice_of, users_of
+from estimator.core.amounts import Cents
 from estimator.model.operation import operation_name
 from estimator.schedule.records import Operation
 
@@ -27,8 +28,8 @@ class OrderLine:
     what: str
     words: str
     number: str
-    cents: int
-    bears: tuple[tuple[str, int], ...]
+    cents: Cents
+    bears: tuple[tuple[str, Cents], ...]
     need_by: date | None = None
 
 
@@ -39,17 +40,17 @@ class Basket:
     seller: str
     words: str
     lines: tuple[OrderLine, ...]
-    freight: int
-    freight_bears: tuple[tuple[str, int], ...]
+    freight: Cents
+    freight_bears: tuple[tuple[str, Cents], ...]
     sent: bool = True
 
     @property
-    def goods(self) -> int:
+    def goods(self) -> Cents:
         """The goods alone, in cents."""
-        return sum(line.cents for line in self.lines)
+        return sum((line.cents for line in self.lines), Cents(0))
 
     @property
-    def total(self) -> int:
+    def total(self) -> Cents:
         """Goods and freight."""
         return self.goods + self.freight
 
@@ -64,16 +65,16 @@ class Orders:
     """
 
     baskets: tuple[Basket, ...]
-    by_job: Mapping[str, int]
+    by_job: Mapping[str, Cents]
     spares: tuple[SpareAdvice, ...]
     had: tuple[OrderLine, ...] = ()
-    extra: int = 0
+    extra: Cents = Cents(0)
     no_spares: str = ""
 
     @property
-    def total(self) -> int:
+    def total(self) -> Cents:
         """All that is paid to suppliers, in cents; what the jobs bear adds up to it."""
-        return sum(basket.total for basket in self.baskets)
+        return sum((basket.total for basket in self.baskets), Cents(0))
 
 
 def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[str, str], date]) -> Orders:
@@ -91,15 +92,15 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
     for purchase in answer.spares:
         by_seller.setdefault(purchase.seller, []).append(_spare_line(purchase, study, answer))
     baskets = []
-    bears = dict.fromkeys(jobs, 0)
+    bears = dict.fromkeys(jobs, Cents(0))
     for seller in sorted(by_seller, key=lambda name: (name == "", name)):
         lines = _joined(by_seller[seller])
-        value = dict.fromkeys(jobs, 0)
+        value = dict.fromkeys(jobs, Cents(0))
         for line in lines:
             for job, cents in line.bears:
                 value[job] += cents
                 bears[job] += cents
-        freight = answer.freight.get(seller, 0)
+        freight = answer.freight.get(seller, Cents(0))
         shares = split(freight, value)
         for job, cents in shares.items():
             bears[job] += cents
@@ -148,7 +149,9 @@ def _had(
             words = f"from stock, {number} x {known} ({p.what}) for {p.job}, {p.upgrade}: nothing to buy"
         day = need_by.get((p.job, p.upgrade))
         lines.append(
-            OrderLine(p.kind, p.what if p.kind == "stock" else p.upgrade, words, str(number), 0, (), day)
+            OrderLine(
+                p.kind, p.what if p.kind == "stock" else p.upgrade, words, str(number), Cents(0), (), day
+            )
         )
     return tuple(lines)
 
@@ -193,11 +196,11 @@ def _joined(lines: list[OrderLine]) -> tuple[OrderLine, ...]:
 
 
 def _added(
-    one: tuple[tuple[str, int], ...], other: tuple[tuple[str, int], ...]
-) -> tuple[tuple[str, int], ...]:
+    one: tuple[tuple[str, Cents], ...], other: tuple[tuple[str, Cents], ...]
+) -> tuple[tuple[str, Cents], ...]:
     sums = dict(one)
     for job, cents in other:
-        sums[job] = sums.get(job, 0) + cents
+        sums[job] = sums.get(job, Cents(0)) + cents
     return tuple(sums.items())
 
 

@@ -19,6 +19,7 @@ class Deal:
 
     ``thousandths`` of a piece it stands for; ``tier``: which quantity break it is priced at (0: none).
     ``pieces`` that come from the stock with it; of kind ``stock`` nothing else is needed.
+    ``off_job``: of kind ``moved``, the job off which it comes; nobody sells it then.
     """
 
     column: int
@@ -32,6 +33,7 @@ class Deal:
     tier: int = 0
     thousandths: int = THOUSAND
     pieces: int = 0
+    off_job: str = ""
 
 
 @dataclass(slots=True)
@@ -93,7 +95,16 @@ def buy_parts(built: JointModel, batch: Batch, wanted: Sequence[Linear]) -> None
     taken: dict[str, Linear] = {}
     beyond: dict[str, Linear] = {}
     for move in batch.moved:
-        deal = Deal(model.column("m"), "moved", move.id, move.from_job, Cents(0), move.to_job, move.upgrade)
+        deal = Deal(
+            model.column("m"),
+            "moved",
+            move.id,
+            "",
+            Cents(0),
+            move.to_job,
+            move.upgrade,
+            off_job=move.from_job,
+        )
         built.deals.append(deal)
         served.setdefault((move.to_job, move.upgrade), []).append(deal)
     for part, need in zip(batch.parts, wanted, strict=True):
@@ -191,7 +202,7 @@ def buy_packs(built: JointModel, batch: Batch, uses: Sequence[tuple[PackUse, Lin
             model.add(bought.add(needed, -1).add(shelf), None, max(pack.holds - 1, pack.stock), STRUCTURE)
 
 
-def _with_spare(needed: int, batch: Batch, pack: Pack, cents: int) -> int:
+def _with_spare(needed: int, batch: Batch, pack: Pack, cents: Cents) -> int:
     """Packs that could ever pay where leftovers count as lost: to the next quantity break, to free freight.
 
     Packs bought for the sake of freight never cost more than all the freight there is.
@@ -261,7 +272,7 @@ def price_breaks(built: JointModel, seller: Seller) -> None:
 def send_parcel(built: JointModel, seller: Seller) -> None:
     """Freight of a seller's parcel: due when anything is bought there, free from a sum on."""
     model = built.model
-    deals = [deal for deal in built.deals if deal.seller == seller.id and deal.kind != "moved"]
+    deals = [deal for deal in built.deals if deal.seller == seller.id]
     if not deals or not seller.freight:
         return
     bought = [(Linear({deal.column: 1}), model.upper[deal.column], deal.cents) for deal in deals]

@@ -198,7 +198,7 @@ class Purchase:
     """Something bought: from whom (blank: from nowhere in particular, at the list price), for how much.
 
     ``kind``: ``part``, ``pack``, ``tool``, ``rent`` (of a tool, for one job), ``donor`` (the instrument itself), ``moved`` (a part off
-    another job: ``seller`` is then that job, and nothing is paid), ``stock`` (pieces that are there: what
+    the job ``off_job``: nothing is paid), ``stock`` (pieces that are there: what
     is left of the part is a purchase of its own) or ``spare`` (``what`` is then the class of part); ``number`` of
     packs, spares or pieces in stock, else 1.
     """
@@ -210,6 +210,7 @@ class Purchase:
     cents: Cents
     job: str = ""
     upgrade: str = ""
+    off_job: str = ""
 
     @property
     def is_paid(self) -> bool:

@@ -275,7 +275,8 @@ def solution_of(batch: Batch, asked: JointResult) -> JointSolution:
             found.append(Purchase("stock", d.what, "", d.pieces, Cents(0), d.job, d.upgrade))
         if d.kind != "stock":
             number = values[d.column]
-            found.append(Purchase(d.kind, d.what, d.seller, number, number * d.cents, d.job, d.upgrade))
+            paid = number * d.cents
+            found.append(Purchase(d.kind, d.what, d.seller, number, paid, d.job, d.upgrade, d.off_job))
     purchases = tuple(found)
     purchases = _bought_for_the_rent(batch, purchases)
     return JointSolution(chosen, measures, purchases, freight_of(batch, purchases))

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import THOUSAND, JointAnswer
+from estimator.core.amounts import Cents
 from estimator.core.text import money
 
 SPARE_OF = {
@@ -38,7 +39,7 @@ class SpareAdvice:
     pieces: int
     practise_on: str
     seller: str
-    each: int | None
+    each: Cents | None
     needed: tuple[int, ...] = ()
 
 
@@ -78,11 +79,11 @@ def users_of(study: BatchStudy, answer: JointAnswer) -> dict[str, dict[str, int]
     return wanted
 
 
-def _price_of(study: BatchStudy, answer: JointAnswer, part_class: str) -> tuple[str, int | None]:
+def _price_of(study: BatchStudy, answer: JointAnswer, part_class: str) -> tuple[str, Cents | None]:
     """Where the first of a class is bought, and what one more would cost there, upward to the cent."""
     classes = {(p.job, p.upgrade): p for p in study.batch.parts}
     for bought in answer.purchases:
         part = classes.get((bought.job, bought.upgrade))
         if bought.kind == "part" and part is not None and part.part_class == part_class and part.thousandths:
-            return bought.seller, -(-bought.cents * THOUSAND // answer.bought(part))
+            return bought.seller, Cents(-(-bought.cents * THOUSAND // answer.bought(part)))
     return "", None

@@ -76,7 +76,7 @@ def effects_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Effec
             if row.together_with and not together:
                 continue
             value = evaluate(row.value, job)
-            effects.append(Effect(row.attribute, row.kind, value, given_by, together, f"task:{task}"))
+            effects.append(Effect(row.attribute, row.kind, value, given_by, together, f"task:{task}", task))
     return tuple(effects)
 
 
@@ -98,7 +98,8 @@ def _meeting(name: str, by_row: Mapping[str, list[str]], parts: Mapping[str, Par
 
 def _giver(effect: Effect, scale: int) -> Giver:
     value = int((effect.value * scale).quantize(Decimal(1), ROUND_HALF_UP))
-    return Giver(value, tuple(sorted(effect.given_by)), tuple(sorted(effect.together_with)), effect.source)
+    given, together = tuple(sorted(effect.given_by)), tuple(sorted(effect.together_with))
+    return Giver(value, given, together, effect.source, effect.task)
 
 
 LEAST_SHARE_THAT_MENDS = Decimal("0.5")

@@ -9,9 +9,6 @@ from estimator.choose.verify.choice import gives, levels_reached
 from estimator.core.amounts import Tenths
 from estimator.model.problem import LEVEL_SCALE, Problem, Scale
 
-TASK = "task:"
-"""How the source of an effect begins that a task brings."""
-
 
 @dataclass(frozen=True, slots=True)
 class Cause:
@@ -69,8 +66,8 @@ def _by(scale: Scale, chosen: Collection[str], standing: Mapping[str, int]) -> t
     lifting += [giver for giver in scale.adds if giver.value > 0 and gives(giver, chosen)]
     told: dict[str, None] = {}
     for giver in lifting:
-        if giver.source.startswith(TASK):
-            told.setdefault(giver.source.removeprefix(TASK))
+        if giver.task:
+            told.setdefault(giver.task)
         else:
             told.update(dict.fromkeys(upgrade for upgrade in giver.given_by if upgrade in chosen))
     if not told:

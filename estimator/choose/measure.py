@@ -15,7 +15,7 @@ from estimator.core.amounts import Cents, Hundredths
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
 from estimator.estimate.three_point import FAULT_VARIANCE
-from estimator.model.problem import CostPiece, Problem
+from estimator.model.problem import CostPiece, Problem, Summed
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ class Measure:
 
 MeasureSet = Callable[[tuple[str, ...]], Measure]
 PriceFunction = Callable[[Hundredths, Cents, Cents, Cents, Cents], Cents]
-PRICED_BY = ("minutes", "price_parts", "consumables", "price_work", "line_tax")
+PRICED_BY: tuple[Summed, ...] = ("minutes", "price_parts", "consumables", "price_work", "line_tax")
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ from estimator.choose.study import (
     within_limits,
 )
 from estimator.choose.verify.choice import beyond, score_reached
+from estimator.core.amounts import Cents
 from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, ToolsGot, cheapest_to_get
@@ -53,7 +54,7 @@ class _Tried:
     got: tuple[Got, ...]
 
     @property
-    def cost(self) -> int:
+    def cost(self) -> Cents:
         return self.choice.estimate.totals.cost
 
 
@@ -154,7 +155,7 @@ def _nothing_got(
     study: Study, aim: str, engine: str | None, time_limit: float | None, explain: bool
 ) -> Choice:
     """The choice without work that cannot be done any way as things are; as it is where that leaves out nothing."""
-    there = _as_if_there(study, (), 0) if study.job.without_tools else study
+    there = _as_if_there(study, (), Cents(0)) if study.job.without_tools else study
     return make_choice(there or study, aim, engine, time_limit, explain)
 
 
@@ -188,7 +189,7 @@ def _none(
     return replace(choice, answer=_with_limits_asked(choice.answer, _sum(got)), tools=ToolsGot(got))
 
 
-def _with_limits_asked(answer: ChoiceResult, price: int) -> ChoiceResult:
+def _with_limits_asked(answer: ChoiceResult, price: Cents) -> ChoiceResult:
     """The ways out with what a limit on money has to be raised to as it is asked, the tools in it."""
 
     def asked(found: Compromise | None) -> Compromise | None:
@@ -212,8 +213,8 @@ def _with_limits_asked(answer: ChoiceResult, price: int) -> ChoiceResult:
     )
 
 
-def _sum(got: Iterable[Got]) -> int:
-    return sum(one.cents for one in got)
+def _sum(got: Iterable[Got]) -> Cents:
+    return sum((one.cents for one in got), Cents(0))
 
 
 def _groups(study: Study, missing: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
@@ -257,7 +258,7 @@ def _worth(choice: Choice, names: Iterable[str], more: int) -> tuple[int, ...]:
 
 
 def _as_if_there(
-    study: Study, group: Collection[str], price: int, beyond: bool = False, anew: bool = False
+    study: Study, group: Collection[str], price: Cents, beyond: bool = False, anew: bool = False
 ) -> Study | None:
     """The study of the job with some tools there, and paid; None where work that comes with every job needs another.
 
@@ -289,7 +290,7 @@ def _as_if_there(
     return replace(there, problem=_with_limits_told(problem, study.problem, price, shop.terms.currency))
 
 
-def _less_of(budget: Budget, price: int) -> Budget:
+def _less_of(budget: Budget, price: Cents) -> Budget:
     """The budget with what tools take off its limit on money."""
     if budget.money is None:
         return budget
@@ -305,7 +306,7 @@ def without_tools_told(words: str) -> str:
     return FOR_TOOLS.sub("", words)
 
 
-def _with_limits_told(problem: Problem, asked: Problem, price: int, currency: str) -> Problem:
+def _with_limits_told(problem: Problem, asked: Problem, price: Cents, currency: str) -> Problem:
     """The limit on money in the words in which it is ``asked``, with what of it the tools take."""
     words = {rule.id: rule.words for rule in asked.rules}
 

@@ -15,7 +15,7 @@ and refuses another kind, so that cents and minutes cannot be mixed unseen:
 
 An amount may go where any whole number is wanted (to be printed, put in a file, given to a solver); a plain
 number never goes where an amount is wanted, unless it is called one by name: ``Cents(...)`` says "I know that
-these are cents". So what passes through a plain number is held again where it comes to rest: annotate the
+these are cents". What is no whole number is rounded before, by the rule that holds there. So what passes through a plain number is held again where it comes to rest: annotate the
 fields and parameters. A ``NewType`` would say less: its sums are plain numbers, and it lets cents be added to
 minutes.
 """
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     class _Amount(int):
         """What all kinds share. The types are narrower than those of ``int``: that is their whole purpose."""
 
+        def __new__(cls, whole: int, /) -> Self: ...
         def __add__(self, other: Self | Literal[0], /) -> Self: ...
         def __radd__(self, other: Self | Literal[0], /) -> Self: ...
         def __sub__(self, other: Self | Literal[0], /) -> Self: ...

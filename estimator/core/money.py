@@ -35,13 +35,13 @@ def _half_up(value: Decimal) -> int:
     return int(value.quantize(CRUMB, ROUND_HALF_UP).quantize(Decimal(1), ROUND_HALF_UP))
 
 
-def money_text(amount_in_cents: int) -> str:
+def money_text(amount_in_cents: Cents) -> str:
     """Cents as a decimal string with two places, the form of all money in JSON."""
     sign = "-" if amount_in_cents < 0 else ""
     return f"{sign}{abs(amount_in_cents) // 100}.{abs(amount_in_cents) % 100:02d}"
 
 
-def amount(amount_in_cents: int) -> Decimal:
+def amount(amount_in_cents: Cents) -> Decimal:
     """Cents as a Decimal amount."""
     return Decimal(amount_in_cents).scaleb(-2)
 

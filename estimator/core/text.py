@@ -10,6 +10,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from unicodedata import combining, east_asian_width
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.units import MEASURES
 
 Tell = Callable[[str], None]
@@ -79,7 +80,7 @@ def of_unit(number: Decimal | str, unit: str) -> str:
     return f"{told} {unit}" if unit in MEASURES else count(Decimal(told), unit)
 
 
-def money(cents: int, currency: str) -> str:
+def money(cents: Cents, currency: str) -> str:
     """Cents as money, thousands parted by commas: the one way in which texts write it."""
     return f"{'-' if cents < 0 else ''}{abs(cents) // 100:,}.{abs(cents) % 100:02d} {currency}"
 
@@ -95,7 +96,7 @@ def plain(value: Decimal) -> str:
     return f"{round(value, 2).normalize():f}"
 
 
-def time_text(hundredths: int, rounding: str | None = None, *, exact: bool = False) -> str:
+def time_text(hundredths: Hundredths, rounding: str | None = None, *, exact: bool = False) -> str:
     """Hundredths of a minute as hours and minutes: to the nearest minute, by a rounding of ``decimal``, or ``exact``.
 
     An exact one has places only where it is no whole minute.

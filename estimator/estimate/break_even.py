@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.amounts import Cents
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.fit.ways import OfferedWay
@@ -57,7 +58,7 @@ class OtherWay:
     other: WayCost
     at: Decimal | None
     above: bool
-    more: int
+    more: Cents
 
 
 def way_cost(way: OfferedWay, demand: Demand, part_price: Decimal, setting: Setting) -> WayCost:
@@ -102,7 +103,7 @@ def other_ways_of(
             more = (other.at(quantity) - taken.at(quantity)).quantize(Decimal(1), ROUND_HALF_UP)
             driver = costing.shop.tasks[task].driver
             told.append(
-                OtherWay(task, driver, quantity, taken, other, at, other.each < taken.each, int(more))
+                OtherWay(task, driver, quantity, taken, other, at, other.each < taken.each, Cents(int(more)))
             )
     return tuple(told)
 

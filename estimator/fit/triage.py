@@ -15,6 +15,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
 from types import MappingProxyType
 
+from estimator.core.amounts import Hundredths
 from estimator.core.text import time_text
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
@@ -285,7 +286,7 @@ def _mend(id_: str, what: str, low: Decimal | int, high: Decimal | int | None = 
 
 
 def _work(id_: str, what: str, hours: Decimal, look: _Look) -> Mend:
-    return _mend(id_, f"{what}, {time_text(int(hours * 6000))}", _cents(hours * look.pay))
+    return _mend(id_, f"{what}, {time_text(Hundredths(int(hours * 6000)))}", _cents(hours * look.pay))
 
 
 def _other_neck(look: _Look) -> list[list[Mend]]:

@@ -18,6 +18,7 @@ from math import exp, fsum, log
 from types import MappingProxyType
 from typing import Any
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount
 from estimator.estimate.ways import way_id
 from estimator.learn.times import COLUMNS, FINE, MINUTES
@@ -42,8 +43,8 @@ class Entry:
     """What a shop says of a job of the menu: a price in cents without parts, or hundredths of a minute hands-on."""
 
     job: str
-    price: int | None = None
-    minutes: int | None = None
+    price: Cents | None = None
+    minutes: Hundredths | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +59,8 @@ class Held:
     wanted: int
     before: int
     after: int
-    earns_before: int | None
-    earns_after: int | None
+    earns_before: Cents | None
+    earns_after: Cents | None
 
     @property
     def clashes(self) -> bool:
@@ -246,6 +247,6 @@ def new_times(shop: Shop, found: Calibration) -> dict[str, Minutes]:
     return _new_minutes(shop, found.moved)
 
 
-def per_hour(cents: int | None) -> str:
+def per_hour(cents: Cents | None) -> str:
     """What a price earns an hour, in words."""
     return "" if cents is None else f"{amount(cents):.2f}"

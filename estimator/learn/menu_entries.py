@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.units import UnitError, parse_quantity
 from estimator.fit.short_names import matches, meant_by
@@ -144,4 +145,4 @@ def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue])
         issues.append(Issue(where, "no price or time of a job", shown(value), FORMS))
         return None
     whole = int((number * 100).to_integral_value(ROUND_HALF_UP))
-    return Entry(job, minutes=whole) if timed else Entry(job, price=whole)
+    return Entry(job, minutes=Hundredths(whole)) if timed else Entry(job, price=Cents(whole))

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.amounts import Cents
 from estimator.learn import prices, rework
 from estimator.learn.times import QUOTES
 from estimator.learn.values import Value
@@ -25,8 +26,8 @@ class QuoteValues:
 
     number: str
     job: str
-    materials: int
-    materials_learned: int
+    materials: Cents
+    materials_learned: Cents
     wrong: Decimal
     wrong_learned: Decimal
 
@@ -59,7 +60,7 @@ def _of_quote(
     ledger: Ledger,
     number: str,
     job: str,
-    materials: int,
+    materials: Cents,
     dearer: Mapping[str, Decimal],
     odds: Mapping[str, tuple[Decimal, Decimal]],
 ) -> QuoteValues:
@@ -77,5 +78,5 @@ def _of_quote(
             wrong[which] += Decimal(row["hundredths"]) * per_cent / 10_000
     before, after = (many.quantize(HUNDREDTH, ROUND_HALF_UP) for many in wrong)
     return QuoteValues(
-        number, job, materials, materials + int(more.to_integral_value(ROUND_HALF_UP)), before, after
+        number, job, materials, materials + Cents(int(more.to_integral_value(ROUND_HALF_UP))), before, after
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.model import Shop
 from estimator.price.client.menu import MenuRow, menu_of
 from estimator.tables.folders import Folder, read_default
@@ -17,10 +18,10 @@ class MenuChange:
 
     job: str
     what: str
-    minutes_before: int | None
-    minutes_after: int | None
-    price_before: int | None
-    price_after: int | None
+    minutes_before: Hundredths | None
+    minutes_after: Hundredths | None
+    price_before: Cents | None
+    price_after: Cents | None
 
 
 @dataclass(frozen=True, slots=True)

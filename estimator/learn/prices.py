@@ -12,6 +12,7 @@ from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import median
 
+from estimator.core.amounts import Cents
 from estimator.core.money import money_text
 from estimator.core.text import count
 from estimator.learn.values import Value
@@ -59,7 +60,7 @@ def _value(file: str, item: str, now: Decimal, units: Decimal, unit: str, rows: 
     last = rows[:LAST]
     each = [Decimal(row["cents"]) * MILLION / row["millionths"] for row in last]  # cents of one unit
     after = (median(each) * units / 100).quantize(CENT, ROUND_HALF_UP)
-    low, high = (money_text(int(of(each).to_integral_value(ROUND_HALF_UP))) for of in (min, max))
+    low, high = (money_text(Cents(int(of(each).to_integral_value(ROUND_HALF_UP)))) for of in (min, max))
     span = low if low == high else f"{low} to {high}"
     words = f"{count(len(last), 'purchase', 'last purchases')}, {span} for a {unit}"
     far = len(last) == 1 and not now <= after * FAR <= now * FAR * FAR

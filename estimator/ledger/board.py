@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from estimator.core.amounts import Cents
 from estimator.core.text import money
 from estimator.ledger.clock import kept_moment
 from estimator.ledger.jobs import Storage, account
@@ -84,7 +85,7 @@ def money_owed(ledger: Ledger) -> list[Row]:
     return owed
 
 
-def _owed_words(ledger: Ledger, row: Row, left: int | None) -> str:
+def _owed_words(ledger: Ledger, row: Row, left: Cents | None) -> str:
     """Who owes what on a job; blank where nobody does."""
     if row["kind"] != "commission":
         sold = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'sale'", (row["job"],))

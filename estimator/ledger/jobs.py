@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, near_miss, refusal, shown
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
@@ -88,19 +89,19 @@ class Offered:
     ``fee_paid``: the bench fee, where the job says that it is paid, in cents.
     """
 
-    price: int
-    tax: int
-    to_pay: int
+    price: Cents
+    tax: Cents
+    to_pay: Cents
     currency: str
     lines: Sequence[Mapping[str, object]]
-    materials: int = 0
+    materials: Cents = Cents(0)
     seconds: Mapping[str, int] = field(default_factory=dict)
     needs: Mapping[str, int] = field(default_factory=dict)
     uses: Mapping[tuple[str, str], int] = field(default_factory=dict)
     chances: Mapping[str, int] = field(default_factory=dict)
     ways: Mapping[str, str] = field(default_factory=dict)
     factors: Sequence[QuotedFactor] = ()
-    fee_paid: int = 0
+    fee_paid: Cents = Cents(0)
 
 
 def booking_of(job: Job, currency: str, file: str) -> Booking:
@@ -340,7 +341,7 @@ class Listing:
 
     way: str
     tier: str
-    expected: int | None = None
+    expected: Cents | None = None
 
 
 def move(
@@ -426,7 +427,7 @@ def pay(
     ledger: Ledger,
     job: str,
     kind: str,
-    cents: int,
+    cents: Cents,
     now: Moment,
     remark: str = "",
     storage: Storage | None = None,
@@ -528,13 +529,16 @@ def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
     }
 
 
-def balance_line(account: Row) -> tuple[str, int] | None:
+LEFT = "Left to pay"
+
+
+def balance_line(account: Row) -> tuple[str, Cents] | None:
     """How a balance is called wherever it is told, and its cents, never below zero; None where nothing was agreed."""
     left = account["balance_cents"]
     if left is None:
         return None
     if left >= 0:
-        return "Left to pay", left
+        return LEFT, left
     return "To give back" if account["state"] == "declined" else "Paid too much", -left
 
 

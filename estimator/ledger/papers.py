@@ -12,12 +12,14 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, near_miss, refusal, shown
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import (
     FROM_CUSTOMER,
     IN_ORDER,
+    LEFT,
     LOWERED,
     NAMES,
     Storage,
@@ -35,7 +37,7 @@ class PaperLine:
     """A line of a paper; ``amount`` in cents, None where it has none."""
 
     words: str
-    amount: int | None = None
+    amount: Cents | None = None
     beside: str = ""
 
 
@@ -237,7 +239,9 @@ def _quote_lines(quote: Row | None) -> tuple[PaperLine, ...]:
     if quote is None:
         return ()
     lines = [
-        PaperLine(str(line["what"]), int(Decimal(str(line["amount"])) * 100), _times(line, quote["currency"]))
+        PaperLine(
+            str(line["what"]), Cents(int(Decimal(str(line["amount"])) * 100)), _times(line, quote["currency"])
+        )
         for line in quote["lines"]
     ]
     if quote["tax_cents"]:
@@ -256,7 +260,7 @@ def _times(line: Row, currency: str) -> str:
     many, each = line.get("quantity"), line.get("each")
     if line.get("kind") != "part" or many in (None, "1") or each is None:
         return ""
-    return f"{many} at {money(int(Decimal(str(each)) * 100), currency)}"
+    return f"{many} at {money(Cents(int(Decimal(str(each)) * 100)), currency)}"
 
 
 def _agreed(it: Row, quote: Row | None) -> tuple[str, ...]:
@@ -280,4 +284,4 @@ def _total(it: Row, quote: Row | None, kind: str) -> PaperLine | None:
     if balance is None or (quote is None and it["state"] != "declined"):
         return None
     words, cents = balance
-    return PaperLine("To pay on collection" if kind == TICKET and words == "Left to pay" else words, cents)
+    return PaperLine("To pay on collection" if kind == TICKET and words == LEFT else words, cents)

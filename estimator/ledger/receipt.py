@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.core.text import day, money
 from estimator.ledger.clock import Moment, kept_moment
@@ -35,7 +36,7 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
         given = kept_moment(quote["at"], quote["ahead_min"])
         lines += ["", f"Quote {quote['number']} of {day(given.day)}"]
         lines += [
-            _row(str(line["what"]), int(Decimal(str(line["amount"])) * 100), currency)
+            _row(str(line["what"]), Cents(int(Decimal(str(line["amount"])) * 100)), currency)
             for line in quote["lines"]
         ]
         lines += [_row("Tax", quote["tax_cents"], currency)] if quote["tax_cents"] else []
@@ -59,7 +60,7 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
     return "\n".join(lines) + "\n"
 
 
-def _row(words: str, cents: int, currency: str) -> str:
+def _row(words: str, cents: Cents, currency: str) -> str:
     amount = money(cents, currency)
     room = WIDTH - len(amount) - 2
     short = words if len(words) <= room else words[: room - 1] + "…"

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import near_miss, refusal, shown
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
@@ -40,7 +41,7 @@ class Beside:
     """
 
     job: str | None = None
-    cents: int = 0
+    cents: Cents = Cents(0)
     currency: str = ""
     remark: str = ""
     task: str = ""

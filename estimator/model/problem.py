@@ -60,12 +60,16 @@ Summed = Literal[
 
 @dataclass(frozen=True, slots=True)
 class Giver:
-    """An effect on an attribute: active when any of ``given_by`` and any of ``together_with`` is chosen."""
+    """An effect on an attribute: active when any of ``given_by`` and any of ``together_with`` is chosen.
+
+    ``source`` and ``task`` as those of ``model.Effect``.
+    """
 
     value: int
     given_by: tuple[str, ...]
     together_with: tuple[str, ...] = ()
     source: str = ""
+    task: str = ""
 
 
 @dataclass(frozen=True, slots=True)

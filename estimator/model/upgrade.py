@@ -37,7 +37,8 @@ class Demand:
 class Effect:
     """What becomes of an attribute when any of ``given_by`` is chosen (and any of ``together_with``).
 
-    Effects with the same ``source`` count once however many upgrades bring them.
+    Effects with the same ``source`` count once however many upgrades bring them. ``task``: the task that
+    brings it, blank where an upgrade does by itself.
     """
 
     attribute: str
@@ -46,6 +47,7 @@ class Effect:
     given_by: tuple[str, ...]
     together_with: tuple[str, ...] = ()
     source: str = ""
+    task: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies
 from estimator.batch.transfers import with_moves
 from estimator.batch.ways import ways_taken, with_shared_set_ups
 from estimator.choose.solvers.backends import INFEASIBLE
+from estimator.core.amounts import Cents
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, left_together, operations_of, stretch_of
@@ -81,7 +82,7 @@ class Plan:
         return self.study.shop
 
     @property
-    def cash(self) -> int:
+    def cash(self) -> Cents:
         """All that is laid out, spares with it, in cents."""
         return self.answer.cash + self.orders.extra
 
@@ -255,8 +256,8 @@ def one_after_another(work: SchedulingProblem) -> SchedulingProblem:
 class PlanningGain:
     """A plan against the same jobs planned, ordered and done one by one: cents, attended minutes, days."""
 
-    joint: tuple[int, int, float]
-    single: tuple[int, int, float]
+    joint: tuple[Cents, int, float]
+    single: tuple[Cents, int, float]
     rule_makespan: int
     makespan: int
 
@@ -279,7 +280,7 @@ def measure_gain(plan: Plan, choice_aims: str = "") -> PlanningGain:
     choice_aims = choice_aims or ",".join(plan.answer.aims)
     stock = {pack.consumable: pack.stock for pack in batch.packs}
     pieces = dict(batch.pieces)
-    cash = 0
+    cash = Cents(0)
     chosen: dict[str, tuple[str, ...]] = {}
     purchases: list[Purchase] = []
     for job in batch.jobs:

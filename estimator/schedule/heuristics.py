@@ -23,7 +23,7 @@ def key_of(figures: Figures, objectives: Sequence[str]) -> Key:
         for name in ("tardiness", "makespan", "minutes", "idle_evenings", "completion")
         if name not in objectives
     ]
-    return tuple(int(getattr(figures, name)) for name in (*objectives, *rest))
+    return tuple(figures.of(name) for name in (*objectives, *rest))
 
 
 def dispatch(work: SchedulingProblem, calendar: Calendar, rule: str) -> list[Assignment]:
@@ -196,7 +196,7 @@ def none_later(
         found = local_search(replace(work, dues=dues), calendar, search, first, until=until)
         limits, figures = figures_of(work, calendar, best), figures_of(work, calendar, found)
         ended = done_by_job(work, found)
-        no_worse = all(getattr(figures, name) <= getattr(limits, name) for name in names)
+        no_worse = all(figures.of(name) <= limits.of(name) for name in names)
         if no_worse and ended[job] < done[job] and all(ended[name] <= done[name] for name in done):
             best = found
     return best

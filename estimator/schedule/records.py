@@ -7,7 +7,7 @@ into the other. All times are whole minutes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -153,6 +153,21 @@ class Figures:
     minutes: int
     idle_evenings: int = 0
 
+    def of(self, objective: str) -> int:
+        """The figure that an objective makes small, or that breaks a tie."""
+        return FIGURE_OF[objective](self)
+
+
+FIGURE_OF: Mapping[str, Callable[[Figures], int]] = {
+    "tardiness": lambda figures: figures.tardiness,
+    "max_tardiness": lambda figures: figures.max_tardiness,
+    "makespan": lambda figures: figures.makespan,
+    "completion": lambda figures: figures.completion,
+    "minutes": lambda figures: figures.minutes,
+    "idle_evenings": lambda figures: figures.idle_evenings,
+}
+"""By objective (see ``solve.OBJECTIVES``) its figure, and what breaks ties between them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Search:
@@ -197,7 +212,7 @@ class Schedule:
 
     def gap(self, objective: str) -> float:
         """How far the bound lies below the figure, as a share of the figure."""
-        value = int(getattr(self.figures, objective))
+        value = self.figures.of(objective)
         return max(0.0, (value - self.bounds.get(objective, 0)) / max(1, value))
 
 

@@ -150,7 +150,7 @@ class _Solving:
         figures = figures_of(work, calendar, self.best)
         self.proven = bool(result.proven) and all(result.proven.get(name, False) for name in objectives)
         for name, value in result.bounds.items():
-            self.bounds[name] = min(int(getattr(figures, name)), max(self.bounds[name], value))
+            self.bounds[name] = min(figures.of(name), max(self.bounds[name], value))
         if work.first:  # the programme is looser than the bench then
             self.proven = self._reached()
 
@@ -207,7 +207,7 @@ class _Solving:
 
     def _reached(self) -> bool:
         figures = figures_of(self.work, self.calendar, self.best)
-        return all(int(getattr(figures, name)) <= self.bounds[name] for name in self.search.objectives)
+        return all(figures.of(name) <= self.bounds[name] for name in self.search.objectives)
 
 
 def left_shift(
@@ -246,7 +246,7 @@ def horizon_of(
     known = [serial + sum(b - a for stretches in work.away.values() for a, b in stretches)]
     dues = {due.job: due for due in work.dues if due.at is not None and due.weight > 0}
     if objectives[0] in ("tardiness", "max_tardiness") and all(o.job in dues for o in work.operations):
-        late = int(getattr(figures, objectives[0]))
+        late = figures.of(objectives[0])
         known.append(
             max(
                 calendar.working_at(due.at or 0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from estimator.core.amounts import Cents
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import minutes_text
 from estimator.ledger.reports import cash_by_month, hours_by_task, pay_per_hour
@@ -73,4 +74,4 @@ def report_values(desk: Desk) -> dict[str, object]:
 
 def _money(row: dict[str, Any], name: str) -> str:
     cents = row.get(name)
-    return "–" if cents is None else money(int(cents), str(row["currency"]))
+    return "–" if cents is None else money(Cents(cents), str(row["currency"]))

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice, spec_rows
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import money_text
 from estimator.core.text import instrument_words, sentence_case
@@ -261,7 +262,9 @@ def _plain_money(job: object) -> str:
     from estimator.model import Job
 
     assert isinstance(job, Job)
-    return "" if job.budget.money is None else money_text(int(job.budget.money * 100)).removesuffix(".00")
+    return (
+        "" if job.budget.money is None else money_text(Cents(int(job.budget.money * 100))).removesuffix(".00")
+    )
 
 
 def _plain_hours(job: object) -> str:

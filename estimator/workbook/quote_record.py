@@ -8,6 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TypeVar
 
 from estimator.choose.study import Choice, Study
+from estimator.core.amounts import Cents
 from estimator.core.money import money_text
 from estimator.estimate.factors import factor_cells
 from estimator.estimate.ways import JOINED
@@ -71,7 +72,7 @@ def _at_cost(study: Study, estimate: Estimate) -> Offered:
         )
         if amount
     ]
-    return Offered(cost, 0, cost, study.shop.terms.currency, lines)
+    return Offered(cost, Cents(0), cost, study.shop.terms.currency, lines)
 
 
 def planned_seconds(estimate: Estimate) -> dict[str, int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -13,6 +14,7 @@ from estimator.batch.build import study_batch
 from estimator.choose.verify.choice import clashes
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
+from estimator.plan.replan.saved_plan import kept_text, read_kept
 from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, job, shop
 
@@ -128,7 +130,15 @@ def test_two_instruments_that_swap_parts_still_get_a_week(tmp_path: Path) -> Non
         )
     )
     plan = planned(tmp_path, ["new-saddles-standard"], ["new-saddles-standard"], moves)
-    assert [p.kind for p in plan.answer.purchases if p.kind == "moved"] == ["moved", "moved"]
+    moved = [p for p in plan.answer.purchases if p.kind == "moved"]
+    assert sorted((p.off_job, p.job, p.seller) for p in moved) == [("a", "b", ""), ("b", "a", "")]
+    text = kept_text(plan)
+    assert read_kept(text.encode(), "week.json").purchases == plan.answer.purchases
+    earlier = json.loads(text)
+    for purchase in earlier["purchases"]:
+        off = purchase.pop("off_job")
+        purchase["seller"] = off or purchase["seller"]
+    assert read_kept(json.dumps(earlier).encode(), "week.json").purchases == plan.answer.purchases
 
 
 @pytest.mark.slow
@@ -136,7 +146,6 @@ def test_two_instruments_that_swap_parts_still_get_a_week(tmp_path: Path) -> Non
 def test_a_new_guard_is_foiled_and_wired_only_when_it_has_come(tmp_path: Path, guard: str) -> None:
     from estimator.plan.replan.plan import plan_again
     from estimator.plan.replan.progress import load_state
-    from estimator.plan.replan.saved_plan import kept_text
 
     plan = planned(tmp_path, [guard, "shield-paint", "bridge-pickup-single-standard"], ["set-up"])
     parcel = next(p for p in plan.answer.purchases if p.upgrade == guard)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from estimator.schedule.calendar import always_open
 from estimator.schedule.records import Assignment, Due, Figures, Link, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import figures_of, in_order, least_minutes, serial_schedule
+from estimator.schedule.solve import OBJECTIVES
 
 HANDS = ("me", "you")
 
@@ -83,3 +84,9 @@ def test_work_may_end_as_its_hands_go_away_and_waits_for_the_later_of_two() -> N
     last = Operation("last", "a", 5, (Link("late", 0), Link("soon", 0)))
     both = SchedulingProblem((late, soon, last), {})
     assert serial_schedule(both, always_open(), both.operations)[-1].start == 30
+
+
+def test_every_aim_tells_its_own_figure() -> None:
+    told = Figures(tardiness=1, max_tardiness=2, makespan=3, completion=4, minutes=5, idle_evenings=6)
+    assert [told.of(aim) for aim in OBJECTIVES] == [1, 2, 3, 4, 5]
+    assert told.of("idle_evenings") == 6

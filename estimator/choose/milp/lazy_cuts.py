@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from typing import Literal
 
 from estimator.choose.measure import (
     PER_HOUR,
@@ -30,7 +31,7 @@ from estimator.choose.milp.linear import CUT, LAZY, STRUCTURE, Linear
 from estimator.choose.milp.variables import Columns
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
-from estimator.model.problem import CostPiece
+from estimator.model.problem import CostPiece, Summed
 
 SCALE = 256
 """Tangents are kept in 256ths of a hundredth of a minute, rounded down."""
@@ -297,13 +298,15 @@ class LazyCuts:
             return self._under("mean", -((-large - figure) // 2)), self._under("minutes", figure)
         return (self._under("minutes", figure),)
 
-    def _under(self, what: str, figure: int) -> Linear:
+    def _under(self, what: Summed | Literal["mean"], figure: int) -> Linear:
         """A literal that may be 1 only if ``what`` stays below ``figure``."""
         key = (what, figure)
         if key not in self._below:
             model = self.columns.model
-            own = {"minutes": self.quoted_minutes, "mean": self.quoted_mean}
-            total = own[what]() if what in own else self.columns.total(what)
+            if what == "minutes":
+                total = self.quoted_minutes()
+            else:
+                total = self.quoted_mean() if what == "mean" else self.columns.total(what)
             least, most = model.bounds(total)
             if least >= figure:
                 self._below[key] = Linear()

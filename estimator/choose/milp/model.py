@@ -17,13 +17,13 @@ from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import LARGE, SolveResult, engine_for_many, solve_model
 from estimator.choose.verify.choice import Breach, asked_for, recheck, score_reached
 from estimator.core.errors import EngineError, RefutedError
-from estimator.model.problem import Problem, Rule
+from estimator.model.problem import Problem, Rule, Summed
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
 DAY_DONE = "day-done"
 """Tag of the rows that hold up the day by which a set can be done."""
-AGREED = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
+AGREED: tuple[Summed, ...] = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
 
 
 @dataclass(frozen=True, slots=True)

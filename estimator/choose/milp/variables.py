@@ -9,7 +9,7 @@ from estimator.choose.measure import Spreads, spreads_of
 from estimator.choose.milp.freight import parcel_cost
 from estimator.choose.milp.linear import IMPLIED, STRUCTURE, Linear, Model, total_of
 from estimator.model import Baskets, Packs
-from estimator.model.problem import CostPiece, Giver, Problem
+from estimator.model.problem import CostPiece, Giver, Problem, Summed
 
 NEVER = Linear()
 ALWAYS = Linear(constant=1)
@@ -32,7 +32,7 @@ class Columns:
         self._any: dict[tuple[int, ...], Linear] = {}
         self._any_of: dict[tuple[str, ...], Linear] = {}
         self._both: dict[tuple[int, int], Linear] = {}
-        self._sums: dict[str, Linear] = {}
+        self._sums: dict[Summed, Linear] = {}
         self._packs: dict[str, Linear] = {}
         self._freight: Linear | None = None
 
@@ -127,7 +127,7 @@ class Columns:
         """The literal of a piece being there."""
         return ALWAYS if piece.triggers is None else self.any_of(piece.triggers)
 
-    def total(self, what: str) -> Linear:
+    def total(self, what: Summed) -> Linear:
         """The sum of a figure of the pieces (``cost``, ``cash``, ``minutes``, ``mass`` ...)."""
         if what not in self._sums:
             pairs = ((piece, int(getattr(piece, what))) for piece in self.problem.pieces)

@@ -16,6 +16,7 @@ from estimator.choose.questions.pareto import ParetoFront, pareto_front
 from estimator.choose.questions.sensitivity import Repricing, SettingRange, part_ranges, rate_range
 from estimator.choose.questions.why import Range, WhyChosen, limit_ranges, why_chosen
 from estimator.choose.questions.why_not import LeftOut, why_left_out
+from estimator.core.amounts import Cents
 from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
 
@@ -32,9 +33,9 @@ class PriceSettings:
     """What ranges need: the labour rate in cents an hour and the job priced anew at another one, each
     chosen part's price, and what the set measures with another price of one of them."""
 
-    rate: int
-    parts: Mapping[str, int]
-    figures: Callable[[str, int], Measure]
+    rate: Cents
+    parts: Mapping[str, Cents]
+    figures: Callable[[str, Cents], Measure]
     anew: Repricing | None = None
 
 

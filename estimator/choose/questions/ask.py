@@ -83,11 +83,11 @@ def tool_grades(study: Study, chosen: Collection[str]) -> tuple[GradeChoice, ...
     return tuple(choice for choice in grades if choice.cheapest.grade.name != choice.charged)
 
 
-def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, int], Measure]:
+def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, Cents], Measure]:
     """Measures a set with another price (cents) of one of its parts; only its own work is priced anew."""
     mine = tuple(verdict for verdict in study.verdicts if verdict.upgrade.id in chosen)
 
-    def figures(upgrade: str, price: int) -> Measure:
+    def figures(upgrade: str, price: Cents) -> Measure:
         changed = tuple(_at_price(v, price) if v.upgrade.id == upgrade else v for v in mine)
         costing = make_costing(study.shop, study.job, changed, study.buying)
         return replace(study, costing=costing).measure(chosen)
@@ -133,7 +133,7 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
     return Repricing(anew, cost, overhead)
 
 
-def _at_price(verdict: Verdict, price: int) -> Verdict:
+def _at_price(verdict: Verdict, price: Cents) -> Verdict:
     part = verdict.upgrade.part
     assert part is not None
     return replace(verdict, upgrade=replace(verdict.upgrade, part=replace(part, price=Decimal(price) / 100)))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents
 from estimator.estimate.risk.look_ahead import assumed_bars
 from estimator.tables.likely import chance_wrong
 
@@ -28,7 +29,7 @@ class First:
     field: str
     what: str
     how: str
-    moves: int
+    moves: Cents
     chance: Decimal
 
     @property

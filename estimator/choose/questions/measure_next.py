@@ -20,6 +20,7 @@ from decimal import Decimal
 
 from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.study import Choice, Study, make_choice, study_job
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_limits, level_now
 from estimator.estimate.risk.anew import Anew
@@ -53,8 +54,8 @@ class WorthMeasuring:
     assumed: str
     could_be: str
     chance: Decimal
-    stake: int
-    worth: int
+    stake: Cents
+    worth: Cents
     changes: str
     value: Value
     turns: tuple[Turn, ...]
@@ -240,7 +241,7 @@ def _less_work(turn: Turn) -> bool:
 
 def _worth(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> WorthMeasuring | None:
     study = choice.study
-    stake, words, rescues = 0, list[str](), False
+    stake, words, rescues = Cents(0), list[str](), False
     if choice.found:
         stake, words = _of_chosen_set(choice, known, trial, may_solve)
     elif may_solve:
@@ -262,7 +263,7 @@ def _worth(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> Wor
         said(trial.value, spec.unit),
         chance,
         stake,
-        int(chance * stake),
+        Cents(int(chance * stake)),
         "; ".join(words),
         trial.value,
         trial.turns,
@@ -271,11 +272,11 @@ def _worth(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> Wor
     )
 
 
-def _of_chosen_set(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> tuple[int, list[str]]:
+def _of_chosen_set(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> tuple[Cents, list[str]]:
     """Money at stake and what becomes of the chosen set."""
     words: list[str] = []
     beyond: list[str] = []
-    stake = 0
+    stake = Cents(0)
     lost = {turn.upgrade for turn in trial.turns if turn.lost} & set(choice.estimate.chosen)
     again = choice.estimate.totals.cost
     if not lost and (trial.touches or any(t.upgrade in choice.estimate.chosen for t in trial.turns)):
@@ -293,7 +294,7 @@ def _of_chosen_set(choice: Choice, known: _Known, trial: _Trial, may_solve: bool
         stake, words = _choose_again(choice, known, trial, stake, words)
     if lost and not stake:
         # nothing better is known: lost are the parts that do not fit
-        stake = sum(part.cost for part in choice.estimate.parts if part.upgrade in lost)
+        stake = sum((part.cost for part in choice.estimate.parts if part.upgrade in lost), Cents(0))
     return stake, words
 
 
@@ -308,8 +309,8 @@ def _beyond(choice: Choice, job: Job, judged: Verdicts) -> list[str]:
 
 
 def _choose_again(
-    choice: Choice, known: _Known, trial: _Trial, stake: int, words: list[str]
-) -> tuple[int, list[str]]:
+    choice: Choice, known: _Known, trial: _Trial, stake: Cents, words: list[str]
+) -> tuple[Cents, list[str]]:
     again = _choice_with(choice, known, trial)
     if again is not None and not again.found and again.answer.status != "infeasible":
         return stake, words  # no answer in the time given says nothing

@@ -16,6 +16,7 @@ from estimator.choose.milp.model import Programme, Scope, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 from estimator.choose.verify.choice import score_reached
+from estimator.core.amounts import Cents, Hundredths
 
 WISHES = ("level", "amount")
 
@@ -30,9 +31,9 @@ class ParetoPoint:
 
     chosen: tuple[str, ...]
     measure: Measure
-    cost: int
+    cost: Cents
     score: int
-    hours: int
+    hours: Hundredths
     meets_wish: bool
     knee: bool = False
 

@@ -24,6 +24,7 @@ from estimator.choose.questions.rate_range import (
 )
 from estimator.choose.questions.why import WhyChosen, stays_between
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
+from estimator.core.amounts import Cents
 
 FURTHER = 20
 """Cents by which an end may lie outside of what the straight lines tell."""
@@ -43,9 +44,9 @@ class SettingRange:
     """
 
     upgrade: str
-    now: int
-    low: int | None
-    high: int | None
+    now: Cents
+    low: Cents | None
+    high: Cents | None
     below: tuple[str, ...] = ()
     then: tuple[str, ...] = ()
     exact: bool = True
@@ -64,7 +65,7 @@ class Repricing:
 
 
 def rate_range(
-    programme: Programme, chosen: tuple[str, ...], rate: int, anew: Repricing | None = None
+    programme: Programme, chosen: tuple[str, ...], rate: Cents, anew: Repricing | None = None
 ) -> SettingRange | None:
     """Labour rates (cents an hour) at which ``chosen`` stays cheapest; None if time ran out.
 
@@ -94,7 +95,7 @@ def rate_range(
         last = _settled(anew, chosen, (rate, high, top), then, limit is not None)
         if first is not None and last is not None:
             (low, below), (high, then), exact = first, last, True
-    return SettingRange("", rate, low, None if high >= top else high, below, then, exact)
+    return SettingRange("", rate, Cents(low), None if high >= top else Cents(high), below, then, exact)
 
 
 def _settled(
@@ -183,8 +184,8 @@ def part_ranges(
     programme: Programme,
     chosen: tuple[str, ...],
     why: tuple[WhyChosen, ...],
-    prices: Mapping[str, int],
-    figures: Callable[[str, int], Measure],
+    prices: Mapping[str, Cents],
+    figures: Callable[[str, Cents], Measure],
 ) -> tuple[SettingRange, ...]:
     """For each upgrade of the set with a bought part: prices (cents) at which the set stays cheapest.
 
@@ -203,19 +204,19 @@ def part_ranges(
         most = None if item.saving is None else best + item.saving
 
         def same(price: int, upgrade: str = item.upgrade, most: int | None = most) -> bool:
-            measured = figures(upgrade, price)
+            measured = figures(upgrade, Cents(price))
             within = all(r.most is None or measured.held(r.on) <= r.most for r in limits)
             return within and (most is None or measured.cost <= most)
 
         top = max(100, DEAREST * now)
         _, high = stays_between(same, now, now, top)
-        low = 0 if _none_cheaper(programme, item.upgrade, best) else None
+        low = Cents(0) if _none_cheaper(programme, item.upgrade, best) else None
         then = (
             item.without or ()
-            if most is not None and high < top and figures(item.upgrade, high + 1).cost > most
+            if most is not None and high < top and figures(item.upgrade, Cents(high + 1)).cost > most
             else ()
         )
-        told.append(SettingRange(item.upgrade, now, low, high if high < top else None, (), then))
+        told.append(SettingRange(item.upgrade, now, low, Cents(high) if high < top else None, (), then))
     return tuple(told)
 
 

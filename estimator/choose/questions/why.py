@@ -17,6 +17,7 @@ from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import recheck
+from estimator.core.amounts import Cents, Hundredths
 from estimator.model.problem import SPENT, Rule
 
 
@@ -33,10 +34,10 @@ class WhyChosen:
     """
 
     upgrade: str
-    cost: int
-    minutes: int
+    cost: Cents
+    minutes: Hundredths
     without: tuple[str, ...] | None
-    saving: int | None
+    saving: Cents | None
     needed_for: tuple[Rule, ...]
     proven: bool
     least: int | None = None
@@ -69,7 +70,9 @@ def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tupl
                 whole.cost - bare.cost,
                 whole.expected - bare.expected,
                 found.chosen if found.status == OPTIMAL else None,
-                found.objective - best if found.status == OPTIMAL and found.objective is not None else None,
+                Cents(found.objective - best)
+                if found.status == OPTIMAL and found.objective is not None
+                else None,
                 rules,
                 found.status in (OPTIMAL, INFEASIBLE),
                 least,

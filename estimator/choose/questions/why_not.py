@@ -9,6 +9,7 @@ from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import totals_of
+from estimator.core.amounts import Cents, Hundredths
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,9 +26,9 @@ class LeftOut:
     """
 
     upgrade: str
-    dearer: int | None
-    price_to_enter: int | None
-    minutes_to_enter: int | None
+    dearer: Cents | None
+    price_to_enter: Cents | None
+    minutes_to_enter: Hundredths | None
     pushes_out: tuple[str, ...]
     brings_in: tuple[str, ...]
     free: bool = False
@@ -51,7 +52,18 @@ def why_left_out(
     shut = {u for rule in programme.problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
     asked = [u for u in programme.problem.options if u not in chosen and u not in shut]
     free = [u for u in asked if _is_free(programme, (*chosen, u), best)]
-    told = [LeftOut(u, 0, own.get(u, 0), 0 if cents_per_minute else None, (), (), free=True) for u in free]
+    told = [
+        LeftOut(
+            u,
+            Cents(0),
+            own.get(u, Cents(0)),
+            Hundredths(0) if cents_per_minute else None,
+            (),
+            (),
+            free=True,
+        )
+        for u in free
+    ]
     asked = [u for u in asked if u not in free]
     entries, complete = _entries(programme, asked, nearest)
     for upgrade in asked:
@@ -63,11 +75,12 @@ def why_left_out(
             continue
         assert found.objective is not None
         assert found.chosen is not None
-        dearer = found.objective - best
-        price = -1
+        dearer = Cents(found.objective - best)
+        price = Cents(-1)
         if programme.problem.baskets is None:
-            price = own.get(upgrade, 0) - _cheaper_by(programme, upgrade, own.get(upgrade, 0), dearer, best)
-        minutes = -int(-(dearer * 100) // cents_per_minute) if cents_per_minute else None
+            part = own.get(upgrade, Cents(0))
+            price = part - _cheaper_by(programme, upgrade, part, dearer, best)
+        minutes = Hundredths(-int(-(dearer * 100) // cents_per_minute)) if cents_per_minute else None
         if minutes is not None and minutes > work.get(upgrade, 0):
             minutes = None
         told.append(
@@ -119,7 +132,7 @@ def _is_free(programme: Programme, chosen: tuple[str, ...], best: int) -> bool:
     return programme.measure(ids).cost == best and not programme.breaches(ids)
 
 
-def _cheaper_by(programme: Programme, upgrade: str, own: int, dearer: int, best: int) -> int:
+def _cheaper_by(programme: Programme, upgrade: str, own: Cents, dearer: Cents, best: int) -> Cents:
     """By how many cents the part of an upgrade must fall for it to enter.
 
     By what the cheapest set with it is dearer; less where that set is kept from being cheaper still by
@@ -138,24 +151,24 @@ def _cheaper_by(programme: Programme, upgrade: str, own: int, dearer: int, best:
     # a limit on the mean cost is not lost: a set as cheap as the best keeps what the best keeps
     mine = [r.id for r in programme.problem.rules if r.kind == "money" and r.on in ("cash", "cost")]
     found = programme.ask(fall, EVERYTHING.dropping(*mine).adding(*rows))
-    return dearer if found.objective is None or found.status != OPTIMAL else found.objective
+    return dearer if found.objective is None or found.status != OPTIMAL else Cents(found.objective)
 
 
-def _own_work(programme: Programme) -> dict[str, int]:
+def _own_work(programme: Programme) -> dict[str, Hundredths]:
     """Hundredths of a minute of work that an upgrade alone brings."""
-    work: dict[str, int] = {}
+    work: dict[str, Hundredths] = {}
     for piece in programme.problem.pieces:
         if piece.triggers is not None and len(piece.triggers) == 1:
-            work[piece.triggers[0]] = work.get(piece.triggers[0], 0) + piece.minutes
+            work[piece.triggers[0]] = work.get(piece.triggers[0], Hundredths(0)) + piece.minutes
     return work
 
 
-def _own_parts(programme: Programme) -> dict[str, int]:
+def _own_parts(programme: Programme) -> dict[str, Cents]:
     """What is spent on an upgrade alone and belongs to no work: its parts, in cents."""
-    own: dict[str, int] = {}
+    own: dict[str, Cents] = {}
     for piece in programme.problem.pieces:
         if piece.minutes or piece.line or piece.cost <= 0 or piece.triggers is None:
             continue
         if len(piece.triggers) == 1:
-            own[piece.triggers[0]] = own.get(piece.triggers[0], 0) + piece.cost
+            own[piece.triggers[0]] = own.get(piece.triggers[0], Cents(0)) + piece.cost
     return own

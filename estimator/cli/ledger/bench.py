@@ -14,6 +14,7 @@ from estimator.cli.ledger.options import (
     ShopFolder,
     answer,
 )
+from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.core.money import whole_cents
 
@@ -347,7 +348,7 @@ def stock(
         if not new:
             known = {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
             _known(item, known, "ITEM", "an id of parts.csv or consumables.csv")
-        sum_ = whole_cents(cost, "--cost") if cost else 0
+        sum_ = whole_cents(cost, "--cost") if cost else Cents(0)
         till = read_day(best_before, "--best-before", tables.dates) if best_before else None
         beside = of_stock.Beside(job, sum_, tables.terms.currency, remark, best_before=till)
         found = of_stock.stock_move(books, kind, item, many, read_moment(now), beside)

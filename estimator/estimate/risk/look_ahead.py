@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.core.amounts import Cents
 from estimator.estimate.costing import Costing
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.moments import ClosedForm, closed_form
@@ -36,7 +37,7 @@ class SuretyRow:
 
     percent: int
     minutes: float
-    cost: int
+    cost: Cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ def rate_of(costing: Costing) -> float:
     return float(costing.setting.wage + costing.setting.overhead)
 
 
-def fixed_cents(money: Money) -> int:
+def fixed_cents(money: Money) -> Cents:
     """Cost that does not depend on time: parts and wear."""
     return money.parts + money.consumables + money.tools
 
@@ -88,7 +89,7 @@ def surety_rows(
         SuretyRow(
             percent,
             closed.at(percent),
-            round(estimate.totals.cost + (closed.at(percent) - closed.mean) * cents_per_minute),
+            Cents(round(estimate.totals.cost + (closed.at(percent) - closed.mean) * cents_per_minute)),
         )
         for percent in percents
     )
@@ -132,7 +133,7 @@ def assumed_bars(
 
     anew = Anew(shop, costing.job, ids)
 
-    def reprice(name: str, value: Value) -> tuple[float, int] | None:
+    def reprice(name: str, value: Value) -> tuple[float, Cents] | None:
         return anew.priced(otherwise.changed(name, value))
 
     return field_bars(costing.job, shop, fields, reprice, otherwise.values)

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from math import ceil, sqrt
 from typing import TYPE_CHECKING
 
-from estimator.core.amounts import Hundredths
+from estimator.core.amounts import Cents, Hundredths
 from estimator.estimate.risk.distributions import Z90, Spread, beta_points, spread_of
 from estimator.estimate.three_point import HIDDEN_FAULT_CHANCE
 from estimator.model import Shop, WorkLine
@@ -77,7 +77,7 @@ def simulate_work(
     lines: Sequence[WorkLine],
     shop: Shop,
     rate_per_hour: float,
-    fixed_cents: int = 0,
+    fixed_cents: Cents = Cents(0),
     *,
     draws: int = DRAWS,
     seed: int = SEED,

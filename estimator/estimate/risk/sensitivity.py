@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import fsum
 
+from estimator.core.amounts import Cents
 from estimator.estimate.risk.distributions import Z90
 from estimator.estimate.risk.moments import expected_minutes
 from estimator.estimate.three_point import FAULT_VARIANCE, spread_of_lines, z_of
@@ -18,7 +19,7 @@ from estimator.model import Job, Shop, WorkLine
 
 #: the job priced anew with one field measured so: hands-on minutes (mean) and cost in cents, or None where
 #: it cannot be done that way
-Reprice = Callable[[str, Value], tuple[float, int] | None]
+Reprice = Callable[[str, Value], tuple[float, Cents] | None]
 #: what an assumed field may turn out to be, besides what is assumed; see ``fit.otherwise``
 Values = Callable[[str], Sequence[Value]]
 
@@ -80,8 +81,8 @@ class Bar:
     high_at: str
     low_minutes: float
     high_minutes: float
-    low_cents: int
-    high_cents: int
+    low_cents: Cents
+    high_cents: Cents
     note: str = ""
 
     @property
@@ -91,7 +92,7 @@ class Bar:
 
 
 def line_bars(
-    lines: Sequence[WorkLine], rate_per_hour: float, cost_cents: int, most: int = 10
+    lines: Sequence[WorkLine], rate_per_hour: float, cost_cents: Cents, most: int = 10
 ) -> tuple[Bar, ...]:
     """The widest bars of the lines; cost moves with the minutes at ``rate_per_hour``."""
     mean = expected_minutes(lines)
@@ -109,8 +110,8 @@ def line_bars(
                 "90 %",
                 mean + low,
                 mean + high,
-                round(cost_cents + low * cents_per_minute),
-                round(cost_cents + high * cents_per_minute),
+                Cents(round(cost_cents + low * cents_per_minute)),
+                Cents(round(cost_cents + high * cents_per_minute)),
             )
         )
     return tuple(sorted(bars, key=lambda b: (-b.swing, b.name))[:most])
@@ -139,7 +140,7 @@ def field_bars(
         reading, spec = job.instrument.get(name), shop.intake.get(name)
         if reading is None or spec is None or not reading.assumed:
             continue
-        seen: list[tuple[float, int, str]] = []
+        seen: list[tuple[float, Cents, str]] = []
         impossible = []
         tried = values(name)
         if not tried:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, near_miss, refusal
 from estimator.core.money import cents, half_up
 from estimator.model import SendOut, Shop, Tool
@@ -27,10 +28,10 @@ class ToolWay:
 
     id: str
     what: str
-    price: int = 0
+    price: Cents = Cents(0)
     life: Fraction | None = None
-    per_job: int = 0
-    minutes: int = 0
+    per_job: Cents = Cents(0)
+    minutes: Hundredths = Hundredths(0)
     wait_days: int = 0
 
 
@@ -46,11 +47,11 @@ class ToolWayCost:
 
     way: ToolWay
     tools: int
-    cash: int
-    time: int
-    cost: int
-    tied_up: int
-    per_job: int
+    cash: Cents
+    time: Cents
+    cost: Cents
+    tied_up: Cents
+    per_job: Cents
     cheaper_to: int
     payback: int | None
     looked_at: int
@@ -67,13 +68,15 @@ def tools_for(way: ToolWay, jobs: int) -> int:
     return 1 if way.life is None else -(-jobs // way.life).__floor__()
 
 
-def cash_of(way: ToolWay, jobs: int, rate: int) -> Fraction:
+def cash_of(way: ToolWay, jobs: int, rate: Cents) -> Fraction:
     """Cash and time of a way over ``jobs``: whole tools, bills, bench time at ``rate`` cents an hour."""
     paid = Fraction(tools_for(way, jobs) * way.price + jobs * way.per_job)
     return paid + Fraction(jobs * way.minutes * rate, 6000)
 
 
-def compare_ways(ways: Sequence[ToolWay], jobs: int, rate: int, against: int = 0) -> tuple[ToolWayCost, ...]:
+def compare_ways(
+    ways: Sequence[ToolWay], jobs: int, rate: Cents, against: int = 0
+) -> tuple[ToolWayCost, ...]:
     """Every way over ``jobs`` expected jobs, cheapest first, each held against the way at ``against``."""
     if jobs < 0:
         raise refusal(Origin(), "a number of jobs below zero", str(jobs), "0 or more")
@@ -92,10 +95,10 @@ def compare_ways(ways: Sequence[ToolWay], jobs: int, rate: int, against: int = 0
                 way,
                 tools,
                 tools * way.price + jobs * way.per_job,
-                half_up(Fraction(jobs * way.minutes * rate, 6000)),
-                half_up(cost),
-                half_up(tools * way.price - worn) if tools else 0,
-                half_up(cost / jobs) if jobs else 0,
+                Cents(half_up(Fraction(jobs * way.minutes * rate, 6000))),
+                Cents(half_up(cost)),
+                Cents(half_up(tools * way.price - worn) if tools else 0),
+                Cents(half_up(cost / jobs) if jobs else 0),
                 cheaper,
                 payback(way, reference, rate) if other and not cheaper else None,
                 jobs_looked_at(way),
@@ -109,7 +112,7 @@ def jobs_looked_at(way: ToolWay, most: int = MOST_JOBS) -> int:
     return most if way.life is None or not way.price else min(most, max(1, way.life.__floor__()))
 
 
-def payback(way: ToolWay, other: ToolWay, rate: int, most: int = MOST_JOBS) -> int | None:
+def payback(way: ToolWay, other: ToolWay, rate: Cents, most: int = MOST_JOBS) -> int | None:
     """The number of jobs from which on ``way`` has cost no more than ``other`` (cash and time).
 
     None if not within the life of one tool of ``way`` (or ``most`` jobs): it then never pays by itself.
@@ -122,7 +125,7 @@ def payback(way: ToolWay, other: ToolWay, rate: int, most: int = MOST_JOBS) -> i
     return first
 
 
-def cheaper_to(way: ToolWay, other: ToolWay, rate: int, most: int = MOST_JOBS) -> int:
+def cheaper_to(way: ToolWay, other: ToolWay, rate: Cents, most: int = MOST_JOBS) -> int:
     """The last number of jobs up to which ``way`` has always cost less than ``other``; 0 if never."""
     for jobs in range(1, jobs_looked_at(way, most) + 1):
         if cash_of(way, jobs, rate) >= cash_of(other, jobs, rate):
@@ -131,7 +134,7 @@ def cheaper_to(way: ToolWay, other: ToolWay, rate: int, most: int = MOST_JOBS) -
 
 
 def tool_ways(
-    tool: Tool, uses_per_job: Decimal, minutes: tuple[int, int], wear: Decimal = Decimal(1)
+    tool: Tool, uses_per_job: Decimal, minutes: tuple[Hundredths, Hundredths], wear: Decimal = Decimal(1)
 ) -> tuple[ToolWay, ToolWay]:
     """The two grades of a tool for jobs of ``uses_per_job`` units each; ``minutes`` by grade (hundredths).
 
@@ -145,7 +148,7 @@ def tool_ways(
         f"{tool.what}, inexpensive",
         cents(tool.inexpensive_price),
         Fraction(tool.inexpensive_life) / used,
-        0,
+        Cents(0),
         minutes[0],
     )
     good = ToolWay(
@@ -153,13 +156,13 @@ def tool_ways(
         f"{tool.what}, premium",
         cents(tool.premium_price),
         Fraction(tool.premium_life) / used,
-        0,
+        Cents(0),
         minutes[1],
     )
     return cheap, good
 
 
-def outside_ways(need: SendOut, minutes: int, jobs_per_rent: int = 1) -> tuple[ToolWay, ...]:
+def outside_ways(need: SendOut, minutes: Hundredths, jobs_per_rent: int = 1) -> tuple[ToolWay, ...]:
     """Renting (with the bench time of the job) and sending out (without), where the trade offers them."""
     ways = []
     if need.rent_low is not None and need.rent_high is not None:
@@ -168,16 +171,24 @@ def outside_ways(need: SendOut, minutes: int, jobs_per_rent: int = 1) -> tuple[T
             ToolWay(
                 "rent",
                 f"{need.what}: rented for a {need.rent_per}",
-                0,
+                Cents(0),
                 None,
-                -(-middle // jobs_per_rent),
+                Cents(-(-middle // jobs_per_rent)),
                 minutes,
             )
         )
     if need.send_low is not None and need.send_high is not None:
         middle = cents((need.send_low + need.send_high) / 2)
         ways.append(
-            ToolWay("send-out", f"{need.what}: sent out", 0, None, middle, 0, int(need.wait_high_days or 0))
+            ToolWay(
+                "send-out",
+                f"{need.what}: sent out",
+                Cents(0),
+                None,
+                middle,
+                Hundredths(0),
+                int(need.wait_high_days or 0),
+            )
         )
     return tuple(ways)
 
@@ -196,8 +207,8 @@ def invest_in(
     tool_name: str,
     jobs: int,
     uses_per_job: Decimal,
-    minutes: tuple[int, int],
-    rate: int,
+    minutes: tuple[Hundredths, Hundredths],
+    rate: Cents,
     wear: Decimal = Decimal(1),
 ) -> tuple[ToolWayCost, ...]:
     """Every way to do ``jobs`` expected jobs that take a tool: buy either grade, rent, send out.

@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from itertools import combinations
 
+from estimator.core.amounts import Cents
 from estimator.core.money import cents
 from estimator.model import Shop
 
@@ -20,8 +21,8 @@ class Got:
     what: str
     tools: tuple[str, ...]
     rented: str
-    cents: int
-    inexpensive: int | None = None
+    cents: Cents
+    inexpensive: Cents | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,20 +35,20 @@ class ToolsGot:
     """
 
     got: tuple[Got, ...] = ()
-    around: int | None = None
-    more: tuple[tuple[Got, int], ...] = ()
+    around: Cents | None = None
+    more: tuple[tuple[Got, Cents], ...] = ()
     needed: bool = False
 
     @property
-    def cents(self) -> int:
+    def cents(self) -> Cents:
         """What is got takes in all."""
-        return sum(one.cents for one in self.got)
+        return sum((one.cents for one in self.got), Cents(0))
 
 
 NO_TOOLS = ToolsGot()
 
 
-def price_of(shop: Shop, tool: str) -> int:
+def price_of(shop: Shop, tool: str) -> Cents:
     """What a tool costs to buy, in the grade the shop reckons with."""
     row = shop.tools[tool]
     return cents(row.premium_price if row.default_grade == "premium" else row.inexpensive_price)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -255,7 +255,11 @@ def _proof(told: Mapping[str, Any] | None) -> tuple[str, Mapping[str, int]] | No
 
 
 def _purchases(told: Sequence[Mapping[str, Any]]) -> tuple[Purchase, ...]:
-    return tuple(Purchase(**_of_kind(Purchase, p)) for p in told)
+    found = (Purchase(**_of_kind(Purchase, p)) for p in told)
+    # plans of earlier versions name the job off which a part comes as its seller
+    return tuple(
+        replace(p, seller="", off_job=p.seller) if p.kind == "moved" and not p.off_job else p for p in found
+    )
 
 
 def as_kept(kept: KeptPlan, study: BatchStudy) -> BatchStudy:

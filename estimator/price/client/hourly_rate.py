@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import cents, cents_of
 from estimator.model import Shop
@@ -49,11 +50,11 @@ class ShopRate:
     total: Decimal
     hours: Decimal
     billed: Decimal
-    break_even: int
-    overhead: int
-    with_margin: int
-    rounded: int
-    charged: int
+    break_even: Cents
+    overhead: Cents
+    with_margin: Cents
+    rounded: Cents
+    charged: Cents
 
     @property
     def charged_covers(self) -> bool:
@@ -90,7 +91,7 @@ def hourly(total: Decimal, billed: Decimal, margin: Decimal = Decimal(0)) -> Fra
     return Fraction(total) / Fraction(billed) / (1 - Fraction(margin))
 
 
-def up_to_step(rate: Fraction, step: Decimal) -> int:
+def up_to_step(rate: Fraction, step: Decimal) -> Cents:
     """A rate in money an hour as cents, rounded up to a whole ``step`` of money."""
     steps = -((-rate) // Fraction(step))
     return cents(Decimal(steps) * step)
@@ -101,7 +102,7 @@ def build_rate(
     weeks: Decimal,
     hours_per_week: Decimal,
     billable_share: Decimal,
-    charged: int = 0,
+    charged: Cents = Cents(0),
     margin: Decimal = Decimal(0),
     step: Decimal = FIVE,
 ) -> ShopRate:
@@ -192,8 +193,8 @@ class ShareRow:
 
     billable_share: Decimal
     billed: Decimal
-    break_even: int
-    rounded: int
+    break_even: Cents
+    rounded: Cents
 
 
 def rate_by_share(rate: ShopRate, shares: tuple[Decimal, ...] = ()) -> tuple[ShareRow, ...]:

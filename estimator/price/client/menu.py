@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, near_miss, refusal
 from estimator.core.money import cents, times_rate
 from estimator.estimate.build import make_costing
@@ -38,9 +38,9 @@ HALF = Decimal("0.5")
 class Band:
     """The quartiles of what lists post for a job, in cents; ``lists`` read, ``taken`` those at home if any."""
 
-    low: int
-    middle: int
-    high: int
+    low: Cents
+    middle: Cents
+    high: Cents
     lists: int
     taken: int
 
@@ -50,10 +50,10 @@ class MenuRow:
     """A job of the menu: hundredths of a minute hands-on, cents without parts, and its pieces in cents."""
 
     job: MenuJob
-    minutes: int
-    price: int
-    with_set_up: int | None
-    pieces: tuple[tuple[str, int], ...]
+    minutes: Hundredths
+    price: Cents
+    with_set_up: Cents | None
+    pieces: tuple[tuple[str, Cents], ...]
     band: Band | None
 
     @property
@@ -112,7 +112,7 @@ def row_of(shop: Shop, job: MenuJob) -> MenuRow:
     return MenuRow(
         job,
         minutes,
-        sum(value for _, value in pieces),
+        sum((value for _, value in pieces), Cents(0)),
         more,
         pieces,
         band_of(shop, shop.menu.posted.get(job.id, ())),
@@ -189,7 +189,7 @@ def _verdicts(shop: Shop, instrument: Job, job: MenuJob, wanted: Sequence[str]) 
     return found
 
 
-def _net(costing: Costing, estimate: Estimate) -> int:
+def _net(costing: Costing, estimate: Estimate) -> Cents:
     """The price of a set before tax, without its parts, in cents."""
     return estimate.totals.price - _price(costing, estimate).parts
 
@@ -198,7 +198,7 @@ def _price(costing: Costing, estimate: Estimate) -> Price:
     return costing.price(estimate.totals.surety_min, estimate.totals.money)
 
 
-def pieces_of(costing: Costing, estimate: Estimate) -> tuple[tuple[str, int], ...]:
+def pieces_of(costing: Costing, estimate: Estimate) -> tuple[tuple[str, Cents], ...]:
     """What a price without parts is made of, in cents; the rounding takes what the cents leave."""
     totals, price = estimate.totals, _price(costing, estimate)
     base = {row.task for row in usual_work(costing.shop, costing.job)}

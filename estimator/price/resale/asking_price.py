@@ -71,7 +71,7 @@ def asking_prices(study: Study, of: Proceeds) -> tuple[Asking, ...]:
     return tuple(sorted(found, key=lambda asking: asking.price))
 
 
-def price_cuts(shop: Shop, first: Cents, last: Cents) -> tuple[tuple[int, int], ...]:
+def price_cuts(shop: Shop, first: Cents, last: Cents) -> tuple[tuple[int, Cents], ...]:
     """(day, price) of a price that is cut by a fixed share every so many days, down to ``last`` cents."""
     share, every = Fraction(1 - rule(shop, "cut-share")), int(rule(shop, "cut-days"))
     steps = [(0, first)]

@@ -6,6 +6,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from estimator.batch.orders import Basket
+from estimator.core.amounts import Cents
 from estimator.core.errors import refusal, shown
 from estimator.core.money import amount
 from estimator.core.save import Output, check_target, text_output
@@ -36,8 +37,10 @@ def orders_csv(plan: Plan) -> str:
     rows = [row for basket in plan.orders.baskets for row in _basket(basket, jobs)]
     for line in plan.orders.had:
         need = written_day(line.need_by) if line.need_by else ""
-        nothing = (amount(0) for _ in jobs)
-        rows.append(("", line.kind, line.what, line.words, Decimal(line.number), amount(0), need, *nothing))
+        nothing = (amount(Cents(0)) for _ in jobs)
+        rows.append(
+            ("", line.kind, line.what, line.words, Decimal(line.number), amount(Cents(0)), need, *nothing)
+        )
     return csv_text(head, rows)
 
 
@@ -46,7 +49,7 @@ def _basket(basket: Basket, jobs: list[str]) -> list[tuple[object, ...]]:
     for line in basket.lines:
         bears = dict(line.bears)
         need = written_day(line.need_by) if line.need_by else ""
-        shares = (amount(bears.get(job, 0)) for job in jobs)
+        shares = (amount(bears.get(job, Cents(0))) for job in jobs)
         rows.append(
             (
                 basket.seller,
@@ -61,7 +64,7 @@ def _basket(basket: Basket, jobs: list[str]) -> list[tuple[object, ...]]:
         )
     if basket.freight:
         bears = dict(basket.freight_bears)
-        shares = (amount(bears.get(job, 0)) for job in jobs)
+        shares = (amount(bears.get(job, Cents(0))) for job in jobs)
         rows.append((basket.seller, "freight", "", "freight", 1, amount(basket.freight), "", *shares))
     return rows
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from estimator.choose.faults import faults_found
 from estimator.choose.study import Choice, SpecRow, Study, spec_rows
+from estimator.core.amounts import Cents
 from estimator.core.errors import Origin
 from estimator.core.money import amount, cents
 from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
@@ -288,7 +289,7 @@ def _beyond_budget(study: Study, quote: Quote, name: str, several: bool) -> list
     currency = study.shop.terms.currency
     of = OFFER_NAMES.get(name, name) if several else "This quote"
     return [
-        f"{of}: {money(quote.to_pay, currency)} is beyond your budget of {money(rule.most, currency)}"
+        f"{of}: {money(quote.to_pay, currency)} is beyond your budget of {money(Cents(rule.most), currency)}"
         for rule in study.problem.rules
         if rule.kind == "money" and rule.on == "price" and rule.most is not None and quote.to_pay > rule.most
     ]

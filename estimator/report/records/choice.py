@@ -13,6 +13,7 @@ from estimator.choose.measure import Measure
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.questions.all import PostOptimality
 from estimator.choose.study import Choice, Study, assumed_values, spec_rows
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import money_text
 from estimator.estimate.freight import Bought, Order
@@ -169,7 +170,7 @@ class Packed:
     consumable: str
     what: str
     packs: int
-    cents: int
+    cents: Cents
 
 
 def packs_bought(choice: Choice) -> list[Packed]:
@@ -234,7 +235,7 @@ def _aimed_at(aim: str, value: int | None) -> object:
         return None
     if first == "hours":
         return MINUTES.data(value)
-    return plain_number(Decimal(value) / 1000) if first == "score" else money_text(value)
+    return plain_number(Decimal(value) / 1000) if first == "score" else money_text(Cents(value))
 
 
 def _nearest_of(of: Choice, found: Compromise | None) -> tuple[Compromise, bool] | None:

@@ -12,6 +12,7 @@ from estimator.choose.limits import LimitHeld, limits_held
 from estimator.choose.measure import Measure
 from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import SpecRow, Study
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import cents, money_text
 from estimator.model import UsedValue
@@ -25,7 +26,7 @@ SHARE = Kind("share of one", float)
 def in_its_unit(rule: Rule, value: int) -> object:
     """A figure of a rule: money and days as text, minutes, levels and amounts as numbers."""
     if rule.kind == "money":
-        return money_text(value)
+        return money_text(Cents(value))
     if rule.kind == "due":
         return day_of_return(rule, value)
     return MINUTES.data(value) if rule.kind == "minutes" else _of_kind(rule.kind, value)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from estimator.choose.questions.pareto import ParetoFront, ParetoPoint
+from estimator.core.amounts import Cents
 from estimator.core.money import amount
 from estimator.report.svg.shapes import BOLD, FIRM, PALE, Drawing, Lettering, Stroke
 from estimator.report.text.terminal import hours, money
@@ -56,7 +57,7 @@ class Marks:
     """What is marked besides: ``budget`` in cents where it is on cost, ``limits`` in words (all sets keep
     them), and the best set, which meets the wish but need not be on the frontier."""
 
-    budget: int | None = None
+    budget: Cents | None = None
     limits: tuple[str, ...] = ()
     best: ParetoPoint | None = None
     best_words: str = CHEAPEST
@@ -123,7 +124,7 @@ def _axes(sheet: Drawing, across: Axis, up: Axis, currency: str) -> None:
         x = across.at(figure)
         sheet.line(x, foot, x, foot + 1.4)
         places = 0 if across.step % 100 == 0 else 2
-        sheet.text(x, foot + 5, f"{amount(figure):,.{places}f}")
+        sheet.text(x, foot + 5, f"{amount(Cents(figure)):,.{places}f}")
     for figure in up.ticks():
         y = up.at(figure)
         sheet.line(LEFT, y, RIGHT, y, Stroke(PALE, 0.1))

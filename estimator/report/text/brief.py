@@ -6,12 +6,12 @@ The long form stands in the modules of each answer; the last line says how it is
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.study import Choice, SpecRow, Study
+from estimator.core.amounts import Hundredths
 from estimator.core.money import percent
 from estimator.core.text import count
 from estimator.core.units import lengths_as_read
@@ -167,9 +167,11 @@ def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk], top: int | 
     """How long and how much, how sure, and what would make it surer."""
     currency = study.shop.terms.currency
     put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
-    put(f"On average {hours(round(of.closed.mean * 100))}, {money(of.estimate.totals.cost, currency)}.")
+    put(
+        f"On average {hours(Hundredths(round(of.closed.mean * 100)))}, {money(of.estimate.totals.cost, currency)}."
+    )
     for row in of.surety:
-        at = f"{hours(round(row.minutes * 100))}, {money(row.cost, currency)}"
+        at = f"{hours(Hundredths(round(row.minutes * 100)))}, {money(row.cost, currency)}"
         put(f"{row.percent} of 100 such jobs stay within {at}.")
     driving = [
         f"{share.task.replace('-', ' ')} ({whole(share.minutes)} min, {share.variance_pct:.0f} % of what is uncertain)"
@@ -222,7 +224,7 @@ def show_price(study: Study, quote: Quote, priced: Estimate) -> None:
     put(
         f"{study.job.id}: to pay {money(quote.to_pay, currency)}{tax}; deposit {money(quote.deposit, currency)}."
     )
-    billed = hours(int(Decimal(steps.billed_min)))
+    billed = hours(steps.billed_min)
     put(
         f"Of it {billed} of labour at {money(quote.rate, currency)} an hour, "
         f"parts with mark-up {money(steps.parts, currency)}."

@@ -14,6 +14,7 @@ from estimator.choose.measure import Measure
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import percent
 from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
@@ -238,8 +239,8 @@ def _show_aim(choice: Choice) -> None:
         return
     full = sum(item.weight for item in choice.study.problem.weights) / 1000
     words = {
-        "profit": f"a profit of {money(value, currency)}",
-        "hourly": f"{money(value, currency)} an hour",
+        "profit": f"a profit of {money(Cents(value), currency)}",
+        "hourly": f"{money(Cents(value), currency)} an hour",
         "score": f"a score of {value / 1000:.3f}, of {full:.3f} when every wish is met in full",
     }
     put(f"That comes to {words[aim]}.")
@@ -273,8 +274,9 @@ def limit_words(held: LimitHeld, measure: Measure, currency: str) -> str:
         return f"done on {day_of_return(rule, held.comes_to)} at the soonest{': TOO LATE' if beyond else ''}"
     # the cost told above is the mean, and the limit is held at more
     at_surety = rule.on == "cost" and measure.cost_spread
-    sure = f"{money(held.comes_to, currency)} at that surety, " if at_surety else ""
-    left = money(abs(held.left), currency) if rule.kind == "money" else hours(abs(held.left))
+    sure = f"{money(Cents(held.comes_to), currency)} at that surety, " if at_surety else ""
+    size = abs(held.left)
+    left = money(Cents(size), currency) if rule.kind == "money" else hours(Hundredths(size))
     return f"{sure}{left} {'BEYOND it' if beyond else 'left'}"
 
 

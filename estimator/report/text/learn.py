@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from estimator.core.amounts import Cents
 from estimator.core.money import money_text
 from estimator.core.text import count
 from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration, per_hour
@@ -70,7 +71,7 @@ def _minutes(hundredths: int | None) -> str:
     return "not on it" if hundredths is None else f"{hundredths / 100:.0f}"
 
 
-def _money(cents: int | None) -> str:
+def _money(cents: Cents | None) -> str:
     return "" if cents is None else money_text(cents)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from estimator.core.amounts import Cents
 from estimator.core.money import amount
 from estimator.model import Shop
 from estimator.price.client.menu import CORE, ENOUGH_LISTS, MenuRow, median_ratio
@@ -22,7 +23,7 @@ def difference(row: MenuRow) -> str:
     return ", ".join(f"{name} {_plain(value)}" for name, value in others[:NAMED])
 
 
-def _plain(value: int) -> str:
+def _plain(value: Cents) -> str:
     return f"{amount(value):.0f}"
 
 

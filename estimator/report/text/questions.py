@@ -13,11 +13,12 @@ from estimator.choose.questions.sensitivity import FARTHEST, SettingRange
 from estimator.choose.questions.why import WhyChosen
 from estimator.choose.study import Choice
 from estimator.choose.verify.choice import score_reached
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import refusal
 from estimator.core.money import cents
 from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
-from estimator.model.problem import SPENT
+from estimator.model.problem import SPENT, Rule
 from estimator.report.records.questions import NEXT_LEAVES_OUT
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
@@ -45,13 +46,11 @@ def show(choice: Choice, depth: PostOptimality) -> None:
     if depth.ranges:
         for told in depth.ranges:
             on = told.rule.on or "time"
-            low = money(told.low, currency) if told.rule.kind == "money" else hours(told.low, ROUND_CEILING)
+            low = _figure(told.rule, told.low, currency, ROUND_CEILING)
             if told.high is None:
                 put(f"This set stays the best for any limit of {on} from {low} up.")
             else:
-                high = (
-                    money(told.high, currency) if told.rule.kind == "money" else hours(told.high, ROUND_FLOOR)
-                )
+                high = _figure(told.rule, told.high, currency, ROUND_FLOOR)
                 put(
                     f"This set stays the best for a limit of {on} from {low} to {high}; above: {', '.join(told.then)}."
                 )
@@ -86,6 +85,11 @@ def _show_why(depth: PostOptimality, currency: str) -> None:
     )
 
 
+def _figure(rule: Rule, value: int, currency: str, rounding: str) -> str:
+    """A figure of a limit on money, or on minutes."""
+    return money(Cents(value), currency) if rule.kind == "money" else hours(Hundredths(value), rounding)
+
+
 def _without(chosen: WhyChosen, currency: str) -> str:
     if chosen.saving is not None:
         if chosen.saving == 0:
@@ -93,7 +97,7 @@ def _without(chosen: WhyChosen, currency: str) -> str:
         return f"the cheapest other set costs {money(chosen.saving, currency)} more"
     if chosen.least is not None:
         rule = chosen.needed_for[0]
-        least = money(chosen.least, currency) if rule.kind == "money" else hours(chosen.least, ROUND_CEILING)
+        least = _figure(rule, chosen.least, currency, ROUND_CEILING)
         return f"takes {least} at least, over the limit: {rule.words}"
     if chosen.needed_for:
         return "cannot be met: " + "; ".join(rule.words for rule in chosen.needed_for)
@@ -136,7 +140,7 @@ def _show_left_out(depth: PostOptimality, currency: str, priced: bool) -> None:
     rows = [
         [
             x.upgrade,
-            money(x.dearer or 0, currency),
+            money(x.dearer or Cents(0), currency),
             "not even as a gift" if x.price_to_enter is None else money(x.price_to_enter, currency),
             "" if x.minutes_to_enter is None else hours(x.minutes_to_enter, ROUND_CEILING),
             ", ".join(x.pushes_out),
@@ -325,7 +329,10 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
         (r.most for r in limits if r.on == "cost" and r.most is not None and not spreads), default=None
     )
     marks = Marks(
-        budget, tuple(rule.words for rule in limits), _best_point(choice), best_words(choice.answer.aim)
+        None if budget is None else Cents(budget),
+        tuple(rule.words for rule in limits),
+        _best_point(choice),
+        best_words(choice.answer.aim),
     )
     title = f"{study.job.id}: what a little more money buys"
     drawn = frontier_svg(depth.frontier, title, study.shop.terms.currency, marks)

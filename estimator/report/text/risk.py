@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from estimator.choose.study import Study
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import percent
 from estimator.core.units import INCH, lengths_as_read, unit_as_read
 from estimator.estimate.geometry import Quantity, quantities_of
@@ -23,7 +24,7 @@ def _amount(of: Quantity, shown: str) -> tuple[str, str]:
 
 
 def _minutes(value: float) -> str:
-    return hours(round(value * 100))
+    return hours(Hundredths(round(value * 100)))
 
 
 def show(
@@ -126,7 +127,7 @@ def show_simulation(of: Simulation, currency: str) -> None:
         (
             f"{point.percent:g} in 100 stay within",
             _minutes(point.value),
-            money(round(of.cost.at(point.percent)), currency),
+            money(Cents(round(of.cost.at(point.percent))), currency),
         )
         for point in of.minutes.points
     ]

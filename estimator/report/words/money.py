@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import percent
 from estimator.core.text import money as as_text
 from estimator.estimate.risk.spare_blanks import Spares
@@ -11,12 +12,12 @@ from estimator.price.client.hourly_rate import ShopRate, rate_by_share
 from estimator.price.donor.rank import OfferList
 
 
-def money(value: int, shop: Shop) -> str:
+def money(value: Cents, shop: Shop) -> str:
     """An amount with the shop's currency."""
     return as_text(value, shop.terms.currency)
 
 
-def hours(minutes: int) -> str:
+def hours(minutes: Hundredths) -> str:
     """Hundredths of a minute as hours to one place."""
     return f"{minutes / 6000:.1f} h"
 

@@ -182,7 +182,7 @@ def by_kind(plan: Plan) -> list[tuple[str, int]]:
 def bound_words(found: Schedule, aim: str) -> str:
     """What is proven of one aim."""
     bound = found.bounds[aim]
-    if int(getattr(found.figures, aim)) <= bound:
+    if found.figures.of(aim) <= bound:
         return "proven best"
     return f"proven: not below {hours(bound)}, gap {found.gap(aim):.1%}"
 

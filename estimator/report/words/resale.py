@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from estimator.choose.milp.earning import NONE_EARNS
+from estimator.core.amounts import Cents
 from estimator.model import Shop
 from estimator.price.donor.offer import CheckMove, DonorOffer
 from estimator.price.resale.asking_price import Asking
@@ -42,7 +43,7 @@ def proceeds_sentences(p: Proceeds, shop: Shop) -> list[str]:
     lines += [f"{what}: - {money(value, shop)}" for what, value in p.losses]
     if p.capped:
         lines.append(f"no work lifts this class above {money(p.ceiling, shop)}")
-    low, high = max(0, p.price - p.spread), p.price + p.spread
+    low, high = max(Cents(0), p.price - p.spread), p.price + p.spread
     lines.append(
         f"likely price {money(p.price, shop)} (two in three between {money(low, shop)} and {money(high, shop)})"
     )
@@ -62,7 +63,7 @@ def _parted_sentences(p: Proceeds, shop: Shop) -> list[str]:
     now = p.condition_now.replace("-", " ")
     lines = [
         f"as it stands: {now}; its lots together bring {money(p.price, shop)} (two in three between "
-        f"{money(max(0, p.price - p.spread), shop)} and {money(p.price + p.spread, shop)}), about {days_words(p.days)}"
+        f"{money(max(Cents(0), p.price - p.spread), shop)} and {money(p.price + p.spread, shop)}), about {days_words(p.days)}"
     ]
     if p.fixed:
         lines.append(f"fetching it costs {money(p.fixed, shop)}")
@@ -129,7 +130,9 @@ def parcel_sentence(parcel: Box, box: str) -> str:
     return said
 
 
-def asking_sentences(prices: tuple[Asking, ...], cuts: tuple[tuple[int, int], ...], shop: Shop) -> list[str]:
+def asking_sentences(
+    prices: tuple[Asking, ...], cuts: tuple[tuple[int, Cents], ...], shop: Shop
+) -> list[str]:
     """What to ask, quickly or with patience, and how to come down."""
     lines = [
         f"ask {money(a.price, shop)} {a.what}: about {days_words(a.days)}, leaves {money(a.profit, shop)} before the price "
@@ -254,5 +257,5 @@ def check_words(move: CheckMove, shop: Shop) -> str:
     return "; ".join(said)
 
 
-def _most(cents: int, shop: Shop) -> str:
+def _most(cents: Cents, shop: Shop) -> str:
     return f"pay up to {money(cents, shop)}" if cents > 0 else "do not buy"

@@ -172,9 +172,7 @@ def improve_by_cp(
     """
     found = CpResult(None)
     figures = figures_of(work, calendar, first)
-    known = {
-        objective: (int(getattr(figures, objective)), bounds[objective]) for objective in search.objectives
-    }
+    known = {objective: (figures.of(objective), bounds[objective]) for objective in search.objectives}
     programme = CpModel(work, calendar, horizon, first)
     solve(programme, search, known, found, until)
     return found

@@ -17,6 +17,7 @@ from estimator.model import PartLine
 from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.book_set import AGAIN, right_set
 from estimator.workbook.read.cells import EditedBook, fifteen
+from estimator.workbook.row_key import RUN, SETUP, row_key
 from estimator.workbook.write.customer_page import id_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 from estimator.workbook.write.set_marks import prints_of
@@ -182,7 +183,7 @@ def _quantities(book: EditedBook, rows: list[CostRow]) -> dict[str, Decimal]:
     if head is None:
         return {}
     top, columns = head
-    found = book.keyed_rows(sheet, top + 1, columns["Key"], ("setup:", "run:"))
+    found = book.keyed_rows(sheet, top + 1, columns["Key"], (SETUP, RUN))
     known = {row.key: row for row in rows}
     changed = {}
     _none_missing(
@@ -324,13 +325,13 @@ def _card(book: EditedBook, sheet: str, job: str) -> list[CardRow]:
         return []
     top, columns = head
     rows = []
-    for key, at in book.keyed_rows(sheet, top + 1, columns["Key"], ("run:",)).items():
+    for key, at in book.keyed_rows(sheet, top + 1, columns["Key"], (RUN,)).items():
         cell = a1(at - 1, columns["Minutes taken"] - 1)
         if book.values[sheet][cell].value in (None, ""):
             continue
         minutes = book.number(sheet, cell, "minutes taken", Decimal(0), Decimal(10_000), formula_ok=True)
         remark = book.text(sheet, a1(at - 1, columns["Remarks"] - 1))
-        task, _, place = key.removeprefix("run:").partition("@")
+        _, task, place = row_key(key)
         if minutes is not None:
             rows.append(CardRow(key, task, place, minutes, remark, job))
     return rows

@@ -17,6 +17,7 @@ from estimator.estimate.three_point import percent_of, z_of
 from estimator.model import Estimate, Job, MarkupBand, Shop
 from estimator.tables.settings import terms_issues
 from estimator.workbook.read.costing import Edits
+from estimator.workbook.row_key import SETUP, row_key
 from estimator.workbook.write.sheets.inputs import SETTING, inputs_of
 
 #: inputs that are settings of the shop as they stand
@@ -136,9 +137,8 @@ def _with_part_costs(shop: Shop, job: Job, study: Study, edits: Edits) -> tuple[
 def _with_quantities(costing: Costing, chosen: Collection[str], edits: Edits) -> Costing:
     ranks, setups = dict(costing.ranks), dict(costing.setups)
     for key, quantity in edits.quantities.items():
-        kind, _, name = key.partition(":")
-        task, _, place = name.partition("@")
-        if kind == "setup":
+        kind, task, place = row_key(key)
+        if kind == SETUP:
             line = setup_line(costing.shop.tasks[task], costing.setting, quantity)
             setups[task] = (line, setups[task][1])
             continue

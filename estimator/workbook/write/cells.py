@@ -15,6 +15,7 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import UnsafeTextError, Value, a1, check_formula, clean_text, mark, plain_number
 from estimator.workbook.write.style import (
     BANNER,
@@ -133,7 +134,7 @@ class Sheet:
         """A plain number."""
         self._put(row, column, _Cell("number", plain_number(value), _look(style, more)))
 
-    def money(self, row: int, column: int, cents: int, style: str = "money", **more: Any) -> None:
+    def money(self, row: int, column: int, cents: Cents, style: str = "money", **more: Any) -> None:
         """An amount of whole cents."""
         self.number(row, column, Decimal(cents).scaleb(-2), style, **more)
 

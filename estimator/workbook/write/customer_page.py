@@ -29,8 +29,8 @@ class PriceLine:
     what: str
     kind: str
     quantity: Decimal | None
-    each: int | None
-    amount: int
+    each: Cents | None
+    amount: Cents
     parts: tuple[int, ...] = ()
     rows: tuple[int, ...] = ()
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.ledger.store import Ledger
 from estimator.workbook.write.cells import Book, Sheet
@@ -151,7 +152,7 @@ def _head(name: str) -> str:
 
 def _report_cell(sheet: Sheet, row: int, column: int, head: str, value: object) -> None:
     if isinstance(value, int) and head.endswith("_cents"):
-        sheet.money(row, column, value)
+        sheet.money(row, column, Cents(value))
     elif isinstance(value, int) and head.endswith("_s"):
         sheet.number(row, column, Decimal(value) / 3600, "hours")
     elif isinstance(value, int):

@@ -20,6 +20,7 @@ from estimator.estimate.labour import batch_share, marked_up, run_line, warranty
 from estimator.estimate.rework import PER_UNIT, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.model import Demand, Money, Task, Use, WorkLine
+from estimator.workbook.row_key import RUN, SETUP, RowKey
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
@@ -177,7 +178,7 @@ def _setup_row(number: int, costing: Costing, task_id: str, line: WorkLine) -> C
     task, setting = costing.shop.tasks[task_id], costing.setting
     return CostRow(
         number=number,
-        key=f"setup:{task_id}",
+        key=str(RowKey(SETUP, task_id)),
         task=task,
         place="",
         setup=True,
@@ -218,7 +219,7 @@ def _run_row(
     mean, spread = mean_and_spread(one, task)
     return CostRow(
         number=number,
-        key=f"run:{task.id}@{line.place}",
+        key=str(RowKey(RUN, task.id, line.place)),
         task=task,
         place=line.place,
         setup=False,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from estimator.choose.study import Study
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.cell_text import Value
 from estimator.core.money import amount
 from estimator.estimate.commission import Price
@@ -21,7 +21,7 @@ LABEL, NOTE, VALUE, LAST = 2, 3, 9, 9
 TotalLine = tuple[str, str, str, Value, str, str]
 
 
-def _hundredths(minutes: int) -> Decimal:
+def _hundredths(minutes: Hundredths) -> Decimal:
     return Decimal(minutes) / 100
 
 

@@ -41,7 +41,7 @@ def batches(draw, sold: bool = False) -> Batch:  # type: ignore[no-untyped-def]
     """Up to two small jobs, some to be sold and some of those not bought yet, that share everything."""
     jobs, parts, uses, needed = [], [], [], []
     for number in range(draw(st.integers(1, 2))):
-        name = f"job {number}"
+        name = draw(st.sampled_from((f"job {number}", ("near", "far")[number])))  # or as a supplier is called
         for_sale = sold or draw(st.booleans())
         problem = replace(draw(resale_problems(3) if for_sale else problems(3)), packs=())
         price = draw(st.sampled_from((None, 0, 1_500, 9_000))) if for_sale else None
@@ -507,6 +507,19 @@ def test_a_quantity_break_by_hand(number: int, paid: int) -> None:
     parts = tuple(replace(p, list_cents=300) for p in parts)
     answer = choose_jointly(Batch(must, parts, sellers=(seller,)), "cost", engine="highs")
     assert sum(p.cents for p in answer.purchases) == paid
+
+
+def test_a_job_called_like_a_supplier_sends_no_parcel() -> None:
+    problem = replace(sample(0), sale=None, rules=(required(),))
+    jobs = tuple(
+        JobChoice(name, problem, measure_of(problem, stepped_price), STEPPED) for name in ("house", "b")
+    )
+    part = BoughtPart("b", "knob", "pot", "p-pot", 700)
+    move = MovedPart("old knob", "house", ("knob",), "b", "knob")
+    batch = Batch(jobs, (part,), sellers=(Seller("house", 800, None, {"*": 1000}),), moved=(move,))
+    answer = choose_jointly(batch, "cost", engine="highs")
+    assert [(p.kind, p.seller, p.off_job) for p in answer.purchases] == [("moved", "", "house")]
+    assert (answer.freight, answer.cash) == ({}, 2 * 300 + 700)
 
 
 def required():  # type: ignore[no-untyped-def]

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
 from estimator.model import Estimate
@@ -36,7 +37,7 @@ class FrontierPoint:
     """One set on the frontier: its name, its money in cents, its score in hundredths."""
 
     name: str
-    money: int
+    money: Cents
     score: int
 
 

@@ -391,5 +391,5 @@ def _column_totals(sheet: Sheet, first: int, at: int, estimate: Estimate) -> int
     return at + 2
 
 
-def _amount(cents: int) -> Decimal:
+def _amount(cents: Cents) -> Decimal:
     return Decimal(cents).scaleb(-2)

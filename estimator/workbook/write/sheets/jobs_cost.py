@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1, span
 from estimator.core.money import amount
 from estimator.plan.plan import Plan
@@ -54,9 +55,9 @@ def write_costs(book: Book, plan: Plan, footer: str) -> Sheet:
         ]
         sheet.text(at, 0, job)
         for column in range(1, COST):
-            sheet.money(at, column, row[column])
+            sheet.money(at, column, Cents(row[column]))
         sheet.formula(at, COST, f"=SUM({a1(at, 1)}:{a1(at, COST - 1)})", amount(money.cost), "money-bold")
-        sheet.formula(at, ORDERS, f"=orders_job{numbers[job]}", amount(row[ORDERS]), "money")
+        sheet.formula(at, ORDERS, f"=orders_job{numbers[job]}", amount(plan.orders.by_job[job]), "money")
         for column in (MINUTES, SAFE):
             sheet.number(at, column, Decimal(row[column]) / 100, "minutes")
         sheet.rule(at, 0, SAFE)
@@ -65,7 +66,7 @@ def write_costs(book: Book, plan: Plan, footer: str) -> Sheet:
     sheet.rule(at - 1, 0, SAFE, "ink")
     sheet.text(at, 0, "Together", "bold")
     for column in range(1, SAFE):  # surety of all together is no sum
-        value = amount(totals[column]) if column < MINUTES else Decimal(totals[column]) / 100
+        value = amount(Cents(totals[column])) if column < MINUTES else Decimal(totals[column]) / 100
         sheet.formula(at, column, f"=SUM({span(first, column, at - 1)})", value, "money-bold")
     book.name("cost_total", sheet, at, COST)
     at += 2

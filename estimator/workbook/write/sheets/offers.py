@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import amount
@@ -99,14 +100,14 @@ def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
     for what in dict.fromkeys(line.what for offer in offers for line in offer.lines):
         sheet.text(at, WHAT, what, "wrap")
         for column, offer in enumerate(offers, start=FIRST):
-            sheet.money(at, column, sum(line.amount for line in offer.lines if line.what == what))
+            sheet.money(at, column, sum((line.amount for line in offer.lines if line.what == what), Cents(0)))
         sheet.tall(at, row_of(len(page.record.done)))
         sheet.rule(at, GUTTER, last)
         at += 1
     end = at - 1
     sheet.rule(end, GUTTER, last, "ink")
     total = total_words(terms.currency)
-    rows: list[tuple[str, str, Callable[[int], str], Callable[[PageOffer], int]]] = [
+    rows: list[tuple[str, str, Callable[[int], str], Callable[[PageOffer], Cents]]] = [
         (
             "Work and parts",
             "money",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from estimator.batch.cost_sharing import RULE
 from estimator.batch.orders import Basket, OrderLine
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1, span
 from estimator.core.money import amount
 from estimator.plan.plan import Plan
@@ -87,21 +88,22 @@ def _basket(sheet: Sheet, at: int, basket: Basket, jobs: list[str], totals: list
     return at + 3
 
 
-def _column(basket: Basket, jobs: list[str], column: int) -> int:
+def _column(basket: Basket, jobs: list[str], column: int) -> Cents:
     if column == MONEY:
         return basket.total
     if column == JOBS + len(jobs):
-        return 0
+        return Cents(0)
     job = jobs[column - JOBS]
-    mine = sum(cents for line in basket.lines for who, cents in line.bears if who == job)
-    return mine + sum(cents for who, cents in basket.freight_bears if who == job)
+    mine = sum((cents for line in basket.lines for who, cents in line.bears if who == job), Cents(0))
+    return mine + sum((cents for who, cents in basket.freight_bears if who == job), Cents(0))
 
 
-def _shares(sheet: Sheet, at: int, bears: dict[str, int], jobs: list[str], line: OrderLine | None) -> None:
+def _shares(sheet: Sheet, at: int, bears: dict[str, Cents], jobs: list[str], line: OrderLine | None) -> None:
     for column, job in enumerate(jobs, JOBS):
-        sheet.money(at, column, bears.get(job, 0))
+        sheet.money(at, column, bears.get(job, Cents(0)))
     last = JOBS + len(jobs)
-    cents = (line.cents if line else sum(bears.values())) - sum(bears.values())
+    borne = sum(bears.values(), Cents(0))
+    cents = (line.cents if line else borne) - borne
     sheet.formula(
         at, last, f"=ROUND({a1(at, MONEY)}-SUM({a1(at, JOBS)}:{a1(at, last - 1)}),2)", amount(cents), "money"
     )
@@ -112,7 +114,7 @@ def _grand(book: Book, sheet: Sheet, at: int, plan: Plan, jobs: list[str], total
     _heads(sheet, at, jobs)
     sheet.tall(at, 28)
     sheet.text(at + 1, WHAT, "All orders", "bold")
-    cents = [plan.orders.total, *(plan.orders.by_job[job] for job in jobs), 0]
+    cents = [plan.orders.total, *(plan.orders.by_job[job] for job in jobs), Cents(0)]
     for column, value in zip(range(MONEY, left + 1), cents, strict=True):
         formula = "=" + ("+".join(a1(row, column) for row in totals) or "0")
         sheet.formula(at + 1, column, formula, amount(value), "money-bold")

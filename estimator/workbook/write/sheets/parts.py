@@ -190,7 +190,7 @@ class _Pieces:
     used: Decimal
     there: Decimal
     bought: int
-    charged: int
+    charged: Cents
 
 
 def _piece_row(sheet: Sheet, row: int, number: int, pieces: _Pieces) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
 from estimator.price.client.quote import Dues
@@ -381,7 +382,7 @@ class DueLine:
 
     label: str
     sign: str
-    cents: int
+    cents: Cents
     formula: str
 
 
