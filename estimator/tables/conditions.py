@@ -105,6 +105,14 @@ SIDES = {
     "bass-side": ("action_b", ("2.4", "2.0", "1.7", "1.4")),
     "treble-side": ("action_t", ("2.0", "1.6", "1.4", "1.1")),
 }
+
+
+def treble_lower(level: int) -> Decimal:
+    """By how much the strings of the treble side lie lower than those of the bass side at a level of the action, mm."""
+    (_, bass), (_, treble) = SIDES["bass-side"], SIDES["treble-side"]
+    return Decimal(bass[level - 1]) - Decimal(treble[level - 1])
+
+
 #: below these heights strings buzz, mm (memory)
 BUZZ = {
     ("guitar", "bass-side"): "1.0",

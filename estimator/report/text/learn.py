@@ -84,7 +84,17 @@ def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
     if rows:
         out.table(
             f"Task times from {found.jobs} finished jobs ({found.times} times)",
-            ("task", "min each, now", "learned", "x", "80 % range", "jobs", "of group", "weight", ""),
+            (
+                "task",
+                "min now: to begin + each",
+                "learned",
+                "x",
+                "80 % range",
+                "jobs",
+                "of group",
+                "weight",
+                "",
+            ),
             [
                 (
                     one.task,
