@@ -24,10 +24,11 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class LastingWork:
-    """A task that changes something for good wherever it is done, whatever upgrade asks for it."""
+    """A task that changes something for good where ``when`` holds, whatever upgrade asks for it."""
 
     task: str
     changes: tuple[str, ...]
+    when: str
     origin: Origin = Origin()
 
 
@@ -42,10 +43,11 @@ class AskingWish:
 
 @dataclass(frozen=True, slots=True)
 class CustomerKeeps:
-    """A customer's word for what is to be kept: the changes, the upgrades and the tasks that it forbids."""
+    """A customer's word for what is to be kept, what else he calls it, and the changes, the upgrades and the tasks that it forbids."""
 
     id: str
     what: str
+    words: tuple[str, ...]
     changes: tuple[str, ...]
     upgrades: tuple[str, ...]
     work: tuple[str, ...]

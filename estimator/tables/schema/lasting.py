@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.tables.schema.column import TableSpec, _id, _list, _ref, _table, _text
+from estimator.tables.schema.column import Column, TableSpec, _id, _list, _ref, _table, _text, _when
 
 LASTING_TABLES: tuple[TableSpec, ...] = (
     _table(
@@ -19,6 +19,7 @@ LASTING_TABLES: tuple[TableSpec, ...] = (
         "task",
         _ref("task", "tasks", "the task"),
         _list("changes", "what it changes for good", "changes"),
+        _when(),
     ),
     _table(
         "asking_wishes",
@@ -33,6 +34,7 @@ LASTING_TABLES: tuple[TableSpec, ...] = (
         "id",
         _id("the word"),
         _text("what", "what is wanted, as the customer would say it"),
+        Column("words", "list", "other words that a customer has for it, parted by blanks", default=()),
         _list("changes", "changes that it forbids", "changes"),
         _list("upgrades", "upgrades that it forbids", "upgrades"),
         _list("work", "tasks that it forbids, whatever upgrade or fit rule asks for them", "tasks"),
