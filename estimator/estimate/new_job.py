@@ -191,7 +191,7 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         lines.append(_field_line(spec, job.instrument[spec.id], shop.lengths))
     lines += (
         ["", *wished_lines(said)]
-        if said and (said.require or said.profile or said.money)
+        if said and (said.require or said.profile or said.money or said.keeps)
         else [
             "",
             "[wish]",
