@@ -7,7 +7,7 @@ made of the shop's own tables. A block says above itself what it is:
 - ``<!-- story -->``: commands one after the other in a folder of their own, with what stands below each;
 - ``<!-- file: NAME -->``: a file that stories and programs of the same guide find there;
 - ``<!-- run -->``: a program that runs;
-- ``<!-- table: NAME -->`` ... ``<!-- end -->``: a table made of the shop's own tables.
+- ``<!-- table: NAME -->`` ... ``<!-- end -->``: a table made of the shop's own tables, or of what answers tell.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from estimator.cli.main import run
+from estimator.report.records.reference import reference
 from estimator.tables.load import load_shop
 
 ROOT = Path(__file__).parent.parent
@@ -116,7 +117,7 @@ def evidence() -> Iterator[str]:
     yield f"| all | {sum(total.values())} | " + " | ".join(str(total[kind]) for kind in kinds) + " |"
 
 
-TABLES: dict[str, Callable[[], Iterator[str]]] = {"wishes": wishes, "evidence": evidence}
+TABLES: dict[str, Callable[[], Iterator[str]]] = {"wishes": wishes, "evidence": evidence, "data": reference}
 
 
 def table(name: str) -> str:

@@ -24,10 +24,11 @@ from estimator.tables.faults import faults_of, gravest, word_of
 class FoundFault:
     """A fault of the instrument. ``shown``: the reading; ``lowers``: attribute and highest level.
 
-    ``mends``: upgrades on offer that fit and mend it, the least first; ``cost``: cents of the least, alone
-    (what it needs included); only what is allowed counts. ``shut``: those that fit but that the customer's
-    words keep out or refuse. ``mended``: whether the set does. ``changes``: of ``changes.csv``, what the least of
-    them changes for good.
+    ``mends``: upgrades on offer that fit and mend it, the least first: what leaves the instrument what it is before
+    what does not, work before a part that is bought for the work that comes with it, then by cost; ``cost``: cents
+    of the first, alone (what it needs included); only what is allowed counts. ``shut``: those that fit but that
+    the customer's words keep out or refuse. ``mended``: whether the set does. ``changes``: of ``changes.csv``, what
+    the first of them changes for good.
     """
 
     id: str
@@ -64,11 +65,12 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
         # one fault may lower several attributes, and what mends it for one need not for another
         each_by = [lifted_by(one, study.verdicts) for one in mine]
         able = tuple(upgrade for upgrade in each_by[0] if all(upgrade in by for by in each_by))
-        costs: list[tuple[Cents, str]] = []
+        costs: list[tuple[bool, bool, Cents, str]] = []
         for upgrade in able:
             with_it = None if upgrade in refused else _with_needs(problem, upgrade, refused)
             if with_it is not None:
-                costs.append((totals_of(problem, with_it).cost - nothing, upgrade))
+                cost = totals_of(problem, with_it).cost - nothing
+                costs.append((bool(_changed(study, upgrade)), _along(study, upgrade, mine), cost, upgrade))
         costs.sort()
         unit = study.shop.intake[row.field].unit
         value = word_of(study.job.instrument[row.field])
@@ -78,12 +80,12 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
                 row.what,
                 f"{row.field} {value} {unit}".rstrip(),
                 tuple((each.attribute, each.level) for each in mine),
-                tuple(upgrade for _, upgrade in costs),
-                costs[0][0] if costs else None,
+                tuple(upgrade for *_, upgrade in costs),
+                costs[0][2] if costs else None,
                 all(not set(by).isdisjoint(chosen) for by in each_by),
                 row.mend,
                 tuple(upgrade for upgrade in able if upgrade in refused - unfit),
-                _changed(study, costs[0][1]) if costs else (),
+                _changed(study, costs[0][3]) if costs else (),
             )
         )
     return tuple(found)
@@ -106,6 +108,12 @@ def _wished_above(job: Job, row: Fault) -> bool:
         wish.attribute == row.attribute and wish.level is not None and wish.level > row.level
         for wish in job.requirements
     )
+
+
+def _along(study: Study, upgrade: str, rows: Collection[Fault]) -> bool:
+    """Whether a part is bought that mends nothing, for the work that comes with it: saddles, for a set-up."""
+    bought = study.verdict(upgrade).upgrade
+    return bought.part is not None and not any(bought.row.id in row.mended_by for row in rows)
 
 
 def _changed(study: Study, upgrade: str) -> tuple[tuple[str, str], ...]:

@@ -37,6 +37,7 @@ def kept_rules(
             if v.upgrade.id in changes
             and (
                 set(changes[v.upgrade.id]) & set(kept.changes)
+                or any(demand.task in kept.work for demand in v.demands)
                 or any(names(v.upgrade, entry) for entry in kept.upgrades)
             )
         )

@@ -35,7 +35,8 @@ def check(
     from estimator.cli.common import tell
     from estimator.estimate.work_list import customer_adds, sense_issues
     from estimator.fit.candidates import offered
-    from estimator.report.json import choice as choice_json
+    from estimator.report.record import as_data
+    from estimator.report.records.fit import CheckAnswer, Checked
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
 
@@ -49,7 +50,7 @@ def check(
     doubts = tuple(sense_issues(the_shop))
     tell(doubts)
     if as_json:
-        print_json(choice_json.check(the_shop, the_job, doubts))
+        print_json(as_data(CheckAnswer(Checked(the_shop, the_job, doubts))))
     elif not full:
         brief.show_check(the_shop, the_job)
     else:
@@ -76,7 +77,8 @@ def fit(
     from estimator.fit.judge import judge_job
     from estimator.fit.short_names import numbers_of, upgrades_named
     from estimator.fit.ways import ruled_out
-    from estimator.report.json import choice as choice_json
+    from estimator.report.record import as_data
+    from estimator.report.records.fit import FitAnswer, Judged
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
     from estimator.report.words.ways import shut_lines
@@ -87,8 +89,7 @@ def fit(
     faults = faults_of_job(the_shop, the_job)
     shut = ruled_out(the_shop, the_job, verdicts)
     if as_json:
-        ways = [{"task": way.task, "method": way.method, "why": way.why_not} for way in shut]
-        print_json(choice_json.fit(the_job, verdicts, faults) | {"ways_not_offered": ways})
+        print_json(as_data(FitAnswer(Judged(the_job, verdicts, faults, shut))))
     elif full or show_working or only:
         rows = choice_text.FitRows(verdicts, numbers_of(the_shop, the_job), top)
         choice_text.show_fit(the_job, rows, show_working, faults, the_shop)

@@ -50,7 +50,8 @@ def estimate(
 ) -> int:
     """Price a set of upgrades that you name: work, minutes, wear, cost and price."""
     from estimator.choose.study import make_estimate, settled
-    from estimator.report.json import choice as choice_json
+    from estimator.report.record import as_data
+    from estimator.report.records.choice import EstimateAnswer, Priced
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
 
@@ -61,7 +62,7 @@ def estimate(
         study = settled(study, named)
         priced = make_estimate(study, named)
     if as_json:
-        print_json(choice_json.estimate(study, priced))
+        print_json(as_data(EstimateAnswer(Priced(study, priced))))
     else:
         (choice_text if full else brief).show_estimate(study, priced)
     return Exit.DONE
@@ -155,9 +156,11 @@ def choose(
 def _answer(choice: Choice, further: PostOptimality, as_json: bool, full: bool) -> None:
     """The choice with its further answers, as data or as text."""
     from estimator.report import choice_files
+    from estimator.report.record import as_data
+    from estimator.report.records.choice import Asked, ChooseAnswer
 
     if as_json:
-        print_json(choice_files.as_data(choice, further))
+        print_json(as_data(ChooseAnswer(Asked(choice, further))))
     else:
         choice_files.show(choice, further, full)
 
@@ -218,9 +221,11 @@ def _tell_risk(
     """The risk of a set, as data, in short or all of it; ``drawn``: how many jobs, and the seed."""
     from estimator.estimate.risk.look_ahead import fit_risks, look_ahead, simulate_set
     from estimator.fit.otherwise import Otherwise
+    from estimator.report.record import as_data
+    from estimator.report.records.risk import Risk, RiskAnswer
     from estimator.report.text import brief
     from estimator.report.text import risk as risk_text
-    from estimator.report.words.tools import tool_lines, tools_data
+    from estimator.report.words.tools import tool_lines
 
     study, chosen = choice.study, choice.estimate.chosen
     with watching("looking ahead"):
@@ -229,7 +234,7 @@ def _tell_risk(
         risks = fit_risks(otherwise, chosen)
         simulated = simulate_set(study.costing, chosen, draws=drawn[0], seed=drawn[1]) if drawn else None
     if as_json:
-        print_json(risk_text.as_data(study, ahead, risks, simulated) | tools_data(choice.tools))
+        print_json(as_data(RiskAnswer(Risk(choice, ahead, risks, simulated))))
         return
     if full:
         risk_text.show(study, ahead, risks, simulated, top)

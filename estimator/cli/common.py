@@ -261,13 +261,14 @@ def print_json(data: object) -> None:
 
 def no_choice(choice: Choice, as_json: bool, full: bool = False) -> int:
     """Say why no set meets the wish, in words or as data; returns the exit status."""
-    from estimator.report.json import choice as choice_json
+    from estimator.report.record import as_data
+    from estimator.report.records.choice import ChoiceAnswer
     from estimator.report.text import no_choice as no_choice_text
     from estimator.report.text.terminal import put
     from estimator.report.words.tools import tool_lines
 
     if as_json:
-        print_json(choice_json.choice(choice))
+        print_json(as_data(ChoiceAnswer(choice)))
     else:
         no_choice_text.show_no_choice(choice, full)
         put(*tool_lines(choice))

@@ -70,16 +70,18 @@ def new(
     from estimator.core.save import Output, check_target, save_all, text_output
     from estimator.estimate import new_job
     from estimator.fit.short_names import rows_named
+    from estimator.tables.cells import id_from
 
     the_shop = load_shop_of(shop)
     check_target(file, force=force, extensions=(".toml",))
     kind, said = _asked(the_shop, bool(kind or for_ or sheet), kind)
     wanted = rows_named(the_shop, for_ or ())
-    job = new_job.default_job(the_shop, kind, wanted=wanted, seen=said.seen() if said else None)
+    name = id_from(Path(file).stem) or new_job.NAME
+    job = new_job.default_job(the_shop, kind, name, wanted=wanted, seen=said.seen() if said else None)
     fields = new_job.fields_that_matter(the_shop, job, wanted)
     named = {field.id: field for field in (*fields, *new_job.fields_of_faults(the_shop, job))}
     asked = new_job.by_section(the_shop, named)
-    text = new_job.job_text(the_shop, job, asked, Path(file).stem, said)
+    text = new_job.job_text(the_shop, job, asked, name, said)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
     if sheet:
         form = sheet.lower().endswith(".xlsx")
@@ -125,17 +127,19 @@ def measure(
     """
     from estimator.choose.questions.measure_next import look_into
     from estimator.choose.tools import choose_with_tools
+    from estimator.report.record import as_data
+    from estimator.report.records.risk import MeasureAnswer
     from estimator.report.text import brief
     from estimator.report.text import measuring as measuring_text
     from estimator.report.text.terminal import progress, put, watching
-    from estimator.report.words.tools import tool_lines, tools_data
+    from estimator.report.words.tools import tool_lines
 
     with watching("choosing"):
         choice = choose_with_tools(load_study(job, shop))
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:
-        print_json(measuring_text.as_data(choice, looked) | tools_data(choice.tools))
+        print_json(as_data(MeasureAnswer((choice, looked))))
     else:
         if full:
             measuring_text.show(choice, looked, top)
@@ -211,12 +215,14 @@ def triage(
     as_json: JsonOption = False,
 ) -> int:
     """Go through the ten checks on a donor: walk away, lower the offer by so much, or fine."""
+    from estimator.report.record import as_data
+    from estimator.report.records.risk import TriageAnswer
     from estimator.report.text import triage as triage_text
 
     the_shop, the_job = load_both(job, shop)
     found = triage_text.triage_of(the_shop, the_job, triage_text.read_seen(seen or (), ask=not as_json))
     if as_json:
-        print_json(triage_text.as_data(the_job, found))
+        print_json(as_data(TriageAnswer((the_job, found))))
     else:
         triage_text.show(the_shop, the_job, found, full, top)
     return Exit.DONE

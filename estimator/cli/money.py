@@ -42,6 +42,8 @@ def rate(
 ) -> int:
     """Build up what an hour must bring in, from the shop's yearly costs."""
     from estimator.price.client.hourly_rate import shop_rate
+    from estimator.report.record import as_data
+    from estimator.report.records.price import RateAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
 
@@ -49,7 +51,7 @@ def rate(
     share = read_decimal("--billable-share", billable_share) if billable_share is not None else None
     built = shop_rate(the_shop, share, read_decimal("--margin", margin))
     if as_json:
-        print_json(money_text.rate_data(built))
+        print_json(as_data(RateAnswer(built)))
     else:
         money_text.say(money_words.rate_sentences(built, the_shop))
     return Exit.DONE
@@ -102,19 +104,18 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     """The price of a set, as data, in short or with every step."""
     from estimator.choose.questions.measure_first import measure_first
     from estimator.price.client.quote import quote_for
-    from estimator.report.json.choice import limits_and_measures
+    from estimator.report.record import as_data
+    from estimator.report.records.price import PriceAnswer, Quoted
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
-    from estimator.report.words.tools import tool_lines, tools_data
+    from estimator.report.words.tools import tool_lines
 
     study, chosen = choice.study, choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
-        held = limits_and_measures(study, chosen, study.measure_of(choice.estimate.totals))
-        data = money_text.quote_data(quoted, study.shop)
-        print_json({"job": study.job.id, **data, **tools_data(choice.tools), **held})
+        print_json(as_data(PriceAnswer(Quoted(choice, quoted))))
         return
     if not full:
         brief.show_price(study, quoted, choice.estimate)
@@ -134,6 +135,8 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
 def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
     """Up to three offers side by side."""
     from estimator.price.client.three_offers import three_offers
+    from estimator.report.record import as_data
+    from estimator.report.records.price import OffersAnswer
     from estimator.report.text import money as money_text
 
     with watching("making the offers"):
@@ -141,7 +144,7 @@ def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
     if not found.made:
         return no_choice(found.wished, as_json)
     if as_json:
-        print_json({"job": study.job.id, **money_text.offers_data(found, study.shop)})
+        print_json(as_data(OffersAnswer((found, study))))
     else:
         money_text.show_offers(found, study.shop)
     return Exit.DONE
@@ -151,9 +154,11 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     """How sure a given price is for the upgrades named, else for the best set."""
     from estimator.choose.tools import make_named_or_best
     from estimator.price.client.given_price import given_price
+    from estimator.report.record import as_data
+    from estimator.report.records.price import GivenAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
-    from estimator.report.words.tools import tool_lines, tools_data
+    from estimator.report.words.tools import tool_lines
 
     choice = make_named_or_best(study, named)
     if not choice.found:
@@ -161,9 +166,7 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     study = choice.study
     found = given_price(study, choice.estimate.chosen, _money("--given", given))
     if as_json:
-        chosen = list(choice.estimate.chosen)
-        told = {"job": study.job.id, "chosen": chosen, **money_text.given_data(found)}
-        print_json(told | tools_data(choice.tools))
+        print_json(as_data(GivenAnswer((choice, found))))
     else:
         money_text.say([*quote_words.given_sentences(found, study.shop), *tool_lines(choice)])
     return Exit.DONE
@@ -194,12 +197,14 @@ def menu(
 ) -> int:
     """Print the shop's menu: usual jobs with their price without parts, beside what other shops post."""
     from estimator.price.client.menu import menu_of
+    from estimator.report.record import as_data
+    from estimator.report.records.price import MenuAnswer
     from estimator.report.text import menu as wall
 
     the_shop = load_shop_of(shop)
     rows = menu_of(the_shop, names or (), top)
     if as_json:
-        print_json(wall.menu_data(rows, the_shop))
+        print_json(as_data(MenuAnswer((rows, the_shop))))
     else:
         wall.show_menu(rows, the_shop, pieces)
     return Exit.DONE
@@ -215,6 +220,8 @@ def change(
     """Compare a new choice with a quoted one: what comes in, what goes out, the difference to pay."""
     from estimator.choose.study import make_estimate, settled
     from estimator.price.client.quote import change_order, quote_for
+    from estimator.report.record import as_data
+    from estimator.report.records.price import ChangeAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
 
@@ -225,7 +232,7 @@ def change(
     )
     order = change_order(before, after)
     if as_json:
-        print_json({"job": study.job.id, **money_text.change_data(order, study.shop)})
+        print_json(as_data(ChangeAnswer((study, order))))
     else:
         money_text.say(quote_words.change_sentences(order, study.shop))
     return Exit.DONE
@@ -236,6 +243,8 @@ def sell(job: JobArg, full: FullOption = False, shop: ShopOption = None, as_json
     from estimator.choose.study import best_ways
     from estimator.price.resale.asking_price import best_whole
     from estimator.price.resale.compare import resale_plans, ways_to_sell
+    from estimator.report.record import as_data
+    from estimator.report.records.sale import Sale, SellAnswer
     from estimator.report.text import brief_sale
     from estimator.report.text import resale as resale_text
 
@@ -244,7 +253,7 @@ def sell(job: JobArg, full: FullOption = False, shop: ShopOption = None, as_json
         plans = resale_plans(study)
         ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
     if as_json:
-        print_json({"job": study.job.id, **resale_text.sale_data(study, plans, ways)})
+        print_json(as_data(SellAnswer(Sale(study, plans, ways))))
     else:
         (resale_text if full else brief_sale).show_sale(study, plans, ways)
     return Exit.DONE
@@ -286,6 +295,8 @@ def offer(
     """Say the most to pay for a donor at the wanted pay, with the odds of loss; or rank many listings."""
     from estimator.choose.study import best_ways
     from estimator.price.donor.offer import make_offer, offer_at
+    from estimator.report.record import as_data
+    from estimator.report.records.sale import Donor, OfferAnswer
     from estimator.report.text import brief_sale
     from estimator.report.text import money as money_text
     from estimator.report.text import resale as resale_text
@@ -301,8 +312,7 @@ def offer(
         made = make_offer(study, seen, asked)
         other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
     if as_json:
-        standing = resale_text.standing_data(study, made.plan.chosen)
-        print_json({"job": study.job.id, **resale_text.offer_data(made, other), **standing})
+        print_json(as_data(OfferAnswer(Donor(study, made, other))))
     elif not full:
         brief_sale.show_offer(study, made, other)
     else:
@@ -314,6 +324,8 @@ def offer(
 def _rank(listings: str, top: int, by: str, shop: str | None, as_json: bool) -> int:
     """Rank the listings of a CSV file."""
     from estimator.price.donor.rank import RANKS, offer_list
+    from estimator.report.record import as_data
+    from estimator.report.records.sale import ListAnswer
     from estimator.report.text import resale as resale_text
     from estimator.report.text.terminal import progress
 
@@ -325,7 +337,7 @@ def _rank(listings: str, top: int, by: str, shop: str | None, as_json: bool) -> 
         found = offer_list(listings, the_shop, tick, by=by)
     tell(found.issues)
     if as_json:
-        print_json(resale_text.list_data(found))
+        print_json(as_data(ListAnswer(found)))
     else:
         resale_text.show_list(found, the_shop, top)
     return Exit.DONE
@@ -341,6 +353,8 @@ def spares(
 ) -> int:
     """Say how many blanks to buy for so many good ones."""
     from estimator.estimate.risk.spare_blanks import pieces_for
+    from estimator.report.record import as_data
+    from estimator.report.records.price import SparesAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
 
@@ -352,7 +366,7 @@ def spares(
         raise refusal("--surety", "a surety out of range", f"“{surety}”", "above 0, at most 100, such as 90")
     found = pieces_for(good, share, wanted / 100)
     if as_json:
-        print_json(money_text.spares_data(found))
+        print_json(as_data(SparesAnswer(found)))
     else:
         money_text.say(money_words.spares_sentences(found))
     return Exit.DONE
@@ -382,6 +396,8 @@ def invest(
     """Compare buying a tool in either grade, renting it and sending the work out, with the payback."""
     from estimator.core.money import centiminutes, cents
     from estimator.estimate.tools.buy_rent_send import invest_in
+    from estimator.report.record import as_data
+    from estimator.report.records.price import InvestAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
 
@@ -398,7 +414,7 @@ def invest(
         the_shop, tool, jobs, read_decimal("--uses", uses), (minutes[0], minutes[1]), rate_cents
     )
     if as_json:
-        print_json({"tool": tool, "ways": money_text.ways_data(costs)})
+        print_json(as_data(InvestAnswer((tool, costs))))
     else:
         money_text.say(money_words.investment_sentences(costs, jobs, the_shop))
     return Exit.DONE

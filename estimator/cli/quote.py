@@ -184,9 +184,10 @@ def say_pdf(written: Sequence[Path]) -> None:
 
 
 def _print_data(found: FoundQuote, written: Sequence[Path], offers: bool, numbered: bool) -> None:
-    from estimator.report.json import choice as choice_json
+    from estimator.report.record import as_data
+    from estimator.report.records.choice import ChoiceAnswer
 
-    data = choice_json.choice(found.choice) | {"written": [str(path) for path in written]}
+    data = as_data(ChoiceAnswer(found.choice)) | {"written": [str(path) for path in written]}
     data |= {"number": found.choice.study.job.quote_number} if numbered else {}
     print_json(data | (found.offers_data() if offers else {}))
 

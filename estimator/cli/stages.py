@@ -19,6 +19,17 @@ ENOUGH = 300
 """Letters of a first sentence that are shown; help wraps them."""
 
 
+class InFull(TyperGroup):
+    """A group of commands whose help gives the first sentence of each, whole."""
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the commands in the order in which they were added."""
+        commands = [(name, self.get_command(ctx, name)) for name in self.list_commands(ctx)]
+        rows = [(name, one.get_short_help_str(ENOUGH)) for name, one in commands if one is not None]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
+
+
 class ByStage(TyperGroup):
     """A group of commands whose help lists them by stage."""
 

@@ -44,7 +44,8 @@ def reprice(
     The customer's page can be written anew at what it comes to, with the quote's number and day.
     """
     from estimator.choose.study import make_choice_of
-    from estimator.report.json import choice as choice_json
+    from estimator.report.record import as_data
+    from estimator.report.records.choice import EstimateAnswer, Priced
     from estimator.report.text import choice as choice_text
     from estimator.workbook.quote_files import write_pages
     from estimator.workbook.read.book_set import as_quoted, book_set, book_ways
@@ -61,7 +62,7 @@ def reprice(
     written = write_pages(changed, edits, chosen, (customer, page, pdf), paper_of(paper, study.shop))
     if as_json:
         more = {"written": [str(path) for path in written]} if written else {}
-        print_json(choice_json.estimate(changed, estimate) | more)
+        print_json(as_data(EstimateAnswer(Priced(changed, estimate))) | more)
     else:
         choice_text.show_estimate(changed, estimate)
         say_files(written)
@@ -98,7 +99,7 @@ def worked(book: BookArg, as_json: JsonOption = False) -> int:
 
 
 def intake(
-    book: BookArg,
+    sheet: Annotated[str, typer.Argument(metavar="SHEET", help="Measuring sheet (.xlsx or .txt).")],
     output: Annotated[str, typer.Option("-o", "--output", metavar="FILE", help="Job file to write (.toml).")],
     shop: ShopOption = None,
 ) -> int:
@@ -106,7 +107,7 @@ def intake(
     from estimator.core.save import save_text
     from estimator.workbook.measuring_sheet import read_measuring
 
-    choice_text, warnings = read_measuring(book, load_shop_of(shop))
+    choice_text, warnings = read_measuring(sheet, load_shop_of(shop))
     tell(warnings)
     put(f"wrote {save_text(output, choice_text, force=True, extensions=('.toml',))}")
     return Exit.DONE

@@ -8,6 +8,11 @@ from datetime import date, timedelta
 #: the orders in which a country writes day and month; blank: both are in use there, or it is not known
 ORDERS = ("mdy", "dmy")
 _WRITTEN = re.compile(r"\s*(\d{1,2})\s*([/.-])\s*(\d{1,2})\s*\2\s*(\d{4})\s*")
+_NAMED = re.compile(r"(?:(\d{1,2})\.? +([a-z]+)\.?|([a-z]+)\.? +(\d{1,2})),? +(\d{4})")
+MONTHS = (
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
+)
 ACCEPTED = "a date as year-month-day: 2026-03-01"
 
 
@@ -30,6 +35,8 @@ def day_as_written(text: str, order: str = "", today: date | None = None) -> dat
         return date.fromisoformat(text.strip())
     except ValueError:
         pass
+    if (named := _NAMED.fullmatch(" ".join(text.lower().split()))) is not None:
+        return _by_month(named[2] or named[3], int(named[1] or named[4]), int(named[5]))
     match = _WRITTEN.fullmatch(text)
     if match is None:
         raise DayError(ACCEPTED)
@@ -44,6 +51,15 @@ def day_as_written(text: str, order: str = "", today: date | None = None) -> dat
     if order in days:
         return days[order]
     raise DayError(f"year-month-day, as this could be two days: {days['mdy']} or {days['dmy']}")
+
+
+def _by_month(word: str, number: int, year: int) -> date:
+    """``11 Dec 2026`` and ``December 11, 2026``: the month by its name, or by its first letters from three on."""
+    months = [month for month, name in enumerate(MONTHS, 1) if len(word) > 2 and name.startswith(word)]
+    day = _day(year, months[0], number) if months else None
+    if day is None:
+        raise DayError(ACCEPTED)
+    return day
 
 
 def _said(text: str, today: date) -> date | None:

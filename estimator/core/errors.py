@@ -135,10 +135,25 @@ def _escaped(letter: str) -> str:
 
 def shown(value: object, limit: int = 60) -> str:
     """A value as it stands in a message: quoted, one line, not endless."""
-    text = visible(str(value))
+    text = visible(_as_written(value))
     if not text.strip():
         return "an empty cell" if not text else "only blanks"
     return f"“{cut(text, limit)}”"
+
+
+def _as_written(value: object) -> str:
+    """A value as a person writes it in a file, whatever it is made of inside."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(_inside, value))}]"
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{key} = {_inside(one)}' for key, one in value.items())} }}"
+    return str(value)
+
+
+def _inside(value: object) -> str:
+    return f'"{value}"' if isinstance(value, str) else _as_written(value)
 
 
 def cut(text: str, limit: int = 60) -> str:

@@ -44,6 +44,8 @@ class Expression:
 
     def value(self, of: Callable[[str], Decimal]) -> Decimal:
         """The value with every name looked up through ``of``."""
+        if len(self.terms) == 1 and not self.names:
+            return _alone(self.terms[0][0] * self.terms[0][1])  # most cells are a number and nothing else
         total = Fraction(0)
         for sign, number, names, divisors in self.terms:
             product = sign * number
@@ -53,6 +55,11 @@ class Expression:
                 product /= Fraction(of(name))
             total += product
         return to_decimal(total)
+
+
+@lru_cache(maxsize=4096)
+def _alone(number: Fraction) -> Decimal:
+    return to_decimal(number)
 
 
 LONGEST_NUMBER = 30

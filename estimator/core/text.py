@@ -85,6 +85,17 @@ def money(cents: Cents, currency: str) -> str:
     return f"{'-' if cents < 0 else ''}{abs(cents) // 100:,}.{abs(cents) % 100:02d} {currency}"
 
 
+def whole(minutes: Decimal | float) -> str:
+    """Minutes as a hand reads them: whole ones, and what would round to none as ``< 1``."""
+    rounded = f"{minutes:.0f}"
+    return "< 1" if minutes and rounded == "0" else rounded
+
+
+def plain(value: Decimal) -> str:
+    """A number without trailing noughts, at most two places."""
+    return f"{round(value, 2).normalize():f}"
+
+
 def time_text(hundredths: Hundredths, rounding: str | None = None, *, exact: bool = False) -> str:
     """Hundredths of a minute as hours and minutes: to the nearest minute, by a rounding of ``decimal``, or ``exact``.
 

@@ -185,9 +185,13 @@ def _needless(
 ) -> dict[tuple[str, str], tuple[tuple[str, str], ...]]:
     """By task and place that is asked for: the upgrades that make it needless, with their reasons."""
     found: dict[tuple[str, str], dict[str, str]] = {}
+    places: dict[str, list[str]] = {}
+    for task, place in asked:
+        places.setdefault(task, []).append(place)
     for verdict in verdicts:
         for row in verdict.upgrade.needless:
-            for task, place in asked:
+            task = row.task
+            for place in places.get(task, ()):
                 if row.covers(task, place):
                     found.setdefault((task, place), {})[verdict.upgrade.id] = row.because
     return {key: tuple(who.items()) for key, who in found.items()}

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.model import Reading, Shop, Task
+from estimator.model import Reading, RunFactor, Shop, Task
 
 ONE = Decimal(1)
 Instrument = Mapping[str, Reading]
@@ -116,13 +116,17 @@ def factor_cells(
         yield FactorCell("factors", (code, level), "factor", found.factor)
 
 
-def run_factor(task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str]) -> Decimal:
-    """F: the product of all factors a task lists."""
-    product = ONE
-    for code in task.factors:
-        for cell in factor_cells(code, shop, instrument, levels):
-            product *= cell.value
-    return product
+def run_factors(
+    task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str], skill: int
+) -> tuple[RunFactor, ...]:
+    """What multiplies the run of a task, each by its name: the factors it lists (F), and skill (K)."""
+    found = [
+        RunFactor(code, cell.key[-1], cell.value)
+        for code in task.factors
+        for cell in factor_cells(code, shop, instrument, levels)
+    ]
+    found.append(RunFactor("skill", str(skill), skill_factor(task, skill)))
+    return tuple(found)
 
 
 def skill_factor(task: Task, skill: int) -> Decimal:

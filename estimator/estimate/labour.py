@@ -10,19 +10,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from math import ceil
+from math import ceil, prod
 from types import MappingProxyType
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
-from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
+from estimator.estimate.factors import Instrument, chip_odds, run_factors
 from estimator.estimate.rework import PER_UNIT, Rework, expected_rework, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
 from estimator.estimate.tools.wear import consumables_used, tools_worn
 from estimator.fit.mass import wood_cut
-from estimator.model import Demand, FaultOdds, Money, Shop, Task, Terms, Use, WorkLine
+from estimator.fit.remembered import Remembered
+from estimator.model import Demand, FaultOdds, Money, RunFactor, Shop, Task, Terms, Use, WorkLine
 
 ZERO = Decimal(0)
 
@@ -37,7 +38,8 @@ class Setting:
     one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
     ``fault_odds``: by task, the fault of the instrument that raises its odds of rework most.
     ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash. ``to_get``:
-    tools that are not there and have to be bought or rented.
+    tools that are not there and have to be bought or rented. ``lines``: runs that were priced before, where the
+    same job is priced again and again with a reading changed; their reasons are those of the first time.
     """
 
     shop: Shop
@@ -55,6 +57,7 @@ class Setting:
     stocked: frozenset[str] = frozenset()
     fault_odds: Mapping[str, FaultOdds] = field(default_factory=lambda: MappingProxyType({}))
     to_get: frozenset[str] = frozenset()
+    lines: Remembered[WorkLine] | None = field(default=None, compare=False, repr=False)
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
@@ -131,7 +134,7 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
         place="",
         quantity=ZERO,
         because=(),
-        factor=Decimal(1),
+        factors=(),
         setup=centiminutes(minutes),
         minutes=Hundredths(0),
         low=minutes,
@@ -154,8 +157,8 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     shop, terms, instrument = setting.shop, setting.terms, setting.instrument
     levels = demand.levels
     skill = setting.skill_for(task)
-    factor = run_factor(task, shop, instrument, levels) * skill_factor(task, skill)
-    times = demand.quantity * demand.share * factor
+    factors = run_factors(task, shop, instrument, levels, skill)
+    times = demand.quantity * demand.share * prod((each.times for each in factors), start=Decimal(1))
 
     def standard(reading: Decimal) -> Decimal:
         return with_allowance(reading * times + demand.extra_min, terms)
@@ -181,7 +184,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         place=demand.place,
         quantity=demand.quantity,
         because=(demand.because,),
-        factor=factor * demand.share,
+        factors=(*factors, RunFactor("share", "", demand.share)),
         setup=Hundredths(0),
         minutes=centiminutes(minutes),
         low=low + again,

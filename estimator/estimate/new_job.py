@@ -22,6 +22,8 @@ from estimator.tables.toml_text import parse_toml
 
 #: columns of the printable sheet, and where its words begin
 WIDE, INDENT = 100, 43
+#: what a job is called that has no name yet
+NAME = "new-job"
 #: always worth writing down, whatever is planned
 ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
 
@@ -29,7 +31,7 @@ ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
 def default_job(
     shop: Shop,
     kind: str,
-    name: str = "new-job",
+    name: str = NAME,
     wanted: Collection[str] = (),
     seen: Mapping[str, str] | None = None,
 ) -> Job:
@@ -301,6 +303,40 @@ def judged_attributes(shop: Shop) -> list[str]:
     return [name for name, row in shop.attributes.items() if row.kind == "level"]
 
 
+def known_of(job: Job | None, key: str) -> str:
+    """What a job says already of a row that stands before the measures."""
+    if job is None:
+        return ""
+    section, _, name = key.partition(":")
+    if section == "job":
+        found = getattr(job, name) if hasattr(job, name) else job.labels.get(name, "")
+    elif section == "budget":
+        found = {"money": job.budget.money, "worth": job.budget.worth}.get(name)
+        if name == "hours" and job.budget.minutes is not None:
+            found = job.budget.minutes / 60
+    else:
+        found = job.profile
+    return "" if found is None else f"{found.normalize():f}" if isinstance(found, Decimal) else str(found)
+
+
+def _brackets(written: str) -> str:
+    """A place to write in, with what is known already."""
+    return f"[{written:_<8}]"
+
+
+def _said_of(job: Job, spec: IntakeField) -> str:
+    """What was said of a field, as it may be written into its brackets; blank where nobody said anything."""
+    reading = job.instrument.get(spec.id)
+    if reading is None or reading.assumed:
+        return ""
+    value = reading.value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Decimal):
+        return f"{value.normalize():f} {spec.unit if spec.kind == 'length' else ''}".strip()
+    return " ".join(value) if isinstance(value, tuple) else value
+
+
 def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
     """A measuring sheet to print or to type into, stage by stage: what stands in the brackets is read back."""
     lines = [
@@ -312,7 +348,10 @@ def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
     ]
     for key, label in SHEET_ROWS:
         head, *rest = wrap(label, WIDE - INDENT, break_on_hyphens=False)
-        lines += [f"  {key:<20} [________] {'':<8} {head}", *(" " * INDENT + line for line in rest)]
+        lines += [
+            f"  {key:<20} {_brackets(known_of(job, key))} {'':<8} {head}",
+            *(" " * INDENT + line for line in rest),
+        ]
     figured = False
     for stage, held in by_stage(shop, fields):
         lines += ["", stage]
@@ -328,7 +367,7 @@ def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
                 break_on_hyphens=False,
             )
             star = "*" if is_starred(spec) else " "
-            lines.append(f"{star} {spec.id:<20} [________] {unit:<8} {words[0]}")
+            lines.append(f"{star} {spec.id:<20} {_brackets(_said_of(job, spec))} {unit:<8} {words[0]}")
             choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
             lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
     if figured:

@@ -8,7 +8,7 @@ way is taken. Both at once are said by sums of "any of these": any(S) and w is a
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import groupby
 from math import sqrt
@@ -94,8 +94,19 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
             price if row.rework_kind == "s" else None,
         )
         if key not in known:
-            known[key] = run_line(row, demand, setting, price)
+            known[key] = _run(key, demand, price)
         return known[key]
+
+    def _run(key: tuple[object, ...], demand: Demand, price: Decimal) -> WorkLine:
+        if setting.lines is None:
+            return run_line(row, demand, setting, price)
+        # what a setting reads of the instrument is in the key by what it came to
+        whole = (task, setting.family, setting.hidden_faults, setting.more_odds(row), *key)
+        return setting.lines.of(
+            whole,
+            setting.instrument,
+            lambda seen: run_line(row, demand, replace(setting, instrument=seen), price),
+        )
 
     asks = {
         place: tuple(Ask(who, demand, price, line(demand, price)) for who, demand, price in of)

@@ -182,12 +182,12 @@ def _short(value: Decimal, step: Decimal) -> Decimal:
 class Otherwise:
     """Every assumed value of a job put to what it may turn out to be, and the verdicts that turn with it.
 
-    ``only``: ids of the upgrades that are looked at; none named: all that are open to choice.
+    ``only``: ids of the upgrades that are looked at, of an empty set none; left out: all that are open to choice.
     """
 
-    def __init__(self, shop: Shop, job: Job, only: Collection[str] = ()) -> None:
+    def __init__(self, shop: Shop, job: Job, only: Collection[str] | None = None) -> None:
         self.shop, self.job = shop, job
-        self._only = frozenset(only)
+        self._only = None if only is None else frozenset(only)
         # the upgrades of a row as assumed, with the fields that they are made of; all that their verdicts read
         self._offered: dict[str, tuple[tuple[Upgrade, ...], frozenset[str]]] = {}
         self._reads: dict[str, frozenset[str]] = {}
@@ -197,7 +197,9 @@ class Otherwise:
         self._ranged: set[str] = set()
         self._moving: dict[str, set[str]] = {}
         for row in shop.upgrades.values():
-            if self._only and not any(i == row.id or i.startswith(row.id + "-") for i in self._only):
+            if self._only is not None and not any(
+                i == row.id or i.startswith(row.id + "-") for i in self._only
+            ):
                 continue
             watched = Watched(job.instrument)
             seen = replace(job, instrument=watched)
@@ -219,7 +221,7 @@ class Otherwise:
         return {
             u.id: judge(self.shop, job, u)
             for u in offers
-            if (not self._only or u.id in self._only)
+            if (self._only is None or u.id in self._only)
             and (not self.job.open or any(names(u, entry) for entry in wanted))
         }
 

@@ -20,7 +20,7 @@ from estimator.core.text import time_text
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
 from estimator.model import Fault, Job, Reading, Shop, Upgrade
-from estimator.tables.faults import asked_of, faults_of, gravest
+from estimator.tables.faults import asked_of, faults_of, gravest, mended_alike
 
 WALK, LOWER, FINE, OPEN = "walk-away", "lower", "fine", "not-checked"
 ZERO = Decimal(0)
@@ -143,7 +143,8 @@ def triage(
     """
     look = _Look(readings, _answers(readings) | dict(seen or {}), resale, pay_per_hour, neck_price)
     checks = [check for number, make in enumerate(MAKERS.values(), 1) for check in make(look, number)]
-    return Triage(least_work([_with_faults(check, faults, look, hopeless) for check in checks]))
+    by_table = [row for check in checks for row in _by_table(check, faults, readings)]
+    return Triage(least_work([_with_faults(check, faults, look, hopeless, by_table) for check in checks]))
 
 
 def mends_that_fit(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
@@ -185,10 +186,32 @@ def _answers(readings: Mapping[str, Reading]) -> dict[str, bool]:
     }
 
 
-def _with_faults(check: Check, faults: Sequence[Fault], look: _Look, hopeless: Collection[str]) -> Check:
-    """A check with the faults of the table that no arithmetic of its own covers, and what to look at yet."""
-    # a row that lowers no offer is one that a check's own arithmetic counts already
-    mine = [row for row in faults if row.check == list(MAKERS)[check.number - 1] and row.off_high > 0]
+def _of_check(check: Check, faults: Sequence[Fault]) -> list[Fault]:
+    """The rows that a check looks for; one that lowers no offer is counted by a check's own arithmetic already."""
+    return [row for row in faults if row.check == list(MAKERS)[check.number - 1] and row.off_high > 0]
+
+
+def _by_table(check: Check, faults: Sequence[Fault], readings: Mapping[str, Reading]) -> list[Fault]:
+    """The faults found that a check counts by the table."""
+    if check.outcome == WALK:
+        return []
+    found = gravest(faults_of(_of_check(check, faults), readings))
+    # where the check's own arithmetic could not be done, every fault known already counts by the table
+    return [row for row in found if check.outcome == OPEN or not row.weighed]
+
+
+def _with_faults(
+    check: Check,
+    faults: Sequence[Fault],
+    look: _Look,
+    hopeless: Collection[str],
+    by_table: Sequence[Fault],
+) -> Check:
+    """A check with the faults of the table that no arithmetic of its own covers, and what to look at yet.
+
+    ``by_table``: what all checks count by the table.
+    """
+    mine = _of_check(check, faults)
     readings = look.readings
     asks = tuple(field for field in asked_of(mine, readings) if readings[field].assumed)
     check = replace(check, asks=asks)
@@ -196,26 +219,27 @@ def _with_faults(check: Check, faults: Sequence[Fault], look: _Look, hopeless: C
     if ends and check.outcome != WALK:
         found_words = "; ".join(dict.fromkeys(row.what for row in ends))
         return Check(check.number, check.what, WALK, f"{found_words}; nothing mends it here", asks=asks)
-    # where the check's own arithmetic could not be done, every fault known already counts by the table
-    found = {
-        row.fault: row
-        for row in gravest(faults_of(mine, readings))
-        if check.outcome == OPEN or not row.weighed
-    }
+    found = {row.fault: row for row in _by_table(check, faults, readings)}
     if not found or check.outcome == WALK:
         return check
     said = [] if check.outcome in (FINE, OPEN) else [check.sentence]
     said += [row.what for row in found.values()]
     if check.outcome == OPEN:
         said.append(check.sentence)
-    ways = tuple(((_mend_of(row, look),),) for row in found.values())
+    own = {mend.what: mend for ways in check.faults for way in ways for mend in way}
+    mends = [_mend_of(row, look, by_table) for row in found.values()]
+    ways = tuple(((own.get(mend.what, mend),),) for mend in mends)
     return replace(check, outcome=LOWER, sentence="; ".join(said), faults=(*check.faults, *ways))
 
 
-def _mend_of(row: Fault, look: _Look) -> Mend:
-    """What mends a fault of the table: its own range, or another neck at its price where nothing else helps."""
+def _mend_of(row: Fault, look: _Look, by_table: Sequence[Fault]) -> Mend:
+    """What mends a fault of the table: its own range, or another neck at its price where nothing else helps.
+
+    Two faults that the very same work mends are mended once, at the dearer of the two.
+    """
     if row.mended_by == (OTHER_NECK,) and not row.mended_by_work and look.neck:
         return _neck_itself(look)
+    row = max((row, *(other for other in by_table if mended_alike(row, other))), key=lambda one: one.off_high)
     return _mend(row.mend, row.mend, row.off_low, row.off_high)
 
 
@@ -411,7 +435,8 @@ def _tuners(look: _Look, number: int) -> Iterator[Check]:
     if "tuners-bad" not in look.seen and not look.known("tuner_play"):
         yield _open(number, what, "turn every tuner")
     elif look.seen.get("tuners-bad", False) or (look.known("tuner_play") and look.number("tuner_play") > 45):
-        yield _lower(number, what, "tuners slip or bind", [[_mend("tuners", "a set of tuners", 30, 60)]])
+        said = "tuners slip or bind" if look.seen.get("tuners-bad", False) else "the tuners have wide play"
+        yield _lower(number, what, said, [[_mend("tuners", "a set of tuners", 30, 60)]])
     else:
         yield Check(number, what, FINE, "the tuners turn and hold")
 
@@ -449,7 +474,8 @@ def _screws(look: _Look, number: int) -> Iterator[Check]:
     elif "screws-loose" not in look.seen and not look.known("strap_hole_ok"):
         yield _open(number, what, "twist the strap buttons, look under the bridge edge")
     elif loose or (look.known("strap_hole_ok") and look.readings["strap_hole_ok"].value is False):
-        yield _lower(number, what, "loose screws", [[_mend("screws", "holes plugged, screws firm", 10, 30)]])
+        said = "loose screws" if loose else "a strap button does not hold"
+        yield _lower(number, what, said, [[_mend("screws", "holes plugged, screws firm", 10, 30)]])
     else:
         yield Check(number, what, FINE, "screws are firm")
 

@@ -12,7 +12,7 @@ from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal,
 from estimator.input.asked import read_asked
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
-from estimator.tables.cells import CellError, check_range, read_number
+from estimator.tables.cells import CellError, check_range, read_number, read_with_unit
 from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
 from estimator.tables.toml_text import TomlFile
 
@@ -141,8 +141,7 @@ def _row(
         if not values.get(column):
             continue
         try:
-            text, currency = values[column], shop.terms.currency
-            numbers[column] = read_asked(text, currency) if column == "ask" else read_number(text)
+            numbers[column] = _number(column, values[column], shop.terms.currency)
             check_range(numbers[column], Decimal(0), MOST, "money")
         except CellError as error:
             return Issue(
@@ -179,6 +178,13 @@ def _row(
         inbound_cost=numbers.get("inbound_cost", Decimal(0)),
         cells=values,
     )
+
+
+def _number(column: str, text: str, currency: str) -> Decimal:
+    """A sum of money, as a listing or a table writes it, or the minutes of the way there."""
+    if column == "ask":
+        return read_asked(text, currency)
+    return read_with_unit(text, "min" if column == "travel_min" else "")
 
 
 def job_of(listing: DonorListing, shop: Shop, file: str) -> Job:

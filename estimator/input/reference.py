@@ -6,10 +6,11 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from estimator.input.job.keys import SECTIONS
+from estimator.model.column import Column
 from estimator.tables.cells import plain, range_text
 from estimator.tables.csv_rows import CLEARED
 from estimator.tables.schema.settings import BUILD_UP, MARKUP, SETTINGS
-from estimator.tables.schema.shop import BY_NAME, TABLES, Column
+from estimator.tables.schema.shop import BY_NAME, TABLES
 
 KINDS: Mapping[str, str] = {
     "id": "lower-case words joined by dashes",

@@ -25,7 +25,8 @@ from estimator.tables.cells import plain
 from estimator.tables.csv_rows import Key, TableRow
 from estimator.tables.folders import read_default
 from estimator.tables.own import changed_settings, empty_table, least_table, rows_of
-from estimator.tables.schema.shop import BY_NAME, TABLES, TableSpec
+from estimator.tables.schema.shop import BY_NAME, TABLES
+from estimator.tables.schema.table import TableSpec
 from estimator.tables.settings import SHOP_FILE
 
 TASKS, METHODS = BY_NAME["tasks"], BY_NAME["task_methods"]

@@ -376,19 +376,29 @@ def move(
                     "INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES (?, 'storage', ?, ?, ?, ?)",
                     (job, cents, days, now.text, now.ahead_min),
                 )
-        # minutes that were written down have told this already
-        if not state == row["state"] == "at-work":
+        # minutes that were written down have told this already, and a way to sell may be told later
+        told = state == row["state"] and (state == "at-work" or (state == "listed" and listing is not None))
+        if not told:
             _to(ledger, row, state, now, remark)
         if state == "listed" and listing is not None:
-            ledger.write(
-                "INSERT OR REPLACE INTO listing VALUES (?, ?, ?, ?, ?, ?)",
-                (job, listing.way, listing.tier, listing.expected, now.text, now.ahead_min),
-            )
+            _list_it(ledger, job, listing, now)
         if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
     still = storage if state == "told" else None
     return {"job": job, "state": state, "balance_cents": account(ledger, job, still)["balance_cents"]}
+
+
+def _list_it(ledger: Ledger, job: str, listing: Listing, now: Moment) -> None:
+    """By which way it is on sale, from the step that put it there; another way than told before: from now on."""
+    at, ahead_min = now.text, now.ahead_min
+    if ledger.row("SELECT 1 FROM listing WHERE job = ?", (job,)) is None:
+        step = ledger.row("SELECT at, ahead_min FROM step WHERE job = ? ORDER BY id DESC LIMIT 1", (job,))
+        at, ahead_min = (step["at"], step["ahead_min"]) if step is not None else (at, ahead_min)
+    ledger.write(
+        "INSERT OR REPLACE INTO listing VALUES (?, ?, ?, ?, ?, ?)",
+        (job, listing.way, listing.tier, listing.expected, at, ahead_min),
+    )
 
 
 def _stored(ledger: Ledger, job: str, storage: Storage) -> tuple[int, int]:

@@ -45,6 +45,7 @@ from estimator.model.priced import (
     Packs,
     ParcelFreight,
     PartLine,
+    RunFactor,
     Totals,
     Use,
     WorkLine,
@@ -66,14 +67,8 @@ from estimator.model.resale import (
 )
 from estimator.model.shop import (
     AS_FOUND,
-    BASES,
     EMPTY,
-    GRADES,
-    JOB_KINDS,
     MARKS,
-    MEASURED,
-    OWN,
-    OWN_MENU,
     WOOD_DENSITY,
     Attribute,
     AttributeLimit,
@@ -90,7 +85,6 @@ from estimator.model.shop import (
     Hazard,
     IntakeField,
     KnownJob,
-    MarkupBand,
     Metal,
     NeedlessWork,
     Part,
@@ -100,7 +94,6 @@ from estimator.model.shop import (
     PromiseRest,
     Shop,
     Task,
-    Terms,
     Tool,
     ToolTimes,
     UpgradeRow,
@@ -108,6 +101,7 @@ from estimator.model.shop import (
     Wood,
     WorkRow,
 )
+from estimator.model.terms import MarkupBand, Terms
 from estimator.model.upgrade import (
     Demand,
     Effect,
@@ -116,6 +110,7 @@ from estimator.model.upgrade import (
     UsedValue,
     Verdict,
 )
+from estimator.model.words import BASES, GRADES, JOB_KINDS, MEASURED, OWN, OWN_MENU
 
 __all__ = [
     "AS_FOUND",
@@ -200,6 +195,7 @@ __all__ = [
     "Requirement",
     "ResaleTables",
     "ResaleTier",
+    "RunFactor",
     "SellingWay",
     "SendOut",
     "Shop",

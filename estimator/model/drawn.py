@@ -1,13 +1,21 @@
 """What work bores, cuts or glues, and the hole patterns of usual hardware."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
+from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.model import column as col
+from estimator.model.column import ONE
+
+STAGES = ("first", "strung", "strings-off", "guard-off", "neck-off")
+"""How far an instrument is taken apart when something is measured, in the order of a measuring sheet."""
+
+
+def _end(meaning: str) -> col.Column:
+    return col.number(meaning, low=Decimal(-100), high=Decimal(100))
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,10 +25,13 @@ class DrawnWork:
     ``place`` blank: wherever no other row of the task names the place.
     """
 
-    task: str
-    place: str
-    what: str
-    mark_by: str
+    task: Annotated[str, col.ref("tasks", "the task")]
+    place: Annotated[
+        str,
+        col.of("id", "the place of the work (blank: where no other row of the task names it)", default=""),
+    ]
+    what: Annotated[str, col.text("one piece of it in words")]
+    mark_by: Annotated[str, col.text("how it is marked where nothing is drawn")]
     origin: Origin = Origin()
 
 
@@ -28,11 +39,29 @@ class DrawnWork:
 class PatternHole:
     """One hole of a pattern: mm from the middle of the part, across and along the strings (away from the neck)."""
 
-    pattern: str
-    hole: int
-    across: Decimal
-    along: Decimal
-    what: str
+    pattern: Annotated[
+        str, col.of("id", "name of the pattern; a word of the screw patterns of tuners, or neck-plate")
+    ]
+    hole: Annotated[int, col.of("whole", "number of the hole", low=ONE)]
+    across: Annotated[
+        Decimal,
+        col.number(
+            "from the middle of the part, across the strings (or along a row of tuners)",
+            "mm",
+            low=Decimal(-300),
+            high=Decimal(300),
+        ),
+    ]
+    along: Annotated[
+        Decimal,
+        col.number(
+            "from the middle of the part, away from the neck (or away from the edge of the peghead)",
+            "mm",
+            low=Decimal(-300),
+            high=Decimal(300),
+        ),
+    ]
+    what: Annotated[str, col.text("what goes into it")]
     basis: str
     origin: Origin = Origin()
 
@@ -41,13 +70,13 @@ class PatternHole:
 class CaliperPlace:
     """Where a dimension is taken on the figure of a measuring sheet: two ends, not to scale."""
 
-    field: str
-    letter: str
-    view: str
-    x1: Decimal
-    y1: Decimal
-    x2: Decimal
-    y2: Decimal
+    field: Annotated[str, col.field_ref("the intake field")]
+    letter: Annotated[str, col.text("the letter that stands at it, and beside the field")]
+    view: Annotated[str, col.choice("seen from the front, or from the side", "front", "side")]
+    x1: Annotated[Decimal, _end("how far along of the first end, from the nut")]
+    y1: Annotated[Decimal, _end("how far across of the first end, from the nut")]
+    x2: Annotated[Decimal, _end("how far along of the other end, from the nut")]
+    y2: Annotated[Decimal, _end("how far across of the other end, from the nut")]
     origin: Origin = Origin()
 
 

@@ -1,12 +1,12 @@
 """What of an instrument is changed for good, who asks for that, and what a customer wants kept."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.model import column as col
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,9 +16,11 @@ class Change:
     ``told``: what the customer reads where it is changed; blank: nothing.
     """
 
-    id: str
-    what: str
-    told: str = ""
+    id: Annotated[str, col.ident("word for it, in upgrades.csv and in may_change of a job")]
+    what: Annotated[str, col.text("what it is, as it follows “only by changing”")]
+    told: Annotated[
+        str, col.text("what a customer reads who is to agree to the change (blank: nothing)", "")
+    ] = ""
     origin: Origin = Origin()
 
 
@@ -26,8 +28,8 @@ class Change:
 class LastingWork:
     """A task that changes something for good wherever it is done, whatever upgrade asks for it."""
 
-    task: str
-    changes: tuple[str, ...]
+    task: Annotated[str, col.ref("tasks", "the task")]
+    changes: Annotated[tuple[str, ...], col.words("what it changes for good", "changes")]
     origin: Origin = Origin()
 
 
@@ -35,19 +37,23 @@ class LastingWork:
 class AskingWish:
     """An attribute whose wish asks for these changes, of the upgrades that raise it."""
 
-    attribute: str
-    changes: tuple[str, ...]
+    attribute: Annotated[str, col.ref("attributes", "the attribute")]
+    changes: Annotated[tuple[str, ...], col.words("the changes that such a wish asks for", "changes")]
     origin: Origin = Origin()
 
 
 @dataclass(frozen=True, slots=True)
 class CustomerKeeps:
-    """A customer's word for what is to be kept: the changes and the upgrades that it forbids."""
+    """A customer's word for what is to be kept: the changes, the upgrades and the tasks that it forbids."""
 
-    id: str
-    what: str
-    changes: tuple[str, ...]
-    upgrades: tuple[str, ...]
+    id: Annotated[str, col.ident("the word")]
+    what: Annotated[str, col.text("what is wanted, as the customer would say it")]
+    changes: Annotated[tuple[str, ...], col.words("changes that it forbids", "changes")]
+    upgrades: Annotated[tuple[str, ...], col.words("upgrades that it forbids", "upgrades")]
+    work: Annotated[
+        tuple[str, ...],
+        col.words("tasks that it forbids, whatever upgrade or fit rule asks for them", "tasks"),
+    ]
     origin: Origin = Origin()
 
 

@@ -1,14 +1,15 @@
 """What a shop posts on its wall: usual jobs, and what other shops post for them."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
-from typing import Any
+from typing import Annotated, Any
 
+from estimator.core.days import ORDERS
 from estimator.core.errors import Origin
+from estimator.model import column as col
+from estimator.model.column import ZERO
 
 NOTHING: Mapping[Any, Any] = MappingProxyType({})
 
@@ -22,12 +23,16 @@ class MenuJob:
     it does beside what is posted.
     """
 
-    id: str
-    what: str
-    upgrades: tuple[str, ...]
-    beside: tuple[str, ...]
-    instrument: Mapping[str, str]
-    reason: str
+    id: Annotated[str, col.ident("name of the job")]
+    what: Annotated[str, col.text("what is done, as a customer would say it")]
+    upgrades: Annotated[tuple[str, ...], col.words("upgrades it stands for, by their full id")]
+    beside: Annotated[
+        tuple[str, ...], col.words("upgrades that are on the bench anyway (blank: it comes alone)")
+    ]
+    instrument: Annotated[
+        Mapping[str, str], col.of("fields", "intake fields that differ from the usual ones", default={})
+    ]
+    reason: Annotated[str, col.text("why the price stands above what is posted", "")]
     origin: Origin = Origin()
 
 
@@ -38,15 +43,25 @@ class PostedPrice:
     ``to_now`` is what brings the middle of the posted price there.
     """
 
-    menu_job: str
-    list: str
-    low: Decimal
-    high: Decimal
-    currency: str
-    year: str
-    place: str
-    to_now: Decimal
-    price_now: Decimal
+    menu_job: Annotated[str, col.ref("menu_jobs", "the job")]
+    list: Annotated[str, col.of("id", "the list it was read in, by number")]
+    low: Annotated[Decimal, col.money("price as posted, or the least of it")]
+    high: Annotated[Decimal, col.money("the most of it")]
+    currency: Annotated[str, col.text("money it is posted in")]
+    year: Annotated[str, col.text("year of the list, or undated")]
+    place: Annotated[str, col.text("country of the shop, or unknown")]
+    to_now: Annotated[
+        Decimal,
+        col.number(
+            "factor to the shop's money of this year (consumer prices and rates of exchange; from memory, "
+            "whatever the basis of the price)",
+            "x",
+            Decimal(1),
+            ZERO,
+            Decimal(1000),
+        ),
+    ]
+    price_now: Annotated[Decimal, col.money("the middle of low and high, times that factor")]
     source: str
     origin: Origin = Origin()
 
@@ -55,10 +70,28 @@ class PostedPrice:
 class Country:
     """What goes with the country of a shop."""
 
-    id: str
-    paper: str
-    lengths: str
-    dates: str = ""
+    id: Annotated[str, col.of("text", "the country, as menu_place has it")]
+    paper: Annotated[
+        str, col.choice("what is printed on unless --paper says otherwise", "A4", "Letter", default="A4")
+    ]
+    lengths: Annotated[
+        str,
+        col.choice(
+            "in what people there read a length, unless the shop's setting lengths says otherwise",
+            "mm",
+            "in",
+            default="mm",
+        ),
+    ]
+    dates: Annotated[
+        str,
+        col.choice(
+            "order in which people there write a date in figures: month, day, year (mdy) or day, month, year (dmy); "
+            "blank: both are in use, so a date that could be two days is refused",
+            *ORDERS,
+            default="",
+        ),
+    ] = ""
     origin: Origin = Origin()
 
 

@@ -1,13 +1,27 @@
 """More than one way to do a task: its methods, and what differs by them."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
+from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.model import column as col
+from estimator.model.column import HUNDRED, ONE, ZERO
+
+STATION_LETTER = (
+    "a letter that a row of shop_stations.csv lists, or O (desk), P (photographs), V (on the way)"
+)
+REWORK_KINDS = ("q", "r", "s", "d", "x", "n")
+COUNTS = (*range(3, 13), "other")
+"""Counts of strings that a set may be made for."""
+FAMILIES = tuple(f"{family}-{count}" for family in ("guitar", "bass") for count in COUNTS)
+_SAME = "(blank: as in tasks.csv)"
+
+
+def _own_minutes(meaning: str) -> col.Column:
+    return col.minutes(f"{meaning} {_SAME}", None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,28 +32,55 @@ class TaskMethod:
     conditions of the instrument in which it is not to be used.
     """
 
-    task: str
-    method: str
-    what: str
-    usual: bool
-    setup_min: Decimal | None = None
-    repeat_share: Decimal | None = None
-    run_min_low: Decimal | None = None
-    run_min_likely: Decimal | None = None
-    run_min_high: Decimal | None = None
-    wait_fast_min: Decimal | None = None
-    wait_usual_min: Decimal | None = None
-    wait_safe_min: Decimal | None = None
-    factors: tuple[str, ...] = ()
-    level: int | None = None
-    beginner_factor: Decimal | None = None
-    rework_pct: Decimal | None = None
-    rework_kind: str = ""
-    rework_share: Decimal | None = None
-    trouble: str = ""
-    hazards: tuple[str, ...] = ()
-    station: str = ""
-    not_when: tuple[str, ...] = ()
+    task: Annotated[str, col.ref("tasks", "the task")]
+    method: Annotated[str, col.of("id", "name of the way, as it is given after --method TASK=")]
+    what: Annotated[str, col.text("what it is, in a few words, as it follows the task")]
+    usual: Annotated[
+        bool,
+        col.of(
+            "yes-no",
+            "whether it is the way that tasks.csv tells of; one of a task's ways is, and only has a name here",
+            default=False,
+        ),
+    ]
+    setup_min: Annotated[Decimal | None, _own_minutes("minutes once per sitting")] = None
+    repeat_share: Annotated[
+        Decimal | None,
+        col.number(f"share of the set-up paid by each further instrument {_SAME}", "", None, ZERO, ONE),
+    ] = None
+    run_min_low: Annotated[Decimal | None, _own_minutes("low reading of the run time per driver unit")] = None
+    run_min_likely: Annotated[Decimal | None, _own_minutes("usual run time per driver unit")] = None
+    run_min_high: Annotated[Decimal | None, _own_minutes("high reading of the run time per driver unit")] = (
+        None
+    )
+    wait_fast_min: Annotated[Decimal | None, _own_minutes("unattended minutes after it, at the fastest")] = (
+        None
+    )
+    wait_usual_min: Annotated[Decimal | None, _own_minutes("unattended minutes after it, usually")] = None
+    wait_safe_min: Annotated[Decimal | None, _own_minutes("unattended minutes after it, to be safe")] = None
+    factors: Annotated[
+        tuple[str, ...], col.words(f"codes of the difficulty factors that multiply the run time {_SAME}")
+    ] = ()
+    level: Annotated[int | None, col.of("whole", f"skill it wants {_SAME}", "", None, ONE, Decimal(5))] = None
+    beginner_factor: Annotated[
+        Decimal | None,
+        col.of("number", f"run-time factor of a beginner {_SAME}", "x", None, Decimal("0.05"), Decimal(20)),
+    ] = None
+    rework_pct: Annotated[
+        Decimal | None,
+        col.number(f"odds of rework, per occurrence or per counted unit {_SAME}", "%", None, ZERO, HUNDRED),
+    ] = None
+    rework_kind: Annotated[str, col.choice(f"what rework costs {_SAME}", *REWORK_KINDS, default="")] = ""
+    rework_share: Annotated[
+        Decimal | None,
+        col.number(f"share of the run that rework repeats {_SAME}", "", None, ZERO, Decimal(10)),
+    ] = None
+    trouble: Annotated[str, col.text(f"what goes wrong {_SAME}", "")] = ""
+    hazards: Annotated[tuple[str, ...], col.words(f"classes of hazard {_SAME}", "hazards")] = ()
+    station: Annotated[str, col.text(f"where it is done {_SAME}: {STATION_LETTER}", "")] = ""
+    not_when: Annotated[
+        tuple[str, ...], col.words("named conditions of the instrument, in any of which it is not to be used")
+    ] = ()
     origin: Origin = Origin()
 
 

@@ -1,21 +1,23 @@
 """Records of planning: opening hours, kinds of work, stations, waits, suppliers."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Hashable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
-from typing import TypeVar
+from typing import Annotated, TypeVar
 
 from estimator.core.errors import Origin
+from estimator.model import column as col
+from estimator.model.column import ONE, ZERO
 
 PACES = ("fast", "usual", "safe")
 Name = TypeVar("Name", bound=Hashable)
 """What an order is of: tasks, or the sittings of a job."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 PARTS_OF_AN_INSTRUMENT = ("neck", "body", "wiring", "hardware")
+
+MANY = Decimal(1000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +33,9 @@ class Person:
 class ShopHours:
     """A stretch of productive bench time on one weekday; times as hours and minutes."""
 
-    weekday: str
-    opens: str
-    closes: str
+    weekday: Annotated[str, col.choice("day of the week", *WEEKDAYS)]
+    opens: Annotated[str, col.text("when it begins, as 09:00")]
+    closes: Annotated[str, col.text("when it ends, as 12:00")]
     origin: Origin = Origin()
 
 
@@ -41,11 +43,11 @@ class ShopHours:
 class WorkKind:
     """A kind of work: how it leaves hands and bench, what it wants, whether it fills the room with dust."""
 
-    id: str
-    what: str
-    leaves: str
-    wants: str
-    dusty: bool
+    id: Annotated[str, col.ident("name of the kind")]
+    what: Annotated[str, col.text("what belongs to it")]
+    leaves: Annotated[str, col.choice("how it leaves hands and bench", "clean", "dirty", default="clean")]
+    wants: Annotated[str, col.choice("what it wants to find", "any", "clean", default="any")]
+    dusty: Annotated[bool, col.of("yes-no", "whether it fills the room with dust", default=False)]
     origin: Origin = Origin()
 
 
@@ -53,10 +55,14 @@ class WorkKind:
 class TaskPlan:
     """How a task is planned: its kind, the part of the instrument it takes, whether it is done in one go."""
 
-    task: str
-    kind: str
-    part: str
-    in_one_go: bool
+    task: Annotated[str, col.ref("tasks", "the task")]
+    kind: Annotated[str, col.ref("work_kinds", "its kind of work")]
+    part: Annotated[
+        str, col.choice("what of the instrument it takes", *PARTS_OF_AN_INSTRUMENT, "instrument", "none")
+    ]
+    in_one_go: Annotated[
+        bool, col.of("yes-no", "whether it must not be broken off at closing time", default=False)
+    ]
     origin: Origin = Origin()
 
 
@@ -67,10 +73,15 @@ class PuttingBack:
     It stands in the order of work, and waits, as the tasks of ``like`` do; the first of them says how it is planned.
     """
 
-    task: str
-    place: str
-    like: tuple[str, ...]
-    because: str = ""
+    task: Annotated[str, col.ref("tasks", "the task, as the one that takes it off")]
+    place: Annotated[str, col.text("the place of the work that has the other turn")]
+    like: Annotated[
+        tuple[str, ...],
+        col.words(
+            "the tasks whose place in the order of work it has; the first says how it is planned", "tasks"
+        ),
+    ]
+    because: Annotated[str, col.text("why")] = ""
     origin: Origin = Origin()
 
 
@@ -82,12 +93,25 @@ class BoredFirst:
     its task; the set-up is its own. Where nothing of ``before`` is on the job, the work stays whole.
     """
 
-    task: str
-    sitting: str
-    share: Decimal
-    after: tuple[str, ...]
-    before: tuple[str, ...]
-    because: str = ""
+    task: Annotated[str, col.ref("tasks", "the task")]
+    sitting: Annotated[str, col.text("name of the part that comes first")]
+    share: Annotated[
+        Decimal,
+        col.number(
+            "the part of its run that comes first; its set-up goes with it",
+            "x",
+            low=Decimal("0.01"),
+            high=Decimal("0.99"),
+        ),
+    ]
+    after: Annotated[tuple[str, ...], col.words("the tasks that come before the first part", "tasks")]
+    before: Annotated[
+        tuple[str, ...],
+        col.words(
+            "the tasks that come after the first part; with none of them on the job it is not parted", "tasks"
+        ),
+    ]
+    because: Annotated[str, col.text("why")] = ""
     origin: Origin = Origin()
 
 
@@ -95,9 +119,9 @@ class BoredFirst:
 class ChangeOver:
     """Minutes between two kinds of work, by how the first leaves the bench and what the second wants."""
 
-    leaves: str
-    wants: str
-    minutes: Decimal
+    leaves: Annotated[str, col.choice("how the first leaves the bench", "any", "dirty")]
+    wants: Annotated[str, col.choice("what the second wants to find", "any", "clean")]
+    minutes: Annotated[Decimal, col.minutes("minutes to change over")]
     origin: Origin = Origin()
 
 
@@ -105,12 +129,14 @@ class ChangeOver:
 class Station:
     """A place or tool in the shop of which there are so many; ``each`` is what one operation takes."""
 
-    id: str
-    what: str
-    number: int
-    stations: tuple[str, ...]
-    each: int
-    while_it_cures: bool
+    id: Annotated[str, col.ident("name of the station")]
+    what: Annotated[str, col.text("what it is")]
+    number: Annotated[int, col.of("whole", "how many there are", low=ONE, high=MANY)]
+    stations: Annotated[tuple[str, ...], col.words("station letters of tasks.csv that take it")]
+    each: Annotated[int, col.of("whole", "how many one operation takes", default=1, low=ONE, high=MANY)]
+    while_it_cures: Annotated[
+        bool, col.of("yes-no", "whether it stays taken until the cure is over", default=False)
+    ]
     origin: Origin = Origin()
 
 
@@ -121,12 +147,14 @@ class TaskWait:
     ``every``: it holds after every so many sittings (1: after each).
     """
 
-    before: str
-    after: str
-    every: int
-    fast_min: Decimal
-    usual_min: Decimal
-    safe_min: Decimal
+    before: Annotated[str, col.ref("tasks", "the task that comes first")]
+    after: Annotated[str, col.ref("tasks", "the task that waits")]
+    every: Annotated[
+        int, col.of("whole", "after every so many sittings (1: after each)", default=1, low=ONE, high=MANY)
+    ]
+    fast_min: Annotated[Decimal, col.minutes("at the fastest")]
+    usual_min: Annotated[Decimal, col.minutes("usually")]
+    safe_min: Annotated[Decimal, col.minutes("to be safe")]
     origin: Origin = Origin()
 
 
@@ -134,12 +162,12 @@ class TaskWait:
 class Supplier:
     """Who sells parts: freight of a parcel, the sum from which it is free, days to the door."""
 
-    id: str
-    what: str
-    freight: Decimal
-    free_above: Decimal | None
-    lead_days_low: Decimal
-    lead_days_high: Decimal
+    id: Annotated[str, col.ident("name of the supplier")]
+    what: Annotated[str, col.text("what kind of supplier")]
+    freight: Annotated[Decimal, col.money("freight of one parcel")]
+    free_above: Annotated[Decimal | None, col.money("freight is free from this sum on (blank: never)", None)]
+    lead_days_low: Annotated[Decimal, col.number("days to the door, at best", "days", ZERO, ZERO, MANY)]
+    lead_days_high: Annotated[Decimal, col.number("days to the door, at worst", "days", ZERO, ZERO, MANY)]
     origin: Origin = Origin()
 
 
@@ -147,9 +175,9 @@ class Supplier:
 class SupplierOffer:
     """What a supplier sells (a class of part, or ``consumables``) and its price against the list."""
 
-    supplier: str
-    sells: str
-    price_factor: Decimal
+    supplier: Annotated[str, col.ref("suppliers", "the supplier")]
+    sells: Annotated[str, col.text("a class of part, * for every class, or consumables")]
+    price_factor: Annotated[Decimal, col.factor("price against the list price of parts.csv", ONE)]
     origin: Origin = Origin()
 
 
@@ -157,10 +185,14 @@ class SupplierOffer:
 class QuantityBreak:
     """From so many pieces (packs) of a kind bought at once, all of them cost this share of the price."""
 
-    supplier: str
-    what: str
-    from_quantity: int
-    price_share: Decimal
+    supplier: Annotated[str, col.ref("suppliers", "the supplier")]
+    what: Annotated[str, col.text("a class of part, or a consumable (then by the pack)")]
+    from_quantity: Annotated[
+        int, col.of("whole", "from so many pieces or packs on", low=Decimal(2), high=MANY)
+    ]
+    price_share: Annotated[
+        Decimal, col.of("number", "what is paid of the supplier's price", low=Decimal("0.001"), high=ONE)
+    ]
     origin: Origin = Origin()
 
 

@@ -1,12 +1,12 @@
 """What a measured value is held against before anything is worked out from it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.model import column as col
 
 INSTRUMENT = "instrument"
 """In the place of a class of part: the value is an intake field."""
@@ -22,11 +22,21 @@ class GoesTogether:
     ``beside``: further words that must hold, as ``field=word``; one of all of them must have been said.
     """
 
-    field: str
-    word: str
-    beside: tuple[str, ...]
-    instruments: str
-    assumes: tuple[str, ...]
+    field: Annotated[str, col.field_ref("the field")]
+    word: Annotated[str, col.of("text", "the word that was said")]
+    beside: Annotated[
+        tuple[str, ...],
+        col.of(
+            "list",
+            "what must hold as well, whether said or usual: field=word pairs parted by blanks (blank: nothing; "
+            "the row with the most of them goes first)",
+            default=(),
+        ),
+    ]
+    instruments: Annotated[str, col.choice("for which instruments", "any", "guitar", "bass", default="any")]
+    assumes: Annotated[
+        tuple[str, ...], col.of("list", "what goes with it: field=value pairs parted by blanks")
+    ]
     origin: Origin = Origin()
 
     @property
@@ -48,12 +58,14 @@ def _by_field(pairs: tuple[str, ...]) -> Mapping[str, str]:
 class Neighbour:
     """Where a measured value usually lies beside others; ``low`` and ``high`` are sums over these."""
 
-    field: str
-    instruments: str
-    when: str
-    low: str
-    high: str
-    because: str
+    field: Annotated[str, col.field_ref("the value that is looked at")]
+    instruments: Annotated[str, col.choice("for which instruments", "any", "guitar", "bass", default="any")]
+    when: Annotated[str, col.when()]
+    low: Annotated[
+        str, col.of("expression", "least of what is usual: a number, or a sum over its neighbours")
+    ]
+    high: Annotated[str, col.of("expression", "most of what is usual")]
+    because: Annotated[str, col.text("why the two go together, for the one who measured")]
     origin: Origin = Origin()
 
 
@@ -64,16 +76,23 @@ class PerPiece:
     Without ``low`` and ``high`` what is usual is the range of the field, or that of the shop's parts.
     """
 
-    part_class: str
-    value: str
-    instruments: str
-    when: str
-    counts: str
-    pieces: str
-    one: str
-    all: str
-    low: Decimal | None
-    high: Decimal | None
+    part_class: Annotated[str, col.of("id", "class of part_classes.csv (instrument: an intake field)")]
+    value: Annotated[str, col.name_of_field("the intake field, or weight_g or price of the part")]
+    instruments: Annotated[str, col.choice("for which instruments", "any", "guitar", "bass", default="any")]
+    when: Annotated[str, col.when()]
+    counts: Annotated[str, col.choice("what the value stands for", "one", "all")]
+    pieces: Annotated[str, col.of("expression", "how many pieces there are")]
+    one: Annotated[str, col.text("what it is of a single piece, such as: one tuner")]
+    all: Annotated[str, col.text("what it is of all, such as: the set")]
+    low: Annotated[
+        Decimal | None,
+        col.of(
+            "number",
+            "least of what is usual, as it is to be given (blank: of the field, or of the shop's parts)",
+            default=None,
+        ),
+    ]
+    high: Annotated[Decimal | None, col.of("number", "most of what is usual", default=None)]
     origin: Origin = Origin()
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from math import sqrt
+from math import prod, sqrt
+from typing import NamedTuple
 
 from estimator.core.amounts import Cents, Hundredths
 
@@ -53,10 +54,34 @@ class Money:
         return self.parts + work + self.freight
 
     def __add__(self, other: Money) -> Money:
-        return Money(*(getattr(self, f) + getattr(other, f) for f in MONEY_FIELDS))
+        return Money(
+            self.parts + other.parts,
+            self.consumables + other.consumables,
+            self.tools + other.tools,
+            self.labour + other.labour,
+            self.overhead + other.overhead,
+            self.reserve + other.reserve,
+            self.price_parts + other.price_parts,
+            self.cash + other.cash,
+            self.freight + other.freight,
+            self.price_work + other.price_work,
+            self.line_tax + other.line_tax,
+        )
 
     def __sub__(self, other: Money) -> Money:
-        return Money(*(getattr(self, f) - getattr(other, f) for f in MONEY_FIELDS))
+        return Money(
+            self.parts - other.parts,
+            self.consumables - other.consumables,
+            self.tools - other.tools,
+            self.labour - other.labour,
+            self.overhead - other.overhead,
+            self.reserve - other.reserve,
+            self.price_parts - other.price_parts,
+            self.cash - other.cash,
+            self.freight - other.freight,
+            self.price_work - other.price_work,
+            self.line_tax - other.line_tax,
+        )
 
 
 MONEY_FIELDS = (
@@ -74,6 +99,14 @@ MONEY_FIELDS = (
 )
 
 
+class RunFactor(NamedTuple):
+    """What a run is multiplied by, and why: a factor code and its level, ``skill`` and its degree, or ``share``."""
+
+    name: str
+    level: str
+    times: Decimal
+
+
 @dataclass(frozen=True, slots=True)
 class WorkLine:
     """Task x place x quantity, priced. Minutes are hundredths of a minute (whole numbers).
@@ -83,7 +116,7 @@ class WorkLine:
     ``reading`` tells how low and high are meant. Rework strikes each of ``rework_trials`` with
     ``rework_odds`` (a fraction); ``rework`` minutes and ``rework_material`` money are what it comes
     to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
-    (field, share it adds). The run is quantity x ``factor`` x ``each`` + ``extra`` + ``again``, in minutes:
+    (field, share it adds). The run is quantity x ``factors`` x ``each`` + ``extra`` + ``again``, in minutes:
     a unit at factor 1, what a finding adds once, the set-up done again. ``warranty`` cents of ``money.price_work`` are held for warranty.
     ``levels``: factor levels that the work itself names, in place of those of the instrument.
     ``method`` and ``way``: how the task is done, by its name and in words, where there is more than one way.
@@ -93,7 +126,7 @@ class WorkLine:
     place: str
     quantity: Decimal
     because: tuple[str, ...]
-    factor: Decimal
+    factors: tuple[RunFactor, ...]
     setup: Hundredths
     minutes: Hundredths
     low: Decimal
@@ -120,6 +153,11 @@ class WorkLine:
     method: str = ""
     way: str = ""
     levels: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def factor(self) -> Decimal:
+        """All that multiplies its run."""
+        return prod((factor.times for factor in self.factors), start=Decimal(1))
 
     @property
     def rework_sd(self) -> float:

@@ -1,29 +1,41 @@
 """What a shop knows: the records of the rates folder."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from types import MappingProxyType
+from typing import Annotated
 
-from estimator.core.amounts import Hundredths
 from estimator.core.errors import Issue, Origin
+from estimator.model import column as col
+from estimator.model.column import HUNDRED, ONE, REQUIRED, ZERO
 from estimator.model.drawn import DrawnTables
 from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
-from estimator.model.methods import MethodTables
+from estimator.model.methods import REWORK_KINDS, STATION_LETTER, MethodTables
 from estimator.model.planning import PlanTables
 from estimator.model.plausible import PlausibleTables
 from estimator.model.resale import ResaleTables
+from estimator.model.terms import Terms
+from estimator.model.words import GRADES, JOB_KINDS
 
 EMPTY: Mapping[str, str] = MappingProxyType({})
 
-OWN, OWN_MENU, MEASURED = "own", "own menu", "measured"
-"""Bases of a shop's own numbers: typed in, fitted to its menu, learned from its ledger."""
-BASES = ("published", "common-practice", "memory", "demo", OWN, OWN_MENU, MEASURED)
-GRADES = ("economy", "standard", "premium")
-JOB_KINDS = ("commission", "resale", "own")
+TASK_GROUPS = (
+    "desk",
+    "strip",
+    "clean",
+    "neck",
+    "frets",
+    "nut",
+    "bridge",
+    "body",
+    "hardware",
+    "guard",
+    "electronics",
+    "setup",
+)
+INTAKE_KINDS = ("choice", "length", "number", "count", "mass", "money", "yes-no", "angle", "list", "text")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,37 +47,55 @@ class Task:
     way, where this is another.
     """
 
-    id: str
-    group: str
-    what: str
-    driver: str
-    setup_min: Decimal
-    repeat_share: Decimal
-    run_min_low: Decimal
-    run_min_likely: Decimal
-    run_min_high: Decimal
-    reading: str
-    wait_fast_min: Decimal
-    wait_usual_min: Decimal
-    wait_safe_min: Decimal
-    meanwhile: str
-    factors: tuple[str, ...]
-    level: int
-    beginner_factor: Decimal
-    rework_pct: Decimal
-    rework_kind: str
-    rework_share: Decimal
-    trouble: str
-    hazards: tuple[str, ...]
-    station: str
-    billed: bool
+    id: Annotated[str, col.ident("name of the task")]
+    group: Annotated[str, col.choice("kind of work", *TASK_GROUPS)]
+    what: Annotated[str, col.text("what is done")]
+    driver: Annotated[str, col.text("what the run time is counted in (instrument, fret, hole, cm3, ...)")]
+    setup_min: Annotated[Decimal, col.minutes("minutes once per sitting")]
+    repeat_share: Annotated[
+        Decimal, col.number("share of the set-up paid by each further instrument", "", ZERO, ZERO, ONE)
+    ]
+    run_min_low: Annotated[Decimal, col.minutes("low reading of the run time per driver unit")]
+    run_min_likely: Annotated[Decimal, col.minutes("usual run time per driver unit")]
+    run_min_high: Annotated[Decimal, col.minutes("high reading of the run time per driver unit")]
+    reading: Annotated[
+        str,
+        col.choice(
+            "what low and high mean: one job in ten beyond each, or the ends of a beta curve",
+            "10-50-90",
+            "pert",
+            default="10-50-90",
+        ),
+    ]
+    wait_fast_min: Annotated[Decimal, col.minutes("unattended minutes after it, at the fastest", ZERO)]
+    wait_usual_min: Annotated[Decimal, col.minutes("unattended minutes after it, usually", ZERO)]
+    wait_safe_min: Annotated[Decimal, col.minutes("unattended minutes after it, to be safe", ZERO)]
+    meanwhile: Annotated[
+        str, col.choice("what may go on while it waits", "M0", "M1", "M2", "M3", "M4", default="M0")
+    ]
+    factors: Annotated[
+        tuple[str, ...], col.words("codes of the difficulty factors that multiply the run time")
+    ]
+    level: Annotated[int, col.of("whole", "skill the task wants", "", 1, ONE, Decimal(5))]
+    beginner_factor: Annotated[Decimal, col.factor("run-time factor of a beginner", ONE)]
+    rework_pct: Annotated[
+        Decimal, col.number("odds of rework, per occurrence or per counted unit", "%", ZERO, ZERO, HUNDRED)
+    ]
+    rework_kind: Annotated[str, col.choice("what rework costs", *REWORK_KINDS, default="q")]
+    rework_share: Annotated[
+        Decimal, col.number("share of the run that rework repeats", "", ZERO, ZERO, Decimal(10))
+    ]
+    trouble: Annotated[str, col.text("what goes wrong", "")]
+    hazards: Annotated[tuple[str, ...], col.words("classes of hazard", "hazards")]
+    station: Annotated[str, col.text(f"where it is done: {STATION_LETTER}", "B")]
+    billed: Annotated[bool, col.of("yes-no", "whether its minutes are billed on client work", default=True)]
     origin: Origin = Origin()
     method: str = ""
     way: str = ""
-    usual: Task | None = None
+    usual: "Task | None" = None
 
     @property
-    def by_usual(self) -> Task:
+    def by_usual(self) -> "Task":
         """The task as it is usually done."""
         return self.usual or self
 
@@ -79,17 +109,21 @@ class Task:
 class Consumable:
     """Something used up: a pack, its price, the units in it."""
 
-    id: str
-    what: str
-    pack: str
-    price: Decimal
-    unit: str
-    units_per_pack: Decimal
-    shelf_months: Decimal | None
-    billed_as: str
-    on_shelf: bool
-    abrasive: bool
-    used_for: str
+    id: Annotated[str, col.ident("name of the consumable")]
+    what: Annotated[str, col.text("what it is")]
+    pack: Annotated[str, col.text("the pack it comes in")]
+    price: Annotated[Decimal, col.money("price of a pack")]
+    unit: Annotated[str, col.text("unit it is used in")]
+    units_per_pack: Annotated[Decimal, col.of("number", "usable units in a pack", low=Decimal("0.001"))]
+    shelf_months: Annotated[
+        Decimal | None, col.number("months it keeps after opening", "months", None, ZERO, Decimal(600))
+    ]
+    billed_as: Annotated[
+        str, col.choice("charged as wear, or as a part with mark-up", "wear", "part", default="wear")
+    ]
+    on_shelf: Annotated[bool, col.of("yes-no", "whether a working shop always has it", default=True)]
+    abrasive: Annotated[bool, col.of("yes-no", "whether hard fret metal uses up more of it", default=False)]
+    used_for: Annotated[str, col.text("how it is used", "")]
     origin: Origin = Origin()
 
     @property
@@ -107,16 +141,26 @@ class Consumable:
 class Tool:
     """A tool in two grades; wear is price / life per unit of use."""
 
-    id: str
-    what: str
-    inexpensive_price: Decimal
-    inexpensive_life: Decimal
-    premium_price: Decimal
-    premium_life: Decimal
-    unit: str
-    default_grade: str
-    wear_by: str
-    notes: str
+    id: Annotated[str, col.ident("name of the tool")]
+    what: Annotated[str, col.text("what it is")]
+    inexpensive_price: Annotated[Decimal, col.money("price of the inexpensive grade")]
+    inexpensive_life: Annotated[Decimal, col.of("number", "units of work until replaced", low=ONE)]
+    premium_price: Annotated[Decimal, col.money("price of the premium grade")]
+    premium_life: Annotated[Decimal, col.of("number", "units of work until replaced", low=ONE)]
+    unit: Annotated[str, col.text("unit of work its life is counted in")]
+    default_grade: Annotated[str, col.choice("grade that wear is charged at", "inexpensive", "premium")]
+    wear_by: Annotated[
+        str,
+        col.choice(
+            "what makes it wear faster: fret metal, body wood, nut material",
+            "none",
+            "metal",
+            "wood",
+            "nut",
+            default="none",
+        ),
+    ]
+    notes: Annotated[str, col.text("remarks and alternatives", "")]
     origin: Origin = Origin()
 
 
@@ -124,18 +168,22 @@ class Tool:
 class Wood:
     """Factors of a body or neck wood; density in g/cm3."""
 
-    id: str
-    what: str
-    route: Decimal
-    drill: Decimal
-    sand: Decimal
-    cutter_wear: Decimal
-    screw_strip: Decimal
-    chip_odds: Decimal
-    density: Decimal
-    hardness_lbf: Decimal | None
-    grain: str
-    pilot_share: Decimal
+    id: Annotated[str, col.ident("name of the wood")]
+    what: Annotated[str, col.text("what it is", "")]
+    route: Annotated[Decimal, col.factor("routing time")]
+    drill: Annotated[Decimal, col.factor("drilling time")]
+    sand: Annotated[Decimal, col.factor("sanding time")]
+    cutter_wear: Annotated[Decimal, col.factor("wear of bits and cutters")]
+    screw_strip: Annotated[Decimal, col.factor("odds of a stripped screw hole (told, not reckoned with)")]
+    chip_odds: Annotated[Decimal, col.factor("odds of a chip")]
+    density: Annotated[
+        Decimal, col.number("shop-dry density", "g/cm3", REQUIRED, Decimal("0.1"), Decimal("1.5"))
+    ]
+    hardness_lbf: Annotated[Decimal | None, col.number("side hardness", "lbf", None, ZERO, Decimal(6000))]
+    grain: Annotated[str, col.choice("whether pores want filling", "closed", "open", default="closed")]
+    pilot_share: Annotated[
+        Decimal, col.number("pilot hole as a share of the screw", "", Decimal("0.72"), Decimal("0.4"), ONE)
+    ]
     origin: Origin = Origin()
 
 
@@ -143,17 +191,17 @@ class Wood:
 class Metal:
     """Factors of a fret wire: times by operation, tool wear, abrasive use."""
 
-    id: str
-    what: str
-    level: Decimal
-    crown: Decimal
-    polish: Decimal
-    cut: Decimal
-    seat: Decimal
-    end: Decimal
-    pull: Decimal
-    tool_wear: Decimal
-    abrasive: Decimal
+    id: Annotated[str, col.ident("name of the wire")]
+    what: Annotated[str, col.text("what it is", "")]
+    level: Annotated[Decimal, col.factor("level time")]
+    crown: Annotated[Decimal, col.factor("crown time")]
+    polish: Annotated[Decimal, col.factor("polish time")]
+    cut: Annotated[Decimal, col.factor("cut time")]
+    seat: Annotated[Decimal, col.factor("seat time")]
+    end: Annotated[Decimal, col.factor("end time")]
+    pull: Annotated[Decimal, col.factor("pull time")]
+    tool_wear: Annotated[Decimal, col.factor("wear of fret files, nippers and saws")]
+    abrasive: Annotated[Decimal, col.factor("use of abrasives")]
     origin: Origin = Origin()
 
 
@@ -161,13 +209,13 @@ class Metal:
 class Finish:
     """Factors of a finish: times by operation and odds of a chip."""
 
-    id: str
-    what: str
-    mask: Decimal
-    strip: Decimal
-    touch: Decimal
-    polish: Decimal
-    chip_odds: Decimal
+    id: Annotated[str, col.ident("name of the finish")]
+    what: Annotated[str, col.text("what it is", "")]
+    mask: Annotated[Decimal, col.factor("mask time")]
+    strip: Annotated[Decimal, col.factor("strip time")]
+    touch: Annotated[Decimal, col.factor("touch time")]
+    polish: Annotated[Decimal, col.factor("polish time")]
+    chip_odds: Annotated[Decimal, col.factor("odds of a chip")]
     origin: Origin = Origin()
 
 
@@ -175,10 +223,11 @@ class Finish:
 class Factor:
     """One level of a difficulty factor: run-time multiple and, for some, a tool-wear multiple."""
 
-    code: str
-    level: str
-    factor: Decimal
-    wear: Decimal
+    code: Annotated[str, col.of("text", "code that tasks list")]
+    level: Annotated[str, col.of("id", "level of the factor")]
+    factor: Annotated[Decimal, col.factor("run-time multiple")]
+    wear: Annotated[Decimal, col.factor("tool-wear multiple", ONE)]
+    notes: Annotated[str, col.text("remarks", "")] = ""
     origin: Origin = Origin()
 
 
@@ -186,24 +235,45 @@ class Factor:
 class IntakeField:
     """A measurement or observation that can be taken of an instrument (a row of ``intake.csv``)."""
 
-    id: str
-    section: str
-    what: str
-    kind: str
-    unit: str
-    how: str
-    default_guitar: str
-    default_bass: str
-    accepted_low: Decimal | None
-    accepted_high: Decimal | None
-    hard_low: Decimal | None
-    hard_high: Decimal | None
-    choices: tuple[str, ...]
-    likely_guitar: str
-    likely_bass: str
-    spread: Decimal
-    fit_chance_pct: Decimal
-    changes: str
+    id: Annotated[str, col.name_of_field("name of the field (underscores are accepted)")]
+    section: Annotated[str, col.text("part of the instrument")]
+    what: Annotated[str, col.text("what is measured or looked at")]
+    kind: Annotated[str, col.choice("kind of value", *INTAKE_KINDS)]
+    unit: Annotated[str, col.text("unit inside", "")]
+    how: Annotated[str, col.text("how it is measured", "")]
+    default_guitar: Annotated[str, col.text("what is assumed on a guitar until measured", "")]
+    default_bass: Annotated[
+        str, col.text("what is assumed on a bass until measured (blank: as on a guitar)", "")
+    ]
+    accepted_low: Annotated[Decimal | None, col.number("accepted without question from", "", None)]
+    accepted_high: Annotated[Decimal | None, col.number("accepted without question up to", "", None)]
+    hard_low: Annotated[Decimal | None, col.number("impossible below", "", None)]
+    hard_high: Annotated[Decimal | None, col.number("impossible above", "", None)]
+    choices: Annotated[tuple[str, ...], col.words("words accepted")]
+    likely_guitar: Annotated[
+        str,
+        col.text(
+            "what it may turn out to be on a guitar: two ends (“4 to 20”; sums like a default are accepted) or "
+            "the values there are (“250 or 500”); blank: the accepted range, or any of the words",
+            "",
+        ),
+    ]
+    likely_bass: Annotated[str, col.text("the same on a bass (blank: as on a guitar)", "")]
+    spread: Annotated[
+        Decimal,
+        col.number("share added to the spread of the tasks it touches while unknown", "", ZERO, ZERO, ONE),
+    ]
+    fit_chance_pct: Annotated[
+        Decimal,
+        col.number(
+            "chance that the assumed value is another while unknown, and a fit verdict wrong; 0: its spread stands in",
+            "%",
+            ZERO,
+            ZERO,
+            HUNDRED,
+        ),
+    ]
+    changes: Annotated[str, col.text("what it decides", "")]
     origin: Origin = Origin()
     by_template: tuple[tuple[str, str], ...] = ()
 
@@ -217,19 +287,36 @@ class Attribute:
     which levels 1 to 4 begin. ``adds`` is ``mass`` when the grams of parts and wood are its changes.
     """
 
-    id: str
-    code: str
-    what: str
-    kind: str
-    unit: str
-    better: str
-    limits: tuple[Decimal, ...]
-    bass_shift: Decimal
-    words: tuple[str, ...]
-    verified_by: str
-    intake_field: str
-    default_level: Decimal | None
-    adds: str
+    id: Annotated[str, col.ident("name of the attribute")]
+    code: Annotated[str, col.text("short code", "")]
+    what: Annotated[str, col.text("what is judged")]
+    kind: Annotated[str, col.choice("an ordered scale of levels 0 to 4, or an amount", "level", "number")]
+    unit: Annotated[str, col.text("unit of the amount", "")]
+    better: Annotated[str, col.choice("whether more or less is wanted", "more", "less", default="more")]
+    limits: Annotated[
+        tuple[Decimal, ...],
+        col.several(
+            **{f"limit_{n}": col.number(f"amount at which level {n} begins", "", None) for n in range(1, 5)}
+        ),
+    ]
+    bass_shift: Annotated[Decimal, col.number("added to the limits on a bass", "", ZERO)]
+    words: Annotated[
+        tuple[str, ...], col.several(**{f"words_{n}": col.text(f"level {n} in words", "") for n in range(5)})
+    ]
+    verified_by: Annotated[str, col.text("how it is checked at the bench", "")]
+    intake_field: Annotated[str, col.field_ref("intake field that tells today's amount or level", "")]
+    default_level: Annotated[
+        Decimal | None, col.number("level assumed when nothing tells it", "", None, ZERO, Decimal(4))
+    ]
+    adds: Annotated[
+        str,
+        col.choice(
+            "what changes an amount: effects only, or the mass of parts and wood too",
+            "effects",
+            "mass",
+            default="effects",
+        ),
+    ]
     origin: Origin = Origin()
 
 
@@ -240,12 +327,16 @@ class AttributeLimit:
     Only on an instrument of which ``when`` holds.
     """
 
-    attribute: str
-    other: str
-    plus: Decimal | None
-    needs: Decimal | None
-    reason: str
-    when: str = ""
+    attribute: Annotated[str, col.ref("attributes", "the limited attribute")]
+    other: Annotated[str, col.ref("attributes", "the attribute that limits it")]
+    plus: Annotated[
+        Decimal | None, col.number("the limited one may stand this much above the other", "", None)
+    ]
+    needs: Annotated[
+        Decimal | None, col.number("the limited one stays at 0 unless the other reaches this level", "", None)
+    ]
+    reason: Annotated[str, col.text("why")]
+    when: Annotated[str, col.when()] = ""
     origin: Origin = Origin()
 
 
@@ -256,12 +347,19 @@ class PromiseRest:
     A reading (``field``), or an ``other`` attribute that stands as high by what was found or by the work.
     """
 
-    name: str
-    attribute: str
-    field: str
-    other: str
-    when: str
-    because: str
+    name: Annotated[str, col.of("id", "what it is called beside the level")]
+    attribute: Annotated[str, col.ref("attributes", "the attribute")]
+    field: Annotated[str, col.field_ref("intake field that tells it", "")]
+    other: Annotated[
+        str,
+        col.ref(
+            "attributes",
+            "or the attribute that was to be found as high as the level, unless the work brings it there",
+            "",
+        ),
+    ]
+    when: Annotated[str, col.when()]
+    because: Annotated[str, col.text("why the level rests on it")]
     origin: Origin = Origin()
 
 
@@ -269,8 +367,10 @@ class PromiseRest:
 class WishWords:
     """Everyday words of a customer, and the attributes that they mean, the likeliest first."""
 
-    words: str
-    attributes: tuple[str, ...]
+    words: Annotated[str, col.text("what is said, in its plainest words")]
+    attributes: Annotated[
+        tuple[str, ...], col.words("the attributes meant, the likeliest first", "attributes")
+    ]
     origin: Origin = Origin()
 
 
@@ -278,10 +378,10 @@ class WishWords:
 class AttributeSign:
     """What an observed word tells of an attribute's level today."""
 
-    attribute: str
-    field: str
-    word: str
-    level: Decimal
+    attribute: Annotated[str, col.ref("attributes", "the attribute")]
+    field: Annotated[str, col.field_ref("intake field that holds a word, or yes / no")]
+    word: Annotated[str, col.text("the word observed")]
+    level: Annotated[Decimal, col.number("level it tells", "", REQUIRED, ZERO, Decimal(4))]
     origin: Origin = Origin()
 
 
@@ -296,21 +396,43 @@ class Fault:
     ``weighed``: its check works that out by itself, with more than one way to mend it.
     """
 
-    fault: str
-    what: str
-    field: str
-    reads: str
-    bad: str
-    when: str
-    attribute: str
-    level: Decimal
-    mended_by: tuple[str, ...]
-    mended_by_work: tuple[str, ...]
-    check: str
-    mend: str
-    off_low: Decimal
-    off_high: Decimal
-    weighed: bool = False
+    fault: Annotated[
+        str, col.of("id", "name of the fault; rows of one name are one fault that lowers several")
+    ]
+    what: Annotated[str, col.text("the fault in words")]
+    field: Annotated[str, col.field_ref("intake field that shows it")]
+    reads: Annotated[
+        str,
+        col.choice(
+            "how the field shows it: is one of the words, below or above a number, beyond it on either side "
+            "of zero, or present (anything written down)",
+            "is",
+            "below",
+            "above",
+            "beyond",
+            "present",
+        ),
+    ]
+    bad: Annotated[str, col.text("the words (yes / no too) or the number", "")]
+    when: Annotated[str, col.when()]
+    attribute: Annotated[str, col.ref("attributes", "the attribute it lowers")]
+    level: Annotated[
+        Decimal, col.number("no higher than this while nothing mends it", "", REQUIRED, ZERO, Decimal(4))
+    ]
+    mended_by: Annotated[tuple[str, ...], col.words("upgrades, any one of which mends it", "upgrades")]
+    mended_by_work: Annotated[tuple[str, ...], col.words("tasks, any one of which mends it", "tasks")]
+    check: Annotated[str, col.ref("donor_checks", "the check at the seller's that shows it")]
+    mend: Annotated[str, col.text("what mends it, in words")]
+    off_low: Annotated[Decimal, col.money("least that it lowers an offer by", ZERO)]
+    off_high: Annotated[Decimal, col.money("most that it lowers an offer by", ZERO)]
+    weighed: Annotated[
+        bool,
+        col.of(
+            "yes-no",
+            "whether its check works out by itself what it lowers an offer by, with more than one way to mend it",
+            default=False,
+        ),
+    ] = False
     origin: Origin = Origin()
     only_lighter: tuple[str, ...] = ()
 
@@ -319,10 +441,10 @@ class Fault:
 class FaultOdds:
     """By how many points the odds of rework of a task rise on an instrument with a fault, and what goes wrong."""
 
-    fault: str
-    task: str
-    more_pct: Decimal
-    because: str
+    fault: Annotated[str, col.of("id", "a fault of faults.csv")]
+    task: Annotated[str, col.ref("tasks", "the work that touches it")]
+    more_pct: Annotated[Decimal, col.number("odds of rework on top, in points", "%", REQUIRED, ZERO, HUNDRED)]
+    because: Annotated[str, col.text("what goes wrong, in words")]
     origin: Origin = Origin()
 
 
@@ -330,10 +452,12 @@ class FaultOdds:
 class ProfileRow:
     """What one target profile wants of one attribute."""
 
-    profile: str
-    attribute: str
-    minimum: Decimal | None
-    weight: Decimal
+    profile: Annotated[str, col.of("id", "name of the profile")]
+    attribute: Annotated[str, col.ref("attributes", "the attribute")]
+    minimum: Annotated[
+        Decimal | None, col.number("least level wanted (blank: not looked at)", "", None, ZERO, Decimal(4))
+    ]
+    weight: Annotated[Decimal, col.number("weight in the score", "", ZERO, ZERO, HUNDRED)]
     origin: Origin = Origin()
 
 
@@ -344,14 +468,28 @@ class PartClass:
     ``off_in``: tasks by whose end an old one is off, the first that there are; ``worked_in``: tasks that work on a new one.
     """
 
-    id: str
-    what: str
-    rules: tuple[str, ...]
-    counted: str
-    lead_days_low: Decimal
-    lead_days_high: Decimal
-    off_in: tuple[str, ...] = ()
-    worked_in: tuple[str, ...] = ()
+    id: Annotated[str, col.ident("name of the class")]
+    what: Annotated[str, col.text("what it is")]
+    rules: Annotated[tuple[str, ...], col.words("fit rules to run")]
+    counted: Annotated[str, col.choice("what a price buys", "each", "set", default="each")]
+    lead_days_low: Annotated[
+        Decimal, col.number("days to the door, quick", "days", Decimal(2), ZERO, Decimal(400))
+    ]
+    lead_days_high: Annotated[
+        Decimal, col.number("days to the door, slow", "days", Decimal(6), ZERO, Decimal(400))
+    ]
+    off_in: Annotated[
+        tuple[str, ...],
+        col.words(
+            "tasks of its upgrade by whose end an old one is off; the first that there are count", "tasks"
+        ),
+    ] = ()
+    worked_in: Annotated[
+        tuple[str, ...],
+        col.words(
+            "tasks that work on a new one, whatever they are done for; they wait till it is there", "tasks"
+        ),
+    ] = ()
     origin: Origin = Origin()
 
 
@@ -363,17 +501,24 @@ class PartDimension:
     is not measured is ordered in the size that suits, instead of being refused for its typical one.
     """
 
-    part_class: str
-    dimension: str
-    kind: str
-    unit: str
-    typical: str
-    typical_bass: str
-    low: Decimal | None
-    high: Decimal | None
-    choices: tuple[str, ...]
-    to_order: bool
-    meaning: str
+    part_class: Annotated[str, col.ref("part_classes", "the class of part")]
+    dimension: Annotated[str, col.name_of_field("name of the dimension (underscores are accepted)")]
+    kind: Annotated[str, col.choice("kind of value", "length", "number", "count", "mass", "choice", "yes-no")]
+    unit: Annotated[str, col.text("unit inside", "")]
+    typical: Annotated[str, col.text("value assumed until measured", "")]
+    typical_bass: Annotated[str, col.text("value assumed on a bass (blank: as on a guitar)", "")]
+    low: Annotated[Decimal | None, col.number("impossible below", "", None)]
+    high: Annotated[Decimal | None, col.number("impossible above", "", None)]
+    choices: Annotated[tuple[str, ...], col.words("words accepted")]
+    to_order: Annotated[
+        bool,
+        col.of(
+            "yes-no",
+            "whether it is sold in every such size at this price, so that one that suits is ordered",
+            default=False,
+        ),
+    ]
+    meaning: Annotated[str, col.text("what is measured")]
     origin: Origin = Origin()
 
 
@@ -387,22 +532,36 @@ class Part:
     typical on a bass instead, of the dimensions that nobody stated for this part.
     """
 
-    id: str
-    part_class: str
-    variant: str
-    grade: str
-    what: str
-    price: Decimal
-    weight_g: Decimal | None
-    levels: Mapping[str, str] = field(default_factory=lambda: EMPTY)
-    dims: Mapping[str, Decimal | str] = field(default_factory=lambda: EMPTY)
+    id: Annotated[str, col.ident("name of the part")]
+    part_class: Annotated[str, col.ref("part_classes", "its class")]
+    variant: Annotated[str, col.of("id", "what tells it from others of its class")]
+    grade: Annotated[str, col.choice("grade", *GRADES)]
+    what: Annotated[str, col.text("what it is")]
+    price: Annotated[
+        Decimal,
+        col.several(
+            price_low=col.money("low price"),
+            price=col.money("price used"),
+            price_high=col.money("high price"),
+        ),
+    ]
+    weight_g: Annotated[
+        Decimal | None, col.number("weight of one as fitted", "g", None, ZERO, Decimal(20_000))
+    ]
+    levels: Annotated[Mapping[str, str], col.levels("factor levels it brings (FW=stainless, NM=bone)")] = (
+        field(default_factory=lambda: EMPTY)
+    )
+    dims: Annotated[
+        Mapping[str, Decimal | str],
+        col.text("dimensions that differ from the typical ones of its class, as name=value", ""),
+    ] = field(default_factory=lambda: EMPTY)
     typical: frozenset[str] = frozenset()
     owner: str = "shop"
     origin: Origin = Origin()
     only: bool = False
     bass_dims: Mapping[str, Decimal | str] = field(default_factory=lambda: EMPTY)
 
-    def made_for(self, bass: bool) -> Part:
+    def made_for(self, bass: bool) -> "Part":
         """The part as it is bought for a bass or a guitar: its typical dimensions are those of the kind."""
         if not (bass and self.bass_dims):
             return self
@@ -416,10 +575,14 @@ class CustomerWords:
     ``concern``: it changes the ``price``, or the ``result``, or is ``lasting`` and cannot be undone.
     """
 
-    about: str
-    rule: str
-    concern: str
-    words: str
+    about: Annotated[
+        str, col.of("id", "a task that fit forces, or the name by which a fit rule tells a warning")
+    ]
+    rule: Annotated[
+        str, col.of("text", "the fit rule whose work it is (blank: whichever forces it)", default="")
+    ]
+    concern: Annotated[str, col.choice("what of it the customer has to know", "price", "result", "lasting")]
+    words: Annotated[str, col.text("the words, with {n} for how many")]
     origin: Origin = Origin()
 
 
@@ -453,11 +616,17 @@ class CustomerName:
     ``lasting``: what cannot be undone about an upgrade, whatever the instrument. Blanks: nothing to say.
     """
 
-    kind: str
-    about: str
-    words: str = ""
-    mark: str = ""
-    lasting: str = ""
+    kind: Annotated[str, col.choice("what it is about", "attribute", "level", "slot", "upgrade")]
+    about: Annotated[
+        str,
+        col.of(
+            "id",
+            "id of the attribute, of the upgrade, or of the slot of upgrades; attribute-N for its level N",
+        ),
+    ]
+    words: Annotated[str, col.text("the words (blank: those of the table itself)", "")] = ""
+    mark: Annotated[str, col.choice("where it is on the instrument", *MARKS, default="")] = ""
+    lasting: Annotated[str, col.text("what cannot be undone about it (blank: nothing)", "")] = ""
     origin: Origin = Origin()
 
 
@@ -470,13 +639,15 @@ class WorkRow:
     """
 
     owner: str
-    task: str
-    place: str
-    quantity: str
-    share: str
-    levels: Mapping[str, str]
-    when: str
-    because: str
+    task: Annotated[str, col.of("id", "task, or bundle of tasks")]
+    place: Annotated[str, col.of("id", "where on the instrument (blank: the task's usual place)", default="")]
+    quantity: Annotated[str, col.of("expression", "driver units", default="1")]
+    share: Annotated[
+        str, col.of("expression", "share of the run time: a number, or a part of a whole", default="1")
+    ]
+    levels: Annotated[Mapping[str, str], col.levels("factor levels that differ from the instrument's")]
+    when: Annotated[str, col.when()]
+    because: Annotated[str, col.text("reason in words", "")]
     origin: Origin = Origin()
 
 
@@ -487,12 +658,16 @@ class NeedlessWork:
     Without ``upgrade`` it is any upgrade that brings ``with_task``.
     """
 
-    upgrade: str
-    with_task: str
-    task: str
-    place: str
-    when: str
-    because: str
+    upgrade: Annotated[
+        str, col.ref("upgrades", "the upgrade that makes it needless (blank: see with_task)", "")
+    ]
+    with_task: Annotated[
+        str, col.ref("tasks", "the task that makes it needless, whichever upgrade brings it", "")
+    ]
+    task: Annotated[str, col.ref("tasks", "the task that falls away")]
+    place: Annotated[str, col.of("id", "where on the instrument (blank: wherever it is)", default="")]
+    when: Annotated[str, col.when()]
+    because: Annotated[str, col.text("reason in words", "")]
     origin: Origin = Origin()
 
     def covers(self, task: str, place: str) -> bool:
@@ -509,12 +684,17 @@ class EffectRow:
     """
 
     owner: str
-    grade: str
-    attribute: str
-    kind: str
-    value: str
-    together_with: tuple[str, ...]
-    when: str
+    grade: Annotated[str, col.of("text", "grade or variant of the part (any: all of them)", default="any")]
+    attribute: Annotated[str, col.ref("attributes", "the attribute")]
+    kind: Annotated[
+        str,
+        col.choice(
+            "to a level, on top, no higher than, or change of an amount", "to", "add", "cap", "change"
+        ),
+    ]
+    value: Annotated[str, col.of("expression", "the level or amount")]
+    together_with: Annotated[tuple[str, ...], col.words("counts only if one of these is chosen too")]
+    when: Annotated[str, col.when()]
     origin: Origin = Origin()
 
 
@@ -522,20 +702,26 @@ class EffectRow:
 class UpgradeRow:
     """One thing that can be decided (a row of ``upgrades.csv``), before a part is named."""
 
-    id: str
-    what: str
-    slot: str
-    instruments: str
-    part_class: str
-    parts_needed: str
-    removes_g: str
-    needs_all: tuple[str, ...]
-    needs_any: tuple[str, ...]
-    excludes: tuple[str, ...]
-    rules: tuple[str, ...]
-    place: str
-    when: str
-    changes: tuple[str, ...] = ()
+    id: Annotated[str, col.ident("name of the upgrade")]
+    what: Annotated[str, col.text("what is done, in a worker's words")]
+    slot: Annotated[str, col.of("id", "place it occupies; at most one upgrade per slot")]
+    instruments: Annotated[str, col.choice("for which instruments", "any", "guitar", "bass", default="any")]
+    part_class: Annotated[str, col.ref("part_classes", "class of part it fits (blank: none)", "")]
+    parts_needed: Annotated[str, col.of("expression", "how many parts it takes", default="1")]
+    removes_g: Annotated[str, col.of("expression", "mass taken off", "g", default="0")]
+    needs_all: Annotated[tuple[str, ...], col.words("upgrades that must all be chosen too")]
+    needs_any: Annotated[tuple[str, ...], col.words("upgrades of which at least one must be chosen too")]
+    excludes: Annotated[tuple[str, ...], col.words("upgrades it cannot stand beside")]
+    rules: Annotated[tuple[str, ...], col.words("fit rules to run, besides those of its part")]
+    place: Annotated[str, col.of("id", "where on the instrument", default="")]
+    when: Annotated[str, col.when()]
+    changes: Annotated[
+        tuple[str, ...],
+        col.words(
+            "what it changes for good (ids of changes.csv), besides what its work does (lasting_work.csv);"
+            " change/condition: where the condition of the instrument holds; blank: nothing"
+        ),
+    ] = ()
     origin: Origin = Origin()
 
 
@@ -543,13 +729,18 @@ class UpgradeRow:
 class Hazard:
     """A class of hazard with the usual caution."""
 
-    id: str
-    where: str
-    harm: str
-    controls: str
-    never: str
-    dusty: bool = False
-    rank: int = 99
+    id: Annotated[str, col.of("text", "code of the hazard")]
+    where: Annotated[str, col.text("where it arises")]
+    harm: Annotated[str, col.text("what it does")]
+    controls: Annotated[str, col.text("usual controls")]
+    never: Annotated[str, col.text("what is never done", "")]
+    dusty: Annotated[
+        bool, col.of("yes-no", "whether work with it raises dust that settles on wet finish", default=False)
+    ] = False
+    rank: Annotated[
+        int,
+        col.of("whole", "by judgement, which goes first where one caution is told: the lowest", "", 99, ONE),
+    ] = 99
     origin: Origin = Origin()
 
 
@@ -557,10 +748,17 @@ class Hazard:
 class BaseWork:
     """Work that comes with every job of a kind, whatever is chosen; ``selling``: to sell it in any state."""
 
-    job_kind: str
-    task: str
-    quantity: Decimal
-    selling: bool = False
+    job_kind: Annotated[str, col.choice("kind of job", *JOB_KINDS)]
+    task: Annotated[str, col.ref("tasks", "the task")]
+    quantity: Annotated[Decimal, col.of("number", "driver units", low=ZERO)]
+    selling: Annotated[
+        bool,
+        col.of(
+            "yes-no",
+            "it is done to sell an instrument, whatever state that is in; a donor found to be bad takes it too",
+            default=False,
+        ),
+    ] = False
     origin: Origin = Origin()
 
 
@@ -568,10 +766,10 @@ class BaseWork:
 class KnownJob:
     """A well-known job with the range the trade expects: the standing sense check of the rates."""
 
-    id: str
-    what: str
-    low_min: Decimal
-    high_min: Decimal
+    id: Annotated[str, col.ident("name of the job")]
+    what: Annotated[str, col.text("what is done")]
+    low_min: Annotated[Decimal, col.minutes("quickest the trade expects")]
+    high_min: Annotated[Decimal, col.minutes("slowest the trade expects")]
     origin: Origin = Origin()
 
 
@@ -583,97 +781,14 @@ class ToolTimes:
     ``after_task`` the work that then takes longer.
     """
 
-    tool: str
-    grade: str
-    run_new: Decimal
-    run_worn: Decimal
-    worn_share: Decimal
-    after_worn: Decimal
-    after_task: str
+    tool: Annotated[str, col.ref("tools", "the tool")]
+    grade: Annotated[str, col.choice("its grade", "inexpensive", "premium")]
+    run_new: Annotated[Decimal, col.factor("run time when it is new", ONE)]
+    run_worn: Annotated[Decimal, col.factor("run time in the last part of its life", ONE)]
+    worn_share: Annotated[Decimal, col.number("how large that last part is", "share", ZERO, ZERO, ONE)]
+    after_worn: Annotated[Decimal, col.factor("time of the work that follows, in that last part", ONE)]
+    after_task: Annotated[str, col.ref("tasks", "the work that follows and takes longer", "")]
     origin: Origin = Origin()
-
-
-@dataclass(frozen=True, slots=True)
-class MarkupBand:
-    """Parts up to ``up_to`` cost (none: any) are multiplied by ``factor``."""
-
-    up_to: Decimal | None
-    factor: Decimal
-
-
-@dataclass(frozen=True, slots=True)
-class Terms:
-    """The settings of ``shop.toml``; rates per hour, shares as fractions of one.
-
-    ``rate_build_up`` holds the yearly lines (money), weeks, hours a week and billable share.
-    """
-
-    currency: str
-    skill: int
-    wage_per_hour: Decimal
-    overhead_per_hour: Decimal
-    own_pay_per_hour: Decimal
-    charge_per_hour: Decimal
-    allowance: Decimal
-    allowance_on: str
-    hidden_fault_share: Decimal
-    hidden_fault_share_unstrung: Decimal
-    shared_cause: Decimal
-    skew: Decimal
-    surety: Decimal
-    rework_spoil_min: Decimal
-    rework_damage_min: Decimal
-    rework_serious_min: Decimal
-    rework_serious_cost: Decimal
-    rework_client_min: Decimal
-    rework_cap_pct: Decimal
-    rework_skill_step: Decimal
-    billing_unit_min: Decimal
-    minimum_charge: Decimal
-    labour_reserve: Decimal
-    markup: tuple[MarkupBand, ...]
-    own_part_labour: Decimal
-    fee_share: Decimal
-    fee_least: Decimal
-    fee_most: Decimal
-    rush: Decimal
-    tax_parts: Decimal
-    tax_labour: Decimal
-    tax_per: str
-    deposit_labour_share: Decimal
-    deposit_labour_over: Decimal
-    quote_valid_days: int
-    warranty_days: int
-    storage_free_days: int
-    storage_per_day: Decimal
-    lien_days: int
-    readjust_days: int
-    bench_fee: Decimal
-    batch_share: Decimal
-    shop_name: str
-    lengths: str
-    menu_place: str
-    large_quote_hours: Decimal
-    hidden_faults_quoted: str
-    shop_address: str
-    shop_phone: str
-    shop_email: str
-    opening_hours: str
-    tax_number: str
-    shop_logo: str
-    queue_days: int
-    day_sooner_min: int
-    rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
-
-    @property
-    def large_quote(self) -> Hundredths:
-        """Hundredths of a minute from which a quote is a large one."""
-        return Hundredths(int(self.large_quote_hours * 6000))
-
-    @property
-    def faults_priced(self) -> bool:
-        """Whether a quote holds what is held for hidden faults."""
-        return self.hidden_faults_quoted == "in-price"
 
 
 @dataclass(frozen=True, slots=True)
@@ -728,7 +843,7 @@ class Shop:
     ways: MethodTables = MethodTables()
     promise_rests: tuple[PromiseRest, ...] = ()
     wish_words: tuple[WishWords, ...] = ()
-    as_usual: Shop | None = None
+    as_usual: "Shop | None" = None
     """The shop with every task done the usual way, where this one has some done another."""
 
     @property

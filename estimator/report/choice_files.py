@@ -9,8 +9,6 @@ from estimator.choose.questions.all import PostOptimality
 from estimator.choose.questions.ask import model_file
 from estimator.choose.study import Choice, Study
 from estimator.core.save import Output, check_target, save_all
-from estimator.report.json import choice as choice_json
-from estimator.report.json import questions as questions_json
 from estimator.report.text import brief, packs
 from estimator.report.text import choice as choice_text
 from estimator.report.text import questions as questions_text
@@ -24,11 +22,6 @@ def show(choice: Choice, further: PostOptimality, full: bool = True) -> None:
     put(*tool_lines(choice))
     packs.show(choice)
     questions_text.show(choice, further)
-
-
-def as_data(choice: Choice, further: PostOptimality) -> dict[str, object]:
-    """The object that ``choose --json`` prints."""
-    return choice_json.choice(choice) | packs.as_data(choice) | questions_json.as_data(further)
 
 
 @dataclass(slots=True)

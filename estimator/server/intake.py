@@ -13,7 +13,7 @@ from estimator.choose.questions.measure_next import look_into
 from estimator.core.errors import refusal, shown
 from estimator.core.text import sentence_case
 from estimator.core.units import lengths_as_read, unit_as_read
-from estimator.estimate.new_job import by_stage, default_job, fields_that_matter, job_text
+from estimator.estimate.new_job import NAME, by_stage, default_job, fields_that_matter, job_text
 from estimator.input.job.edit import Path, edited
 from estimator.input.job.load import job_from
 from estimator.model import JOB_KINDS, IntakeField, Job, Shop
@@ -249,8 +249,8 @@ def new_job_text(shop: Shop, fields: Mapping[str, str]) -> tuple[str, str]:
     name, kind = fields.get("name", "").strip(), fields.get("kind", "own")
     if kind not in JOB_KINDS:
         raise refusal("kind", "no kind of job", shown(kind), ", ".join(JOB_KINDS), "choose one")
-    instrument = default_job(shop, fields.get("instrument", ""), name or "new-job")
-    text = job_text(shop, instrument, fields_that_matter(shop, instrument, ()), "new-job")
+    instrument = default_job(shop, fields.get("instrument", ""), name or NAME)
+    text = job_text(shop, instrument, fields_that_matter(shop, instrument, ()), NAME)
     changes: dict[Path, object] = {("job", "id"): name, ("job", "kind"): kind}
     for key in ("what", "customer"):
         typed = " ".join(fields.get(key, "").split())[:LONGEST]

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from estimator.core.errors import near_miss
 from estimator.core.expressions import ExpressionError, parse_expression
 from estimator.core.units import ALIASES, LARGEST, UNITS, UnitError, parse_number, parse_quantity, to_decimal
-from estimator.tables.schema.shop import Column
+from estimator.model.column import Column
 
 #: an expression as read, each text once
 parsed = lru_cache(maxsize=None)(parse_expression)
@@ -163,8 +163,13 @@ def check_id(text: str, underscores: bool = False) -> str:
         return text
     joined = "dashes or underscores" if underscores else "dashes"
     accepted = f"lower-case letters and digits, words joined by {joined}"
-    words = re.findall(r"[a-z0-9]+", text.lower())
-    raise CellError("not an id", accepted, f"write “{'-'.join(words)}”" if words else "")
+    near = id_from(text)
+    raise CellError("not an id", accepted, f"write “{near}”" if near else "")
+
+
+def id_from(text: str) -> str:
+    """The lawful id that is nearest to a text, such as the name of a file; blank where it has no letter or digit."""
+    return "-".join(re.findall(r"[a-z0-9]+", text.lower()))
 
 
 def _id_reader(column: Column) -> Reader:

@@ -15,8 +15,9 @@ from typing import Any
 
 from estimator.core.errors import Issue, Origin, near_miss, shown
 from estimator.model import BASES, OWN
+from estimator.model.column import Column
 from estimator.tables.cells import NO_LEVELS, CellError, Reader, reader_of
-from estimator.tables.schema.shop import Column, TableSpec
+from estimator.tables.schema.table import TableSpec
 
 #: how often the same complaint is spelled out before it is only counted
 MOST_ALIKE = 20

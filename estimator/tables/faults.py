@@ -97,3 +97,9 @@ def gravest(rows: Iterable[Fault]) -> tuple[Fault, ...]:
 
 def _kin(row: Fault) -> tuple[object, ...]:
     return (row.field, row.attribute, row.mended_by, row.mended_by_work)
+
+
+def mended_alike(one: Fault, other: Fault) -> bool:
+    """Whether the very same work mends two faults: tuners that slip and tuners with play, by one set of tuners."""
+    work = (one.mended_by, one.mended_by_work)
+    return any(work) and work == (other.mended_by, other.mended_by_work)

@@ -101,6 +101,7 @@ class Defaults:
 
     ``given`` holds the values known already; what goes with a word among them (``together``) is assumed in
     place of the usual default; of several rows the one with the most conditions holds, of these the first.
+    What a row assumes is as good as said for the rows after it: twelve strings, so no tremolo, so no springs.
     ``value`` raises CellError where a default cannot be worked out; KeyError never reaches the caller.
     """
 
@@ -125,7 +126,7 @@ class Defaults:
             held = [self._word(name) == word for name, word in row.conditions.items()]
             if not all(held):
                 continue
-            if any(name in given for name in row.conditions):
+            if any(name in given or name in self._together for name in row.conditions):
                 self._together = {**row.pairs, **self._together}
             elif any(self._of_template(name) is not None for name in row.conditions):
                 # what goes with the words of a template stands behind what the template says itself
@@ -140,9 +141,11 @@ class Defaults:
         return dict(self._specs[name].by_template).get(self._template) if name in self._specs else None
 
     def _word(self, name: str) -> str:
-        """What is known of a field as a word: said, of the template, else its usual default."""
+        """What is known of a field as a word: said, what goes with that, of the template, else its usual default."""
         if name in self._known:
             return str(self._known[name])
+        if name in self._together:
+            return self._together[name]
         return default_text(self._specs[name], self._is_bass, self._template) if name in self._specs else ""
 
     def value(self, name: str) -> Value:

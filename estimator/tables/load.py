@@ -11,7 +11,8 @@ from estimator.tables.checks.run import check_tables
 from estimator.tables.csv_rows import TableRow, key_of, read_table
 from estimator.tables.folders import Folder, read_default, read_folder
 from estimator.tables.records import build_shop
-from estimator.tables.schema.shop import TABLES, TableSpec
+from estimator.tables.schema.shop import TABLES
+from estimator.tables.schema.table import TableSpec
 from estimator.tables.settings import SHOP_FILE, read_terms
 
 

@@ -19,7 +19,8 @@ from estimator.model import OWN
 from estimator.tables.cells import plain
 from estimator.tables.csv_rows import CLEARED, Key, TableRow, key_of, read_table
 from estimator.tables.schema.settings import GROUPS, OPTIONAL, SETTINGS
-from estimator.tables.schema.shop import TABLES, TableSpec
+from estimator.tables.schema.shop import TABLES
+from estimator.tables.schema.table import TableSpec
 from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml_text import parse_toml
 

@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeVar
 
 from estimator import model
 from estimator.core.errors import Issue, near_miss, shown
+from estimator.model.column import columns_of
 from estimator.tables.cells import CellError, read_levels
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.intake import TEMPLATE
@@ -18,12 +19,6 @@ from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
 Rows = Mapping[str, Sequence[TableRow]]
-
-
-NO_COLUMNS = ("origin", "only_lighter", "by_template")
-"""Fields of records that come from elsewhere than a column of the row."""
-OF_THE_WAY = ("method", "way", "usual")
-"""Fields of a task that come from ``task_methods.csv``."""
 
 
 def _faults(rows: Rows) -> tuple[model.Fault, ...]:
@@ -35,16 +30,18 @@ def _faults(rows: Rows) -> tuple[model.Fault, ...]:
     return tuple(replace(fault, only_lighter=tuple(lighter.get(fault.fault, ()))) for fault in faults)
 
 
-def plain_record(cls: type[T], *besides: str) -> Callable[[TableRow], T]:
-    """A maker of records whose fields are called as the columns are, but for those ``besides``."""
-    others = (*NO_COLUMNS, *besides)
-    names = [field.name for field in fields(cls) if field.name not in others]  # type: ignore[arg-type]
-
+def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
+    """A maker of records from the columns that their fields declare, and where the numbers are from if they say."""
+    says = [field.name for field in fields(cls) if field.name in ("basis", "source")]  # type: ignore[arg-type]
+    names = [
+        name for name, columns in columns_of(cls).items() if [column.name for column in columns] == [name]
+    ]
+    wanted = (*names, *says)
     maker: Callable[..., T] = cls
 
     def make(row: TableRow) -> T:
         values = row.values
-        return maker(**{name: values[name] for name in names}, origin=row.origin)
+        return maker(**{name: values[name] for name in wanted}, origin=row.origin)
 
     return make
 
@@ -64,9 +61,9 @@ def grouped(rows: Iterable[TableRow], make: Callable[[TableRow], T], key: str) -
 
 def _attribute(row: TableRow) -> model.Attribute:
     v = row.values
-    names = [f.name for f in fields(model.Attribute) if f.name not in ("limits", "words", "origin")]
     limits = tuple(limit for n in range(1, 5) if (limit := v[f"limit_{n}"]) is not None)
     words = tuple(v[f"words_{n}"] for n in range(5)) if any(v[f"words_{n}"] for n in range(5)) else ()
+    names = [name for name in columns_of(model.Attribute) if name not in ("limits", "words")]
     return model.Attribute(**{name: v[name] for name in names}, limits=limits, words=words, origin=row.origin)
 
 
@@ -270,16 +267,10 @@ def drawn_tables(rows: Rows) -> model.DrawnTables:
     """What is drawn for the bench."""
     return model.DrawnTables(
         work=by_pair(rows["drawn_work"], model.DrawnWork, "task", "place"),
-        patterns=grouped(rows["hole_patterns"], _pattern_hole, "pattern"),
+        patterns=grouped(rows["hole_patterns"], plain_record(model.PatternHole), "pattern"),
         calipers=by_id(rows["caliper_places"], plain_record(model.CaliperPlace), "field"),
         stages=MappingProxyType({row.values["name"]: row.values["stage"] for row in rows["intake_stages"]}),
     )
-
-
-def _pattern_hole(row: TableRow) -> model.PatternHole:
-    v = row.values
-    names = [f.name for f in fields(model.PatternHole) if f.name != "origin"]
-    return model.PatternHole(**{name: v[name] for name in names}, origin=row.origin)
 
 
 def plan_tables(rows: Rows) -> model.PlanTables:
@@ -328,7 +319,7 @@ def by_way(rows: Iterable[TableRow], *columns: str) -> Mapping[tuple[str, str], 
 
 def _tasks(rows: Rows, ways: model.MethodTables) -> Mapping[str, model.Task]:
     """The tasks, each with the name of its usual way where it has more than one."""
-    tasks = by_id(rows["tasks"], plain_record(model.Task, *OF_THE_WAY))
+    tasks = by_id(rows["tasks"], plain_record(model.Task))
     return MappingProxyType({name: done_usually(task, ways) for name, task in tasks.items()})
 
 
@@ -410,12 +401,8 @@ def _used(rows: Rows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
 
 def _profiles(rows: Rows) -> Mapping[str, Mapping[str, model.ProfileRow]]:
     """What players want, by profile and attribute."""
+    make = plain_record(model.ProfileRow)
     profiles: dict[str, dict[str, model.ProfileRow]] = {}
     for row in rows["profiles"]:
-        profiles.setdefault(row.values["profile"], {})[row.values["attribute"]] = _profile(row)
+        profiles.setdefault(row.values["profile"], {})[row.values["attribute"]] = make(row)
     return MappingProxyType({name: MappingProxyType(of) for name, of in profiles.items()})
-
-
-def _profile(row: TableRow) -> model.ProfileRow:
-    v = row.values
-    return model.ProfileRow(v["profile"], v["attribute"], v["minimum"], v["weight"], row.origin)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from decimal import ROUND_HALF_UP, Decimal
@@ -11,7 +12,9 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import BASES, MarkupBand, Terms
+from estimator.model.column import ZERO, Column
 from estimator.tables.cells import CellError, check_range
+from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.schema.settings import (
     BUILD_UP,
     GROUPS,
@@ -23,7 +26,6 @@ from estimator.tables.schema.settings import (
     PAY_LINES,
     SETTINGS,
 )
-from estimator.tables.schema.shop import ZERO, Column
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import read_section, unknown_keys
 
@@ -64,6 +66,7 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
     for number, (file, data) in enumerate(files):
         try:
             toml = parse_toml(data, file)
+            refuse_other_kind(toml, "settings")
         except InputError as error:
             issues.extend(error.issues)
             continue
@@ -239,13 +242,18 @@ def _contradictions(merged: dict[str, Any], file: str) -> list[Issue]:
 
 def _currency_issues(merged: dict[str, Any], file: str) -> list[Issue]:
     """All money is kept and rounded in hundredths: currencies with another smallest coin are refused."""
-    currency = merged.get("currency", "").strip().upper()
+    said = merged.get("currency", "")
+    currency, where = said.strip().upper(), Origin(file, None, "currency")
     if currency not in (*UNDIVIDED, *THOUSANDTHS):
-        return []
+        if not said or re.fullmatch("[A-Z]{3}", said):
+            return []
+        step = "prices of listings in another currency are told by these letters"
+        accepted = "three capital letters, such as USD or EUR"
+        return [Issue(where, "a currency that is not told by its letters", shown(said), accepted, step)]
     coin = "has no hundredths" if currency in UNDIVIDED else "is divided into thousandths"
     return [
         Issue(
-            Origin(file, None, "currency"),
+            where,
             f"{currency} {coin}, and this program rounds every price to the hundredth",
             shown(currency),
             "a currency with two decimal places",

@@ -11,6 +11,7 @@ from typing import Any
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import Issue, Origin, near_miss, shown
 from estimator.core.units import UnitError, parse_quantity, plain_decimal
+from estimator.model.column import Column
 from estimator.tables.cells import (
     CellError,
     check_choice,
@@ -18,9 +19,9 @@ from estimator.tables.cells import (
     check_range,
     range_text,
     read_number,
+    read_with_unit,
     read_yes_no,
 )
-from estimator.tables.schema.shop import Column
 from estimator.tables.toml_text import TomlFile
 
 
@@ -61,7 +62,7 @@ def _text(column: Column, raw: object) -> str:
 
 
 def _number(column: Column, raw: object) -> Decimal:
-    value = number_of(raw)
+    value = read_with_unit(raw.strip(), column.unit) if isinstance(raw, str) else number_of(raw)
     low = Decimal(0) if column.kind == "money" and column.low is None else column.low
     check_range(value, low, column.high, column.kind, column.above)
     return value
@@ -94,10 +95,23 @@ def _date(column: Column, raw: object) -> str:
         raise CellError("not a date", str(error)) from None
 
 
+def _days(column: Column, raw: object) -> tuple[str, ...]:
+    """Days, each with or without quotes; a single one needs no list, and a text may hold several."""
+    if not isinstance(raw, str):
+        return tuple(_date(column, day) for day in (raw if isinstance(raw, list) else [raw]))
+    try:
+        return (day_as_written(raw).isoformat(),)
+    except DayError:
+        return tuple(_date(column, day) for day in raw.replace(",", " ").split())
+
+
 def _list(column: Column, raw: object) -> tuple[str, ...]:
     words = raw.split() if isinstance(raw, str) else raw
-    if not isinstance(words, list) or not all(isinstance(word, str) for word in words):
+    if not isinstance(words, list):
         raise CellError(f"{kind_of(raw)} where a list of words belongs", 'a list such as ["one", "two"]')
+    others = [word for word in words if not isinstance(word, str)]
+    if others:
+        raise CellError(f"{kind_of(others[0])} in a list of words", 'a list such as ["one", "two"]')
     if len(set(words)) < len(words):
         raise CellError("the same word twice in a list", "each word once")
     return tuple(words)
@@ -134,6 +148,7 @@ _READERS: dict[str, Callable[[Column, object], object]] = {
     "date": _date,
     "hours": _hours,
     "list": _list,
+    "days": _days,
     "group": _group,
 }
 

@@ -28,7 +28,7 @@ from estimator.core.units import (
     unit_as_read,
     unit_example,
 )
-from estimator.estimate.new_job import SHEET_ROWS, by_stage, is_starred, judged_attributes
+from estimator.estimate.new_job import SHEET_ROWS, by_stage, is_starred, judged_attributes, known_of
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import IntakeField, Job, Shop
 from estimator.tables.cells import CellError
@@ -140,22 +140,6 @@ def _stages(sheet: Sheet, at: int, shop: Shop, job: Job | None, asked: Sequence[
             _field(sheet, at, spec, job, f"figure {place.letter}: " if place else "", shop.lengths)
             at += 1
     return at
-
-
-def known_of(job: Job | None, key: str) -> str:
-    """What a job says already of a row that stands before the measures."""
-    if job is None:
-        return ""
-    section, _, name = key.partition(":")
-    if section == "job":
-        found = getattr(job, name) if hasattr(job, name) else job.labels.get(name, "")
-    elif section == "budget":
-        found = {"money": job.budget.money, "worth": job.budget.worth}.get(name)
-        if name == "hours" and job.budget.minutes is not None:
-            found = job.budget.minutes / 60
-    else:
-        found = job.profile
-    return "" if found is None else f"{found.normalize():f}" if isinstance(found, Decimal) else str(found)
 
 
 def _heading(sheet: Sheet, at: int, words: str) -> int:

@@ -13,7 +13,6 @@ from pathlib import Path
 
 from estimator.batch.arrivals import parcels_of
 from estimator.batch.records import JointAnswer
-from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.errors import Exit, refusal
 from estimator.core.save import Output, check_target, new_folder, save_all, text_output
 from estimator.core.text import lines_of
@@ -25,7 +24,8 @@ from estimator.plan.replan.saved_plan import kept_text
 from estimator.plan.what_if import what_if
 from estimator.report.csv.plan import check_csv, csv_outputs
 from estimator.report.ics import DayEvent, calendar_bytes
-from estimator.report.json import plan as plan_data
+from estimator.report.record import as_data
+from estimator.report.records.plan import NoPlanAnswer, PlanAnswer, Planned
 from estimator.report.svg.gantt import gantt_svg
 from estimator.report.text.terminal import put, width
 from estimator.report.words import plan as words
@@ -120,13 +120,7 @@ def show(made: Plan | PlannedAgain, besides: Besides, as_json: bool) -> None:
     gained = measure_gain(plan) if besides.gain and plan is made else None
     cases = what_if(plan) if besides.changes and plan is made else None
     if as_json:
-        data = plan_data.as_data(plan)
-        if isinstance(made, PlannedAgain):
-            data["again"] = plan_data.again_data(made)
-        if gained:
-            data["gain"] = plan_data.gain_data(gained)
-        if cases is not None:
-            data["what_if"] = plan_data.what_if_data(cases)
+        data = as_data(PlanAnswer(Planned(made, gained, cases)))
         print(json.dumps(data, indent=2, ensure_ascii=False))
         return
     with lines_of(width()):
@@ -143,14 +137,7 @@ def show(made: Plan | PlannedAgain, besides: Besides, as_json: bool) -> None:
 def show_none(answer: JointAnswer, as_json: bool) -> None:
     """Why there is no plan."""
     if as_json:
-        data = {
-            "status": answer.status,
-            "no_set_earns": NONE_EARNS if answer.none_earns else None,
-            "not_bought": dict(answer.why_not),
-            "ways_out": list(answer.ways_out),
-            "unmet": list(answer.unmet),
-        }
-        print(json.dumps(data, indent=2))
+        print(json.dumps(as_data(NoPlanAnswer(answer)), indent=2))
     else:
         put(words.no_plan_words(answer))
 

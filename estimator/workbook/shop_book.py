@@ -17,13 +17,18 @@ from pathlib import Path
 from estimator.core.cell_text import a1
 from estimator.core.errors import InputError, Issue
 from estimator.core.save import save_bytes
+from estimator.model.column import Column
 from estimator.tables.csv_rows import decode, read_table
-from estimator.tables.schema.lasting import LASTING_TABLES
-from estimator.tables.schema.menu import MENU_TABLES
-from estimator.tables.schema.planning import PLAN_TABLES
-from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
-from estimator.tables.schema.resale import RESALE_TABLES
-from estimator.tables.schema.shop import BY_NAME, TABLES, Column, TableSpec
+from estimator.tables.schema.shop import (
+    BY_NAME,
+    LASTING_TABLES,
+    MENU_TABLES,
+    PLAN_TABLES,
+    PLAUSIBLE_TABLES,
+    RESALE_TABLES,
+    TABLES,
+)
+from estimator.tables.schema.table import TableSpec
 from estimator.tables.settings import SHOP_FILE, read_terms
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.cells import Book, Sheet

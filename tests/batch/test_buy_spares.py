@@ -23,7 +23,8 @@ from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.replan.plan import plan_again
 from estimator.plan.replan.progress import load_state
 from estimator.plan.replan.saved_plan import kept_text
-from estimator.report.json.plan import as_data
+from estimator.report.record import as_data
+from estimator.report.records.plan import PlanTold
 from estimator.report.words.orders import order_lines
 from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, shop
@@ -211,7 +212,7 @@ def test_spares_that_are_asked_for_and_not_ordered_are_told_why(tmp_path: Path) 
     plan, words = spare_words(path, "ready-cut-nut-slippery-nut", '[[person]]\nid = "bench"\nskill = 4')
     assert plan.orders.no_spares.startswith("no spares are worth their money: ready-cut nut: 1 for 1 good")
     assert "no spares are worth their money: ready-cut nut: 1 for 1 good are enough at 90 % surety" in words
-    assert as_data(plan)["no_spares"] == plan.orders.no_spares
+    assert as_data(PlanTold(plan))["no_spares"] == plan.orders.no_spares
     plan, words = spare_words(path, "set-up")
     assert "no spares are worth their money: nothing that is chosen takes a part of a kind that may" in words
     novice = '[[person]]\nid = "bench"\nskill = 3'
@@ -237,7 +238,7 @@ def test_spares_that_are_asked_for_and_not_ordered_are_told_why(tmp_path: Path) 
     assert {day for day, comes in moved.items() for one in comes if one[0] == "parts-house"} == {
         date(2026, 10, 20)
     }
-    assert as_data(plan)["no_spares"] is None
+    assert as_data(PlanTold(plan))["no_spares"] is None
     most = f"{(plan.cash - 1) // 100}.{(plan.cash - 1) % 100:02d}"
     poor, words = spare_words(path, "ready-cut-nut-slippery-nut", f"cash = {most}\n{novice}")
     more = f"{plan.orders.extra // 100}.{plan.orders.extra % 100:02d} USD"

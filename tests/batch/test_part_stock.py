@@ -22,7 +22,8 @@ from estimator.core.money import cents
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets
 from estimator.report.csv.plan import orders_csv
-from estimator.report.json.plan import as_data
+from estimator.report.record import as_data
+from estimator.report.records.plan import PlanTold
 from estimator.report.words.orders import order_lines
 from estimator.schedule.records import Search
 from tests.plan.bench import shop
@@ -212,7 +213,7 @@ def test_every_list_says_who_gets_the_piece(tmp_path: Path) -> None:
     assert line.words in orders_csv(made)
     ordered = [one for basket in made.orders.baskets for one in basket.lines if one.what == PART]
     assert sum(int(one.number) for one in ordered) == 2
-    told = as_data(made)
+    told = as_data(PlanTold(made))
     assert told["from_stock"] == [{"part": PART, "number": 1, "job": "one", "upgrade": who.upgrade}]
     assert made.orders.total == made.answer.cash - sum(
         made.answer.measures[j.id].cash

@@ -23,7 +23,8 @@ from estimator.plan.replan.plan import plan_again
 from estimator.plan.replan.progress import load_state, template
 from estimator.plan.replan.saved_plan import answer_of, kept_text, read_kept
 from estimator.report.csv.plan import check_csv, orders_csv
-from estimator.report.json.plan import as_data
+from estimator.report.record import as_data
+from estimator.report.records.plan import PlanTold
 from estimator.report.words.plan import day_lines, no_plan_words, plan_words
 from estimator.schedule.records import Operation, SchedulingProblem, Search
 from estimator.schedule.resources import away_of, calendar_of
@@ -189,7 +190,7 @@ def test_moved_parts_stand_in_every_list(tmp_path: Path) -> None:
     rows = list(csv.DictReader(io.StringIO(orders_csv(plan))))
     moved = [row for row in rows if row["kind"] == "moved"]
     assert [(row["id"], row["money"]) for row in moved] == [("new-tuners-standard", "0.00")]
-    assert [part["to_job"] for part in as_data(plan)["moved_parts"]] == ["school"]  # type: ignore[attr-defined]
+    assert [part["to_job"] for part in as_data(PlanTold(plan))["moved_parts"]] == ["school"]  # type: ignore[attr-defined]
     (tmp_path / "week.xlsx").write_bytes(plan_bytes(plan))
     cells = [str(c.value) for row in load_workbook(tmp_path / "week.xlsx")["Orders"] for c in row]
     assert any(text.startswith("Tuners off commission") for text in cells)

@@ -362,3 +362,62 @@ def test_a_bass_keeps_its_sort_of_pickup(template: str, place: str, like: str, o
 def unopened(study: Study) -> set[str]:
     """The upgrades that a rule of the choice holds out, as they change what nobody asked to change."""
     return {name for rule in study.problem.rules if is_kept(rule) for name in rule.upgrade.split()}
+
+
+KEPT_KINDS = {
+    "arm": 'kind = "guitar-solid"\nbr_type = "six-screw-trem"',
+    "set": 'kind = "guitar-solid"\ntemplate = "guitar-6-set"',
+    "locking": 'kind = "guitar-solid"\ntemplate = "guitar-6-locking"',
+    "through": 'kind = "guitar-solid"\ntemplate = "guitar-6-through"\ncontour = false',
+    "bass": 'kind = "bass-solid"\ntemplate = "bass-5-soap"',
+}
+
+
+def allowed(kind: str, word: str) -> tuple[Study, set[str]]:
+    """A study where something is to be kept, and the upgrades that the word leaves to choose from."""
+    study = study_of(
+        f'[job]\nid = "k"\nkind = "own"\n[instrument]\n{KEPT_KINDS[kind]}\n[upgrades]\nkeeps = ["{word}"]\n'
+    )
+    shut = {u for rule in study.problem.rules if rule.id == f"keeps:{word}" for u in rule.upgrade.split()}
+    fitting = {v.upgrade.id for v in study.verdicts if v.outcome != "does-not-fit"}
+    return study, fitting - shut
+
+
+@pytest.mark.parametrize("kind", KEPT_KINDS)
+@pytest.mark.parametrize("word", sorted(row["id"] for row in rows("customer_keeps")))
+def test_what_is_kept_is_taken_off_by_nothing(kind: str, word: str) -> None:
+    """Where one part of a place is forbidden every part of that place is, and so is the work, whoever asks for it."""
+    study, left = allowed(kind, word)
+    (row,) = [row for row in rows("customer_keeps") if row["id"] == word]
+    # another nut comes with a bridge, and a bridge that has an arm stays open
+    if not row["changes"] and word not in ("arm", "nut"):
+        shut = [v for v in study.verdicts if v.outcome != "does-not-fit" and v.upgrade.id not in left]
+        fitted = {v.upgrade.slot for v in shut if v.upgrade.part is not None}
+        for verdict in study.verdicts:
+            upgrade = verdict.upgrade
+            assert upgrade.id not in left or upgrade.part is None or upgrade.slot not in fitted, upgrade.id
+    for upgrade in left:
+        verdict = study.verdict(upgrade)
+        assert not {demand.task for demand in verdict.demands} & set(row["work"].split()), upgrade
+
+
+@pytest.mark.parametrize(
+    ("kind", "word", "taken", "stays"),
+    [
+        ("arm", "frets", "replacement-neck-standard", "level-crown-polish"),
+        ("arm", "finish", "contour-heel", "polish-body"),
+        ("through", "finish", "belly-cut", "polish-body"),
+        ("arm", "finish", "satin-neck", "touch-up-chips"),
+        ("arm", "nut", "replacement-neck-standard", "adjust-nut"),
+        ("arm", "nut", "locking-tremolo-standard", "two-post-tremolo-standard"),
+        ("arm", "saddles", "new-six-screw-tremolo-standard", "set-up"),
+        ("arm", "bridge", "locking-tremolo-standard", "new-saddles-standard"),
+        ("arm", "neck", "replacement-neck-standard", "refret-nickel-silver-standard"),
+        ("arm", "controls", "new-harness-standard", "clean-controls"),
+        ("bass", "controls", "bass-preamp-standard", "new-jack-standard"),
+    ],
+)
+def test_words_of_a_customer(kind: str, word: str, taken: str, stays: str) -> None:
+    study, left = allowed(kind, word)
+    assert taken in {v.upgrade.id for v in study.verdicts} - left
+    assert stays in left

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shlex
 import shutil
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
@@ -247,3 +248,49 @@ def test_commands_at_the_bench_load_nothing_heavy(here: Path, capsys: pytest.Cap
     code += f"print('LOADED', *[m for m in {HEAVY!r} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "LOADED"
+
+
+@pytest.mark.slow
+def test_an_instrument_for_sale_without_a_wish_is_never_quoted_for_nothing_unasked(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (
+        '[job]\nid = "donor"\nkind = "resale"\n[instrument]\nkind = "guitar-solid"\npot_state = "scratchy"\n'
+    )
+    (here / "donor.toml").write_text(text, encoding="utf-8")
+    said("book donor.toml", capsys)
+    told = said("quote donor", capsys)
+    assert "no work is in it: no wish is stated in [wish]; what pays before a sale: estimator sell" in told
+    assert "donor.toml; --with ID names the work" in told
+    assert "no work is in it" not in said("quote donor --with clean-controls", capsys)
+    said("accept donor", capsys)
+    assert said("begin donor clean-controls", capsys) == "donor, clean-controls: begun\n"
+    assert "polish: begun; not in the quote; donor, clean-controls is paused" in said(
+        "begin donor polish", capsys
+    )
+    assert run(["choose", "donor.toml"]) == 0
+    assert "what pays before a sale: estimator sell donor.toml" in capsys.readouterr().out
+
+
+def test_the_way_to_sell_may_be_told_after_the_step_and_counts_from_it(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = '[job]\nid = "donor"\nkind = "resale"\n[instrument]\nkind = "guitar-solid"\n'
+    (here / "donor.toml").write_text(text, encoding="utf-8")
+    said("book donor.toml", capsys)
+    for state in ("at-work", "ready"):
+        said(f'move donor {state} --now "2026-10-05 09:00"', capsys)
+    told = said('move donor listed --now "2026-10-06 09:00"', capsys)
+    assert "estimator ledger move donor listed --way WAY" in told
+    said('move donor listed --now "2026-10-08 09:00"', capsys, 2)
+    said('move donor listed --way local --now "2026-10-08 09:00"', capsys)
+    books = sqlite3.connect(here / "ledger.sqlite")
+    rows = "SELECT way, at FROM listing"
+    assert (
+        books.execute(rows).fetchall()
+        == books.execute("SELECT 'local', at FROM step WHERE state = 'listed'").fetchall()
+    )
+    said('move donor listed --way auction --now "2026-10-20 09:00"', capsys)
+    [(way, since)] = books.execute(rows).fetchall()
+    assert (way, since[:10]) == ("auction", "2026-10-20")
+    books.close()

@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.main import run
+from estimator.input.job.load import load_job
+from estimator.tables.load import load_shop
 
 
 @pytest.mark.slow
@@ -58,6 +60,39 @@ def test_new_does_not_replace_unasked(tmp_path: Path, capsys: pytest.CaptureFixt
     assert run(["new", str(path), "--kind", "banjo", "--force"]) == 2
     assert "guitar-solid" in capsys.readouterr().err
     assert path.read_text() == "precious"
+
+
+@pytest.mark.parametrize("form", [".xlsx", ".txt"])
+@pytest.mark.parametrize(
+    ("stem", "name"), [("blue", "blue"), ("Blue Guitar (2)", "blue-guitar-2"), ("_", "new-job")]
+)
+def test_job_file_and_sheet_have_one_name_that_is_taken_back_in(
+    stem: str, name: str, form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job, sheet, back = tmp_path / f"{stem}.toml", tmp_path / f"sheet{form}", tmp_path / "back.toml"
+    assert run(["new", str(job), "--for", "new-jack", "--sheet", str(sheet)]) == 0
+    assert run(["intake", str(sheet), "-o", str(back)]) == 0
+    shop = load_shop()
+    assert load_job(job, shop).id == load_job(back, shop).id == name
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("form", [".xlsx", ".txt"])
+def test_every_kind_and_plan_comes_back_from_its_sheet_as_itself(
+    form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = load_shop()
+    kinds = [
+        *shop.intake["kind"].choices,
+        *(name for name in shop.intake["template"].choices if name != "none"),
+    ]
+    for kind in kinds:
+        sheet, back = tmp_path / f"{kind}{form}", tmp_path / "back.toml"
+        arguments = ["new", str(tmp_path / f"{kind}.toml"), "--kind", kind, "--for", "new-jack"]
+        assert run([*arguments, "--sheet", str(sheet)]) == 0
+        assert run(["intake", str(sheet), "-o", str(back)]) == 0
+        said = load_job(back, shop).instrument
+        assert kind in (said["kind"].value, said["template"].value)
 
 
 @pytest.mark.slow

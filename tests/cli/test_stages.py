@@ -24,3 +24,13 @@ def test_every_command_stands_in_one_stage_of_the_help(capsys: pytest.CaptureFix
     assert places == sorted(places)
     for name in named:
         assert len(re.findall(rf"^  {name}  ", told, re.M)) == 1, name
+
+
+@pytest.mark.parametrize("words", [["--help"], ["ledger", "--help"]])
+def test_no_command_is_told_of_by_half_a_sentence(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(words) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert len(told) > 20
+    assert [line for line in told if line.endswith("...") and "Usage:" not in line] == []

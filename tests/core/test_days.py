@@ -18,6 +18,9 @@ from estimator.core.days import DayError, day_as_written
         ("03/05/2026", "mdy", date(2026, 3, 5)),
         ("03/05/2026", "dmy", date(2026, 5, 3)),
         ("5/5/2026", "", date(2026, 5, 5)),
+        ("11 Dec 2026", "", date(2026, 12, 11)),
+        ("Dec. 11, 2026", "dmy", date(2026, 12, 11)),
+        ("3 sept 2026", "mdy", date(2026, 9, 3)),
     ],
 )
 def test_a_day_is_read(text: str, order: str, found: date) -> None:
@@ -30,7 +33,19 @@ def test_what_could_be_two_days_is_refused_with_both() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "31/31/2026", "30/02/2026", "3/5/26", "3/5-2026", "tomorrow", "2026-13-01"]
+    "text",
+    [
+        "",
+        "31/31/2026",
+        "30/02/2026",
+        "3/5/26",
+        "3/5-2026",
+        "tomorrow",
+        "2026-13-01",
+        "31 Feb 2026",
+        "11 Ju 2026",
+        "1 Mai 2026",
+    ],
 )
 def test_what_is_no_day_is_refused(text: str) -> None:
     with pytest.raises(DayError, match="year-month-day"):
@@ -42,6 +57,8 @@ def test_every_day_of_two_years_by_either_order() -> None:
     for number in range(731):
         day = date(2026, 1, 1) + timedelta(days=number)
         for order, text in (("mdy", f"{day:%m/%d/%Y}"), ("dmy", f"{day:%d.%m.%Y}")):
+            for named in (f"{day:%d %b %Y}", f"{day:%B %-d, %Y}"):
+                assert day_as_written(named, order) == day
             assert day_as_written(text, order) == day
             try:
                 assert day_as_written(text) == day

@@ -21,7 +21,8 @@ from estimator.choose.verify.choice import recheck, totals_of
 from estimator.choose.verify.rows import Rows
 from estimator.core.money import cents
 from estimator.model import Job, Shop
-from estimator.report.words.part_lines import as_data
+from estimator.report.record import as_data
+from estimator.report.records.work import Part, parts_of
 from tests.choose.strategies import plain
 
 SHOP = load_shop()
@@ -147,7 +148,8 @@ def test_small_jobs_with_strings_in_stock_equal_brute_force(tmp_path: Path, seed
 def test_strings_in_stock_are_marked(tmp_path: Path) -> None:
     def told(stock: str) -> dict[str, object]:
         study = study_job(SHOP, job_with(tmp_path, stock))
-        return next(it for it in as_data(study, make_estimate(study, ["set-up"])) if it["part"] == STRINGS)
+        parts = parts_of(study, make_estimate(study, ["set-up"]))
+        return next(as_data(Part(it)) for it in parts if it.line.part == STRINGS)
 
     assert told("")["from_stock"] == 0
     assert told(f"{STRINGS} = 3")["from_stock"] == 1

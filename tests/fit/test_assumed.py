@@ -9,7 +9,8 @@ import estimator.fit
 from estimator.choose.study import study_job
 from estimator.fit.rules.bridges import existing_row
 from estimator.input.job.load import load_job
-from estimator.report.json import choice as jsonout
+from estimator.report.record import as_data
+from estimator.report.records.fit import FitAnswer, Judged
 from estimator.tables.folders import default_folder
 from estimator.tables.load import load_shop
 from tests.fit.cases import Value, make_case, one
@@ -75,7 +76,7 @@ def test_findings_as_data_name_what_was_assumed() -> None:
     shop = load_shop()
     job = load_job(Path(str(default_folder("example_jobs"))) / "tight-commission.toml", shop)
     study = study_job(shop, job)
-    data = jsonout.fit(job, study.verdicts)
+    data = as_data(FitAnswer(Judged(job, study.verdicts, (), ())))
     verdicts = data["verdicts"]
     assert isinstance(verdicts, list)
     measured = assumed = 0

@@ -9,7 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator.fit.candidates import all_upgrades
+from estimator.fit.judge import judge_all
 from estimator.fit.rules.pickups import volume_out
+from estimator.input.job.load import job_from
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
 from tests.fit.cases import Value, make_case, one, run, stub_shop, work
 
 D = Decimal
@@ -178,6 +183,46 @@ def test_r59_pot_value(change: dict[str, Value], part: str, dims: dict[str, Valu
     found = one("R59", make_case(BODY | change, part, dims, place="pickup-bridge"))
     assert found.outcome == outcome
     assert work(found) == ({("fit-pot", "pots"): 3} if outcome == "work" else {})
+
+
+@pytest.mark.parametrize("battery", ["clip", "box"])
+@pytest.mark.parametrize(
+    ("part", "value", "outcome"),
+    [("pot", 250, "no"), ("pot", 500, "no"), ("pot", 25, "fits"), ("pull", 50, "fits")],
+)
+def test_r59_pots_behind_a_battery(battery: str, part: str, value: int, outcome: str) -> None:
+    found = one(
+        "R59", make_case(BODY | {"battery": battery}, part, {"value_k": value}, place="pickup-bridge")
+    )
+    assert found.outcome == outcome
+
+
+def test_r59_new_pickups_leave_the_pots_of_an_active_circuit() -> None:
+    case = make_case(BODY | {"battery": "box", "pot_value": 25}, "single", SINGLE, place="pickup-bridge")
+    assert all(finding.rule != "R59" for finding in run("R59", case))
+
+
+def test_r66_the_jack_of_an_active_circuit_switches_its_battery() -> None:
+    for battery, told in (("none", False), ("clip", True), ("box", True)):
+        said = [f.sentence for f in run("R66", make_case(BODY | {"battery": battery}, "jack", {}))]
+        assert any("third contact" in sentence for sentence in said) is told
+
+
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
+def test_no_passive_wiring_is_offered_for_an_active_instrument(kind: str) -> None:
+    """Another harness or tone cap would throw the preamp out, and nobody asked for that."""
+    shop = load_shop()
+    offered = {}
+    for battery in ("none", "box"):
+        text = f'[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "{kind}"\nbattery = "{battery}"\n'
+        job = job_from(parse_toml(text.encode(), "j.toml"), shop)
+        offered[battery] = {upgrade.row.id for upgrade in all_upgrades(shop, job)}
+        pots = [v for v in judge_all(shop, job, all_upgrades(shop, job)) if v.upgrade.row.id == "new-pots"]
+        said = " ".join(finding.sentence for verdict in pots for finding in verdict.findings)
+        assert ("25 to 50 k" in said) == (battery == "box")
+    assert {"new-harness", "new-tone-cap", "treble-bleed"} <= offered["none"]
+    assert not {"new-harness", "new-tone-cap", "treble-bleed"} & offered["box"]
+    assert {"new-pots", "new-jack", "clean-controls"} <= offered["box"]
 
 
 def test_r59_unknown_pots_are_to_be_read() -> None:

@@ -241,3 +241,11 @@ def test_the_verdicts_as_assumed_are_those_of_fit() -> None:
         of = job(name)
         otherwise = Otherwise(SHOP, of)
         assert {name: v for of_row in otherwise._base.values() for name, v in of_row.items()} == verdicts(of)
+
+
+def test_of_an_empty_set_no_verdict_is_looked_at() -> None:
+    of = job("tight-commission")
+    nothing, everything = Otherwise(SHOP, of, ()), Otherwise(SHOP, of)
+    assert nothing.assumed == everything.assumed
+    assert any(everything.rows_reading(name) for name in everything.assumed)
+    assert not any(nothing.rows_reading(name) for name in nothing.assumed)

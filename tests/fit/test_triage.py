@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import random
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from estimator.fit.triage import QUESTIONS, Triage, mends_that_fit, triage
 from estimator.input.job.load import job_from
 from estimator.model import Reading
 from estimator.report.text.triage import triage_of
+from estimator.tables.faults import _at_fault, faults_of, mended_alike
 from estimator.tables.toml_text import parse_toml
 from tests.drawn_jobs import the_shop
 from tests.fit.cases import Value, plain
@@ -174,6 +176,7 @@ def test_no_other_neck_is_named_where_none_can_be_fitted(joint: str, kind: str) 
 NECKS: tuple[tuple[str, dict[str, Value], str], ...] = (
     ("guitar-solid", {}, "neck-economy"),
     ("guitar-solid", {"string_n": 7}, "neck-seven-economy"),
+    ("guitar-solid", {"scale": 628}, "neck-short-economy"),
     ("guitar-solid", {"string_n": 12}, "neck-twelve-economy"),
     ("bass-solid", {}, "neck-bass-four-economy"),
     ("bass-semi", {"string_n": 4, "scale": 762}, "neck-bass-short-economy"),
@@ -350,3 +353,46 @@ def test_work_that_several_checks_need_is_told_once(
     assert told["lower_by"] == [rod["low"], rod["high"]]
     assert run(["triage", str(path), "--full"]) == 0
     assert "(mended with" in " ".join(capsys.readouterr().out.split())
+
+
+def test_what_the_same_work_mends_lowers_the_offer_once() -> None:
+    """Every two rows of the table that the same work mends, found at once: the offer falls by the dearer one.
+
+    Tuners that slip and have play want one set of tuners, a spent rod in a bowed neck one rod nut.
+    """
+    shop = the_shop()
+    rows = [row for row in shop.faults if row.off_high > 0]
+    pairs = 0
+    for one, other in itertools.combinations(rows, 2):
+        if one.field == other.field or not mended_alike(one, other):
+            continue
+        kind = "bass-solid" if "bass" in one.when + other.when else "guitar-solid"
+        text = f'[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "{kind}"\n'
+        plain_one = job_from(parse_toml(text.encode(), "j.toml"), shop).instrument
+        shown = dict(plain_one)
+        for row in (one, other):
+            shown[row.field] = replace(_at_fault(row, plain_one[row.field]), assumed=False)
+        found = {row.fault for row in faults_of(shop.faults, shown)}
+        if not {one.fault, other.fault} <= found:
+            continue
+        faults = [row for row in rows if row.fault in (one.fault, other.fault)]
+        # what a check works out by itself from the two counts there, with ways of its own
+        if triage(shown, resale=D(400), pay_per_hour=D(40), neck_price=D(0)).outcome in (
+            "lower",
+            "walk-away",
+        ):
+            continue
+        told = triage(shown, resale=D(400), pay_per_hour=D(40), neck_price=D(0), faults=faults)
+        pairs += 1
+        assert told.high == max(one.off_high, other.off_high), (one.fault, other.fault)
+    assert pairs >= 5
+
+
+def test_tuners_are_told_by_what_was_found_of_them() -> None:
+    slip = looked({}, tuners_bad=True).checks[5].sentence
+    play = looked({"tuner_play": 50}).checks[5].sentence
+    assert "slip or bind" in slip
+    assert "slip" not in play
+    assert "wide play" in play
+    loose = looked({"strap_hole_ok": False}).checks[7].sentence
+    assert "a strap button does not hold" in loose

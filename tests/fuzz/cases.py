@@ -19,7 +19,7 @@ from estimator.cli.main import run
 from estimator.model import Shop
 from estimator.tables import load
 from estimator.tables.csv_rows import Key, TableRead, TableRow
-from estimator.tables.schema.shop import TableSpec
+from estimator.tables.schema.table import TableSpec
 from tests.fuzz.damage import damaged
 from tests.fuzz.readers import Reader, Seeds
 

@@ -188,6 +188,17 @@ def test_a_broken_list_is_told_with_its_row(text: str, said: str, shop: Shop, tm
     assert refused.value.issues[0].next_step
 
 
+@pytest.mark.parametrize(
+    ("written", "minutes"), [("45", 45), ("1 h", 60), ("1 h 20 min", 80), ("0.5 h", 30), ("15 min", 15)]
+)
+def test_the_way_there_is_read_with_its_unit(written: str, minutes: int, shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "listings.csv"
+    path.write_text(f"id,ask,tier,travel_min\none,40,B,{written}\n")
+    [one] = read_listings(path, shop)
+    assert isinstance(one, DonorListing), one
+    assert one.travel_min == minutes
+
+
 def test_every_row_is_ranked_or_told_of(shop: Shop, listings: Path) -> None:
     calls: list[tuple[int, int]] = []
     found = offer_list(listings, shop, lambda done, rows: calls.append((done, rows)))

@@ -21,6 +21,8 @@ from estimator.fit.judge import judge_job
 from estimator.fit.short_names import numbers_of
 from estimator.input.job.load import load_job
 from estimator.model import Shop
+from estimator.report.record import as_data
+from estimator.report.records.risk import MeasureAnswer
 from estimator.report.text import brief, measuring, risk, triage
 from estimator.report.text import choice as choice_text
 from estimator.tables.load import load_shop
@@ -134,7 +136,7 @@ def test_estimate_measure_and_risk(shops: Mapping[str, Shop], capsys: pytest.Cap
         said["measure"][shown] = capsys.readouterr().out
         measuring.show(choice, looked)
         said["full"][shown] = capsys.readouterr().out
-        data.append(json.dumps(measuring.as_data(choice, looked), sort_keys=True))
+        data.append(json.dumps(as_data(MeasureAnswer((choice, looked))), sort_keys=True))
     assert re.search(r"nut_spread +1\.3 in .* 1\.42 in ", said["risk"]["in"])
     assert "settle nut_spread: 1 min if it is 1.3 in, 2 min if it is 1.42 in." in said["risk"]["in"]
     wire = {

@@ -16,7 +16,8 @@ from estimator.choose.tools import choose_with_tools
 from estimator.core.errors import EstimatorError
 from estimator.input.job.load import load_job
 from estimator.model import Job, Shop
-from estimator.report.json import choice as choice_json
+from estimator.report.record import as_data
+from estimator.report.records.choice import ChoiceAnswer
 from estimator.server.answers import Answers, aim_of, comes_to
 from estimator.server.entries import LEAST, MOST, PROFIT
 from estimator.tables.load import load_shop
@@ -38,7 +39,7 @@ def told(choice: object) -> dict[str, object]:
     from estimator.choose.study import Choice
 
     assert isinstance(choice, Choice)
-    data = choice_json.choice(choice)
+    data = as_data(ChoiceAnswer(choice))
     return {name: value for name, value in data.items() if name not in HOW}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from itertools import product
 
@@ -29,16 +30,17 @@ def test_every_row_holds_where_its_word_was_said_and_nothing_else():
     rows = shop.plausible.together
     assert len(rows) > 10
     for row in rows:
-        said = [f'{field} = "{word}"' for field, word in row.conditions.items()]
+        said = [f'{field} = "{word}"' for field, word in row.conditions.items() if field != "kind"]
         for family in ("guitar", "bass"):
-            job = job_with(*said, kind=f"{family}-solid")
             if row.instruments not in ("any", family):
                 continue
+            kind = row.conditions.get("kind", f"{family}-solid")
+            job = job_with(*said, kind=kind)
             for name, text in row.pairs.items():
                 reading = job.instrument[name]
                 assert reading.assumed, (row, name)  # said of one field, it is not measured of the other
                 assert reading.value == read_intake(text, shop.intake[name]), (row, name)
-                given = job_with(*said, f"{name} = {_another(name, reading.value)}", kind=f"{family}-solid")
+                given = job_with(*said, f"{name} = {_another(name, reading.value)}", kind=kind)
                 assert given.instrument[name].value != reading.value, (row, name)
                 assert not given.instrument[name].assumed
 
@@ -47,14 +49,48 @@ def test_a_row_of_two_words_holds_only_where_both_do_and_stands_before_a_row_of_
     narrow = [row for row in the_shop().plausible.together if row.beside]
     assert narrow
     for row in narrow:
-        family = "bass" if row.instruments == "bass" else "guitar"
-        (said, word), *others = row.conditions.items()
-        assert others, row
-        alone = job_with(f'{said} = "{word}"', kind=f"{family}-solid").instrument
-        both = job_with(
-            *(f'{f} = "{w}"' for f, w in row.conditions.items()), kind=f"{family}-solid"
-        ).instrument
-        assert any(alone[name].value != both[name].value for name in row.pairs), row
+        said = dict(row.conditions)
+        kind = said.pop("kind", "bass-solid" if row.instruments == "bass" else "guitar-solid")
+        both = job_with(*_lines(said), kind=kind).instrument
+        assert row.beside
+        for field, word in (pair.split("=") for pair in row.beside):
+            spec = the_shop().intake[field]
+            others = spec.choices or (str(int(word) + 1),)
+            one_only = [
+                job_with(*_lines({**said, field: other}), kind=kind).instrument
+                for other in others
+                if other != word
+            ]
+            assert any(one[name].value != both[name].value for one in one_only for name in row.pairs), row
+
+
+def _lines(said: Mapping[str, str]) -> list[str]:
+    return [f'{field} = "{word}"' for field, word in said.items()]
+
+
+def test_no_tremolo_is_assumed_where_there_is_no_room_for_one_or_none_is_made():
+    """Nor the springs, claw and mass of one; who says that there is one is believed, and so is a template."""
+    for kind, strings in product(("guitar-solid", "guitar-semi"), (6, 7, 8, 12)):
+        found = job_with(f"string_n = {strings}", kind=kind).instrument
+        plain = strings == 6 and kind == "guitar-solid"
+        assert ("trem" in str(found["br_type"].value)) == plain, (kind, strings)
+        assert (found["spring_mass"].value == 0) == (not plain), (kind, strings)
+        assert (
+            found["br_screw_n"].value
+            == {"six-screw-trem": 6, "hardtail": 5, "post-and-tailpiece": 2}[str(found["br_type"].value)]
+        )
+    said = job_with("string_n = 7", 'br_type = "locking-trem"').instrument
+    assert said["nut_seat"].value == "locking-shelf"
+    assert said["spring_mass"].value > 0
+    planned = job_with("string_n = 7", 'template = "guitar-6-locking"').instrument
+    assert planned["br_type"].value == "locking-trem"
+
+
+def test_what_is_assumed_by_a_row_brings_what_goes_with_it():
+    """A humbucker at the neck: no middle pickup, and so nothing that weighs there."""
+    found = job_with('pu_neck = "humbucker"').instrument
+    assert found["pu_middle"].value == "none"
+    assert found["pu_mass_middle"].value == 0
 
 
 def test_a_count_said_is_enough_beside_the_usual_word_of_the_other_field():

@@ -17,7 +17,7 @@ from estimator.core.amounts import Cents, Hundredths
 from estimator.core.text import money, time_text
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
-from estimator.model import Job, Shop, Verdict
+from estimator.model import Job, NeedlessWork, Shop, Verdict
 from estimator.model.planning import WEEKDAYS, closure
 from estimator.model.problem import Clock, CostPiece, Rule
 from estimator.model.sale_problem import Sale
@@ -48,11 +48,14 @@ def due_of(
     chains: dict[frozenset[str], int] = {}
     verdicts = tuple(verdicts)
     # what another upgrade may make needless need not be waited for
-    lifts = [row for verdict in verdicts for row in verdict.upgrade.needless]
+    lifts: dict[str, dict[str, NeedlessWork]] = {}
+    for verdict in verdicts:
+        for row in verdict.upgrade.needless:
+            lifts.setdefault(row.task, {})[row.place] = row
 
     @cache
     def lifted(task: str, place: str) -> bool:
-        return any(row.covers(task, place) for row in lifts)
+        return any(row.covers(task, place) for row in lifts.get(task, {}).values())
 
     base = {task for task in base if not lifted(task, "")}
     for verdict in verdicts:

@@ -30,6 +30,7 @@ class Columns:
         #: everything that may be a member of a set
         self.members = {**self.x, **self.ways}
         self._any: dict[tuple[int, ...], Linear] = {}
+        self._any_of: dict[tuple[str, ...], Linear] = {}
         self._both: dict[tuple[int, int], Linear] = {}
         self._sums: dict[Summed, Linear] = {}
         self._packs: dict[str, Linear] = {}
@@ -45,6 +46,12 @@ class Columns:
         With a way among upgrades it is built on the column of the upgrades, which other rows use too: fewer
         rows, and as tight as "both" of the two can be.
         """
+        named = tuple(upgrades)
+        if named not in self._any_of:
+            self._any_of[named] = self._made_any_of(named)
+        return self._any_of[named]
+
+    def _made_any_of(self, upgrades: tuple[str, ...]) -> Linear:
         ways = [name for name in upgrades if name in self.ways]
         if not ways or len(upgrades) == len(ways):
             return self.any_literal([self.option(u) for u in upgrades])

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from estimator.choose.milp.linear import IMPLIED, INTEGER, LOOSE, Linear, Model, Row
+from estimator.choose.solvers import cp_sat
 from estimator.core.errors import EngineError
 
 OPTIMAL = "optimal"
@@ -246,8 +247,6 @@ def _cpsat_programme(model: Model, rows: Sequence[Row]) -> Any:
 
     The order is that of ``rows`` whatever was laid before, so that the answer hangs on nothing else.
     """
-    from ortools.sat.python import cp_model
-
     ends = (tuple(model.lower), tuple(model.upper))
     laid = model.laid.get("cpsat")
     known = laid if isinstance(laid, _Laid) and laid.ends == ends else None
@@ -255,7 +254,7 @@ def _cpsat_programme(model: Model, rows: Sequence[Row]) -> Any:
     common = next((n for n, (one, row) in enumerate(zip(shared, rows, strict=False)) if one is not row), None)
     common = min(len(shared), len(rows)) if common is None else common
     if known is None or common < len(known.rows):
-        programme = cp_model.CpModel()
+        programme = cp_sat.cp_model().CpModel()
         for name, low, high in zip(model.names, *ends, strict=True):
             programme.new_int_var(low, high, name)
         _add_rows(programme, rows[:common])
@@ -267,8 +266,7 @@ def _cpsat_programme(model: Model, rows: Sequence[Row]) -> Any:
 
 
 def _add_rows(programme: Any, rows: Sequence[Row]) -> None:
-    from ortools.sat.python import cp_model
-
+    cp_model = cp_sat.cp_model()
     variables: dict[int, Any] = {}
     for row in rows:
         for column in row.columns:
@@ -281,8 +279,7 @@ def _add_rows(programme: Any, rows: Sequence[Row]) -> None:
 
 
 def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:
-    from ortools.sat.python import cp_model
-
+    cp_model = cp_sat.cp_model()
     programme = _cpsat_programme(model, rows)
     variables = {c: programme.get_int_var_from_proto_index(c) for c, v in objective.terms.items() if v}
     terms = [(variables[c], v) for c, v in sorted(objective.terms.items()) if v]
@@ -326,6 +323,4 @@ def load_usual() -> None:
 
 def load_confirming() -> None:
     """Load the engine that confirms in whole numbers: the slowest to load, by what it brings along."""
-    from ortools.sat.python import cp_model
-
-    assert cp_model is not None
+    cp_sat.cp_model()

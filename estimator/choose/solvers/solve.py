@@ -159,6 +159,11 @@ def _exactly(model: Model, rows: Sequence[Row], objective: Linear, until: float 
 
 def _hides_a_unit(model: Model, rows: Sequence[Row]) -> bool:
     for row in rows:
+        if (
+            max(row.coefficients, default=0) < HIDES_A_UNIT
+            and min(row.coefficients, default=0) > -HIDES_A_UNIT
+        ):
+            continue
         largest, unit = 0, 0
         for column, value in zip(row.columns, row.coefficients, strict=True):
             if model.kinds[column] in CHECKED:

@@ -46,6 +46,7 @@ class Spec:
     _given: dict[str, dict[str, list[Given]]] = field(default_factory=dict)
     _now: dict[str, int] = field(default_factory=dict)
     _tasks: dict[str, frozenset[str]] = field(default_factory=dict)
+    _mending: dict[str, frozenset[int]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.limits: dict[str, list[tuple[str, int | None, int | None]]] = {}
@@ -179,9 +180,16 @@ class Spec:
 
     def _unmended(self, name: str, chosen: Collection[str]) -> Iterator[int]:
         """The level in tenths at which each fault keeps an attribute that nothing of the set mends."""
-        for row in self.rows.faults():
-            if row.attribute == name and not any(self._mends(upgrade, row) for upgrade in chosen):
+        for number, row in enumerate(self.rows.faults()):
+            if row.attribute == name and not any(number in self._mended_by(upgrade) for upgrade in chosen):
                 yield tenths(row.level)
+
+    def _mended_by(self, upgrade: str) -> frozenset[int]:
+        """The numbers of the faults found that an upgrade mends."""
+        if upgrade not in self._mending:
+            found = enumerate(self.rows.faults())
+            self._mending[upgrade] = frozenset(n for n, row in found if self._mends(upgrade, row))
+        return self._mending[upgrade]
 
     def _mends(self, upgrade: str, row: Fault) -> bool:
         verdict = self.rows.verdicts[upgrade]

@@ -182,6 +182,7 @@ class Rows:
     _works: dict[str, tuple[tuple[tuple[str, str], PlainLine], ...]] = field(default_factory=dict)
     _bought: dict[str, tuple[tuple[int, ...], str, int, Decimal]] = field(default_factory=dict)
     _bad: list[Fault] | None = None
+    _lifts: dict[str, tuple[NeedlessWork, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         terms, settings = self.shop.terms, self.job.settings
@@ -697,11 +698,14 @@ class Rows:
 
     def needless(self, upgrade: str) -> tuple[NeedlessWork, ...]:
         """The rows by which an upgrade makes work needless."""
-        made = self.verdicts[upgrade].upgrade
-        tasks = {task for (task, _), _ in self.work(upgrade)}
-        by_task = [row for row in self.shop.needless.get("", ()) if row.with_task in tasks]
-        rows = (*self.shop.needless.get(made.row.id, ()), *by_task)
-        return tuple(row for row in rows if holds(row.when, self.job.instrument, made.part))
+        if upgrade not in self._lifts:
+            made = self.verdicts[upgrade].upgrade
+            tasks = {task for (task, _), _ in self.work(upgrade)}
+            by_task = [row for row in self.shop.needless.get("", ()) if row.with_task in tasks]
+            rows = (*self.shop.needless.get(made.row.id, ()), *by_task)
+            on = self.job.instrument
+            self._lifts[upgrade] = tuple(row for row in rows if holds(row.when, on, made.part))
+        return self._lifts[upgrade]
 
     def apart(self, upgrade: str, chosen: Collection[str]) -> bool:
         """Whether an upgrade and a set leave each other's work as it is."""

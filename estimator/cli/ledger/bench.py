@@ -60,13 +60,15 @@ def begin(
     """Begin on a task, or go on with it; what the hands were at is paused."""
     from estimator.ledger.clock import read_moment
     from estimator.ledger.timers import begin as begin_it
-    from estimator.ledger.timers import check_task
+    from estimator.ledger.timers import check_task, planned_and_taken
 
     with open_ledger(ledger, shop) as books:
         check_task(books, job, task, new)
         found = begin_it(books, job, task, read_moment(now), cure)
+        planned = planned_and_taken(books, job, task)["planned_s"]
     paused = f"; {found['paused']} is paused" if found["paused"] else ""
-    return answer(found, as_json, f"{job}, {task}: {'goes on' if found['went_on'] else 'begun'}{paused}")
+    begun = "goes on" if found["went_on"] else "begun" if planned is not None else "begun; not in the quote"
+    return answer(found, as_json, f"{job}, {task}: {begun}{paused}")
 
 
 def pause(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import typer
 
 from estimator.cli.ledger import bench, books, jobs, papers
+from estimator.cli.stages import InFull
 
 NAMES = {"runs": "running", "show_customer": "show-customer", "erase_customer": "erase-customer"}
 HELP = "Keep times, stock, customers and money as they happen, in one file of the shop."
@@ -12,7 +13,7 @@ HELP = "Keep times, stock, customers and money as they happen, in one file of th
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this family."""
-    group = typer.Typer(name="ledger", help=HELP, no_args_is_help=True, rich_markup_mode=None)
+    group = typer.Typer(name="ledger", cls=InFull, help=HELP, no_args_is_help=True, rich_markup_mode=None)
     for module in (jobs, papers, bench, books):
         for command in module.COMMANDS:
             group.command(NAMES.get(command.__name__))(command)

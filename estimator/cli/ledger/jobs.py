@@ -32,7 +32,7 @@ from estimator.core.money import whole_cents
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
-    from estimator.ledger.jobs import Listing
+    from estimator.ledger.jobs import Listing, Offered
     from estimator.ledger.store import Row
 
 WayOption = Annotated[
@@ -80,10 +80,12 @@ def quote(
 ) -> int:
     """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
     from estimator.choose.tools import make_named_or_best
-    from estimator.core.text import money
     from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import give_quote, job_row
-    from estimator.report.words.tools import tool_lines, tools_data
+    from estimator.report.record import as_data
+    from estimator.report.records.tools import Tools
+    from estimator.report.words.nothing import nothing_lines
+    from estimator.report.words.tools import tool_lines
     from estimator.workbook.quote_record import quote_record
 
     moment = read_moment(now)
@@ -103,13 +105,20 @@ def quote(
         "currency": it.currency,
         "lines": list(it.lines),
         "upgrades": list(choice.estimate.chosen),
+        "bench_fee_paid_cents": it.fee_paid,
+        **as_data(Tools(choice.tools)),
     }
-    worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'of cost'}"
-    found |= {"bench_fee_paid_cents": it.fee_paid, **tools_data(choice.tools)}
-    fee = f"the bench fee of {money(it.fee_paid, it.currency)} counts as paid, as the job says"
-    said = f"; {fee}" if it.fee_paid else ""
-    told = [f"quote {number} for {job}: {worth}{said}", *tool_lines(choice)]
-    return answer(found, as_json, lambda: put(*told))
+    more = (*nothing_lines(choice, bool(with_)), *tool_lines(choice))
+    return answer(found, as_json, lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
+
+
+def _worth(quoted: Offered, client: bool) -> str:
+    """What a quote comes to, in words, and what was paid of it already."""
+    from estimator.core.text import money
+
+    sum_ = f"{money(quoted.to_pay, quoted.currency)} {'to pay' if client else 'of cost'}"
+    fee = f"; the bench fee of {money(quoted.fee_paid, quoted.currency)} counts as paid, as the job says"
+    return sum_ + (fee if quoted.fee_paid else "")
 
 
 def accept(
@@ -174,7 +183,7 @@ def move(
         it = account(books, job, storage)
     owed = _owed(found, it)
     if found["state"] == "listed" and listing is None:
-        owed = "; with --way WAY the days till it is sold can be learned from"
+        owed = f"; say by which way, so that days to sell can be learned: estimator ledger move {job} listed --way WAY"
     return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
 
 

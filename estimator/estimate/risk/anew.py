@@ -14,7 +14,7 @@ from estimator.estimate.build import make_costing, make_setting
 from estimator.fit.candidates import offers_of
 from estimator.fit.judge import judge_all
 from estimator.fit.remembered import Remembered
-from estimator.model import Demand, Job, Reading, Shop, Upgrade, UpgradeRow, Verdict
+from estimator.model import Demand, Job, Reading, Shop, Upgrade, UpgradeRow, Verdict, WorkLine
 
 #: what of a verdict bears on minutes and money
 Work = tuple[Upgrade, tuple[Demand, ...]]
@@ -31,6 +31,7 @@ class Anew:
         self._verdicts = Remembered[tuple[Verdict, ...]]()
         self._priced = Remembered[tuple[float, Cents]]()
         self._works: dict[str, list[Work]] = {}
+        self._lines = Remembered[WorkLine]()
 
     def priced(self, job: Job) -> tuple[float, Cents] | None:
         """Minutes and cost of the set on a changed job; None where one of it does not fit or is not offered."""
@@ -39,7 +40,7 @@ class Anew:
         verdicts = self._judged(job)
         if sorted(self._chosen) != [v.upgrade.id for v in verdicts if v.outcome != "does-not-fit"]:
             return None
-        setting = make_setting(self._shop, job)
+        setting = replace(make_setting(self._shop, job), lines=self._lines)
         # what is read of the instrument for the setting is in the key by what it came to
         odds = tuple(sorted((task, row.fault, row.more_pct) for task, row in setting.fault_odds.items()))
         key = (setting.family, setting.hidden_faults, odds, *(self._number(v) for v in verdicts))

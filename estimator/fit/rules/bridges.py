@@ -11,6 +11,7 @@ from decimal import Decimal
 from estimator.core.text import count
 from estimator.fit.case import USUAL, Case, demand, mm, rule
 from estimator.fit.holes import SAME_SIZE, TOLERANCE, Hole, compare_holes, hole_demands, row
+from estimator.fit.rules.pickups import is_active
 from estimator.model import Demand, Finding
 
 POSTED = frozenset({"two-post-trem", "locking-trem", "post-and-tailpiece", "wraparound"})
@@ -226,7 +227,7 @@ def r24(case: Case) -> Iterator[Finding]:
     if case.yes("br_gnd"):
         yield case.fits("R24", "the bridge is grounded")
         return
-    if case.has("battery") and case.word("battery") not in ("none", "no"):
+    if is_active(case):
         yield case.warn("R24", "no bridge ground; with a battery on board check whether the pickups want one")
         return
     yield case.work(

@@ -10,12 +10,14 @@ from decimal import Decimal
 
 from estimator.core.text import count
 from estimator.fit.case import Case, cm3, demand, mm, rule
-from estimator.fit.rules.pickups import PLACES, place_of
+from estimator.fit.rules.pickups import PLACES, is_active, place_of
 from estimator.model import Finding
 
 SWITCH = "switch"
 VOICING = "voicing"
 POT_FOR = {"humbucker": Decimal(500), "single": Decimal(250)}
+ACTIVE_POTS = (Decimal(25), Decimal(50))
+"""Pots behind a battery, kohm, from and to."""
 HUM_KINDS = frozenset({"humbucker", "bass-humbucker", "slim"})
 BUSHINGS = ((Decimal("6.4"), Decimal(3)), (Decimal("9.5"), Decimal(6)), (Decimal(19), Decimal("15.5")))
 NUT_AND_WASHER = Decimal("3.5")
@@ -74,12 +76,37 @@ def _kinds(case: Case) -> list[str]:
     return kinds
 
 
+def _active_pots(case: Case) -> Finding:
+    low, high = ACTIVE_POTS
+    value = case.p_maybe("value_k")
+    working = f"{low} to {high} k wanted behind a battery"
+    if value is None or (case.to_order("value_k") and not low <= value <= high):
+        return case.warn(
+            "R59",
+            f"an active circuit wants pots of {low} to {high} k: read the value and taper on the old ones and order "
+            "the pots so",
+            working,
+        )
+    working += f", {value} k offered"
+    if low <= value <= high:
+        return case.fits("R59", f"{value} k suits an active circuit", working)
+    return case.no(
+        "R59",
+        f"{value} k pots on an active circuit work like switches: take ones of {low} to {high} k",
+        working,
+    )
+
+
 @rule("R59")
 def r59(case: Case) -> Iterator[Finding]:
     """Pot value, kohm: humbuckers 500, singles 250, mixed 500 with a resistor or 250 and a darker humbucker.
 
-    Values within 20 % agree (memory).
+    Values within 20 % agree (memory). Behind a battery they belong to the active circuit: 25 to 50 (memory).
     """
+    if is_active(case):
+        if case.is_a("pot", "pull"):
+            yield _active_pots(case)
+        return
     kinds = sorted(set(_kinds(case)))
     if not kinds:
         return

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from estimator.core.text import count
 from estimator.fit.case import USUAL, Case, cm3, demand, mm, rule
-from estimator.fit.rules.pickups import WORTH_ROUTING, volume_out
+from estimator.fit.rules.pickups import WORTH_ROUTING, is_active, volume_out
 from estimator.model import Demand, Finding
 
 BOX_ROOM = Decimal(8)
@@ -30,7 +30,7 @@ def r66(case: Case) -> Iterator[Finding]:
     """Jack, mm: barrel jack wants a hole of its barrel (12-14) and 40 deep; plate a body hole of 20-24
     (memory).
 
-    Plate or cup of another pattern: its old screws are plugged.
+    Plate or cup of another pattern: its old screws are plugged. Behind a battery the jack is its switch.
     """
     hole = case.number("jack_hole_d")
     if case.is_a("jackplate"):
@@ -50,6 +50,12 @@ def r66(case: Case) -> Iterator[Finding]:
         else:
             yield case.fits("R66", "the jack plate sits where the old one sat", working)
         return
+    if is_active(case):
+        yield case.warn(
+            "R66",
+            "take a jack with a third contact: it switches the battery on with the plug, and a plain one leaves it "
+            "on for good or off",
+        )
     barrel = case.p("hole_d") if case.p_has("barrel") and case.p_yes("barrel") else Decimal(0)
     if not barrel:
         yield case.fits("R66", "a plain jack goes where the old one was")
@@ -108,7 +114,7 @@ def r68(case: Case) -> Iterator[Finding]:
     """
     if not (case.is_a("preamp", "battbox") or (case.p_has("active") and case.p_yes("active"))):
         return
-    if case.has("battery") and case.word("battery") not in ("none", "no") and not case.is_a("battbox"):
+    if is_active(case) and not case.is_a("battbox"):
         yield case.fits("R68", "there is a battery already; see that the jack switches it")
         return
     sides = control_size(case)

@@ -24,6 +24,11 @@ SINGLE_KINDS = frozenset({"single", "soapbar", "bass-single"})
 QUIET_PARTS = ("hum", "stack")
 
 
+def is_active(case: Case) -> bool:
+    """Whether the wiring has a battery."""
+    return case.has("battery") and case.word("battery") not in ("none", "no")
+
+
 def place_of(case: Case) -> str:
     """The pickup place of the upgrade: neck, middle or bridge."""
     return case.at_place("x").removeprefix("x_")

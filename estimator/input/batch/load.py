@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
@@ -12,15 +12,15 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
 from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted
 from estimator.model import PACES, Job, Shop
+from estimator.model.column import ONE, Column
 from estimator.model.planning import Person
 from estimator.tables.cells import CellError, check_range
-from estimator.tables.schema.shop import ONE, Column
+from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import cell_issue, entries_of, number_of, read_section, unknown_keys
 
@@ -34,7 +34,7 @@ BATCH = (
     Column(
         "leftovers", "choice", "what becomes of the rest of a pack", default="kept", choices=("kept", "lost")
     ),
-    Column("days_off", "list", "days on which nobody works, as year-month-day", default=()),
+    Column("days_off", "days", "days on which nobody works, as year-month-day", default=()),
     Column(
         "spares",
         "yes-no",
@@ -59,7 +59,7 @@ JOB = (
 PERSON = (
     Column("id", "id", "name of the person"),
     Column("skill", "whole", "skill, 1 to 5", default=4, low=ONE, high=Decimal(5)),
-    Column("days_off", "list", "days on which this person is away, as year-month-day", default=()),
+    Column("days_off", "days", "days on which this person is away, as year-month-day", default=()),
 )
 STOCK = (
     Column("consumable", "id", "a consumable of consumables.csv that is in the shop", default=""),
@@ -120,16 +120,14 @@ def load_batch(path: str | os.PathLike[str], shop: Shop) -> BatchFile:
 
 def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     """A batch from a parsed TOML file; job files are looked for from ``folder``."""
-    if "instrument" in toml.values and "batch" not in toml.values:
-        step = "write a batch file that names it under [[job]]; the examples have two"
-        raise refusal(toml.file, "this is a job file", "", "a batch file, with [batch]", step)
+    refuse_other_kind(toml, "batch")
     issues: list[Issue] = list(unknown_keys(toml, "", toml.values, SECTIONS))
     values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues)
     start = date.fromisoformat(values["start"]) if values.get("start") else date(2000, 1, 3)
     people = tuple(
-        Person(p["id"], p["skill"], _days(toml, f"person.{number}", p.get("days_off", ()), issues))
-        for number, p in enumerate(_many(toml, "person", PERSON, issues))
-        if {"id", "skill"} <= p.keys()
+        Person(p["id"], p["skill"], _dates(p["days_off"]))
+        for p in _many(toml, "person", PERSON, issues)
+        if {"id", "skill", "days_off"} <= p.keys()
     )
     jobs = _jobs(toml, shop, folder, issues)
     if not jobs and not issues:
@@ -139,7 +137,6 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     _no_twins(toml, "job", [job.id for job in jobs], issues)
     _no_twins(toml, "person", [person.id for person in people], issues)
     issues += _unknown_tools(toml, values.get("tools_missing", ()), shop)
-    days_off = _days(toml, "batch", values.get("days_off", ()), issues)
     instruments = {entry.id: entry.job for entry in jobs}
     stock = _stock(toml, shop, start, instruments, issues)
     issues += told_differently(shop, instruments, stock, toml.where("stock"))
@@ -158,7 +155,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         pace=values["pace"],
         people=people or (Person("bench", shop.terms.skill),),
         jobs=tuple(jobs),
-        days_off=days_off,
+        days_off=_dates(values["days_off"]),
         cash=None if cash is None else Cents(int((cash * 100).to_integral_value())),
         minutes=None if minutes is None else Hundredths(int((minutes * 100).to_integral_value())),
         lost=values["leftovers"] == "lost",
@@ -253,14 +250,8 @@ def _no_twins(toml: TomlFile, what: str, names: list[str], issues: list[Issue]) 
     )
 
 
-def _days(toml: TomlFile, path: str, words: tuple[str, ...], issues: list[Issue]) -> frozenset[date]:
-    days = set()
-    for word in words:
-        try:
-            days.add(day_as_written(word))
-        except DayError as error:
-            issues.append(Issue(toml.where(path, "days_off"), "not a date", shown(word), str(error)))
-    return frozenset(days)
+def _dates(days: Iterable[str]) -> frozenset[date]:
+    return frozenset(map(date.fromisoformat, days))
 
 
 def _stock(

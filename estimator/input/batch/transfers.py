@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from estimator.core.errors import Issue, Origin, near_miss, shown
-from estimator.tables.schema.shop import Column
+from estimator.model.column import Column
 from estimator.tables.toml_text import TomlFile
 
 MOVED = (

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.model import GRADES, JOB_KINDS, OUTLINED
-from estimator.tables.schema.shop import ONE, ZERO, Column
+from estimator.model.column import ONE, ZERO, Column
 
 
 @dataclass(frozen=True, slots=True)

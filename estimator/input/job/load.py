@@ -20,6 +20,7 @@ from estimator.model import Consumable, Job, Part, Reading, Shop, calling
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
+from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
 
@@ -63,6 +64,7 @@ def file_bytes(path: Path, name: str, what: str = "job") -> bytes:
 
 def job_from(toml: TomlFile, shop: Shop) -> Job:
     """A Job from a parsed TOML file."""
+    refuse_other_kind(toml, "job")
     issues: list[Issue] = []
     issues.extend(unknown_keys(toml, "", toml.values, [section.name for section in SECTIONS]))
     values = read_section(toml, JOB.name, toml.values.get(JOB.name, {}), JOB.columns, issues)

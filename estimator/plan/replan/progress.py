@@ -14,11 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
+from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
 from estimator.schedule.records import SchedulingProblem
-from estimator.tables.schema.shop import ONE, Column
+from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import entries_of, read_section, unknown_keys
 
@@ -46,7 +48,7 @@ LATE = (
     Column("expected", "text", "when it is expected now: year-month-day, or with hour:minute"),
 )
 SECTIONS = {"done": DONE, "running": RUNNING, "not_done": NOT_DONE, "late": LATE}
-MOMENT = "year-month-day hour:minute, such as 2026-10-08 11:30"
+MOMENT = ", or with hour:minute: 2026-10-08 11:30"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +95,7 @@ def load_state(path: str | os.PathLike[str]) -> StateFile:
 
 def state_from(toml: TomlFile, folder: Path) -> StateFile:
     """A state from a parsed TOML file; the plan is looked for from ``folder``."""
+    refuse_other_kind(toml, "state")
     issues: list[Issue] = list(unknown_keys(toml, "", toml.values, ("state", *SECTIONS)))
     head = read_section(toml, "state", _plain(toml.values.get("state", {})), STATE, issues)
     entries = {name: _many(toml, name, columns, issues) for name, columns in SECTIONS.items()}
@@ -102,15 +105,9 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
         raise InputError(issues)
     earliest = kept.made or datetime.combine(kept.start, time())
     if now < earliest:
-        issues.append(
-            Issue(
-                toml.where("state", "now"),
-                "before the plan begins",
-                shown(now.isoformat(" ", "minutes")),
-                f"{earliest.isoformat(' ', 'minutes')} or later",
-                "look at the date",
-            )
-        )
+        where, found = toml.where("state", "now"), shown(now.isoformat(" ", "minutes"))
+        accepted = f"{earliest.isoformat(' ', 'minutes')} or later"
+        issues.append(Issue(where, "before the plan begins", found, accepted, "look at the date"))
     places: dict[str, Origin] = {}
     known = {one.operation for one in kept.work}
     for name in ("done", "running", "not_done"):
@@ -177,8 +174,11 @@ def _moment(toml: TomlFile, path: str, key: str, text: str, issues: list[Issue])
     try:
         when = datetime.fromisoformat(text)
     except ValueError:
-        issues.append(Issue(toml.where(path, key), "not a day and time", shown(text), MOMENT))
-        return None
+        try:
+            when = datetime.combine(day_as_written(text), time())
+        except DayError as error:
+            issues.append(Issue(toml.where(path, key), "not a day and time", shown(text), f"{error}{MOMENT}"))
+            return None
     return when.replace(second=0, microsecond=0, tzinfo=None)
 
 

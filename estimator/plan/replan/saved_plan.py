@@ -290,15 +290,15 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     where = Origin(kept.file)
     issues = []
     for what, found, wanted in (
-        ("batch", kept.batch, study.file.id),
-        ("first day", kept.start.isoformat(), study.file.start.isoformat()),
-        ("jobs", ", ".join(kept.jobs), ", ".join(study.studies)),
+        ("another batch", kept.batch, study.file.id),
+        ("another first day", kept.start.isoformat(), study.file.start.isoformat()),
+        ("other jobs", ", ".join(kept.jobs), ", ".join(study.studies)),
     ):
         if found != wanted:
             issues.append(
                 Issue(
                     where,
-                    f"the saved plan has another {what} than the batch file",
+                    f"the saved plan has {what} than the batch file",
                     shown(found),
                     shown(wanted),
                     "give the plan that was saved from this batch, or plan anew without --state",

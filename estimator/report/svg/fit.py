@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
-from xml.sax.saxutils import escape
 
 from estimator.fit.case import mm as spoken
 from estimator.fit.holes import HoleTest
@@ -16,7 +15,7 @@ from estimator.model import Job, Shop, Upgrade
 from estimator.report.drawings import CavityPlan, Drawn, DrawnPlan, OutlinePlan, PiecePlan, RoutPlan, plans_of
 from estimator.report.hole_plans import FROM_CENTRE, NEW_WORDS, OLD_WORDS, HolePlan, letters, rows_of
 from estimator.report.svg.outlines import draw_outline, outline_tiles
-from estimator.report.svg.shapes import INK, NEW, PALE, Drawing, Lettering, Stroke
+from estimator.report.svg.shapes import INK, NEW, PALE, Drawing, Lettering, Stroke, escape
 from estimator.report.svg.sheet import (
     GUESSED,
     LIST_ROW,

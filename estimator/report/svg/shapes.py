@@ -5,14 +5,19 @@ Coordinates are millimetres on the paper; nothing is told apart by colour alone.
 
 from __future__ import annotations
 
+import html
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from xml.sax.saxutils import escape
 
 INK, NEW, PALE = "#000000", "#0b4f9c", "#777777"
 FONT = 3.2
+
+
+def escape(text: str) -> str:
+    """Text as it stands between the tags of a drawing."""
+    return html.escape(text, quote=False)
 
 
 def mm(value: float | Decimal) -> str:

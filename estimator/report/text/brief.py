@@ -6,10 +6,10 @@ The long form stands in the modules of each answer; the last line says how it is
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.questions.measure_first import measure_first
-from estimator.choose.questions.measure_next import MeasuringAdvice
 from estimator.choose.study import Choice, SpecRow, Study
 from estimator.core.amounts import Hundredths
 from estimator.core.text import count
@@ -17,13 +17,16 @@ from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.tax import CAUTION
 from estimator.model import Estimate, Hazard, Job, Shop, Verdict
-from estimator.price.client.quote import Quote
 from estimator.report.text import choice as long
 from estimator.report.text.choice import first_lines as first_lines
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.risk import at_fault
 from estimator.report.text.terminal import hours, money, put, whole
 from estimator.report.words.faults import fault_sentences, held_sentences
+
+if TYPE_CHECKING:
+    from estimator.choose.questions.measure_next import MeasuringAdvice
+    from estimator.price.client.quote import Quote
 
 DRIVERS = 3
 """So much work is named that drives the spread."""

@@ -15,16 +15,18 @@ from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.money import amount
 from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
 from estimator.price.client.under_cost import under_cost, under_cost_words
+from estimator.report.record import columns
+from estimator.report.records.work import Work, lines_of
 from estimator.report.text.no_choice import show_no_choice
-from estimator.report.text.terminal import hours, money, plain, put, show_table, whole
+from estimator.report.text.terminal import hours, money, plain, put, show_table
 from estimator.report.words import part_lines
 from estimator.report.words.faults import fault_sentences, held_sentences
+from estimator.report.words.nothing import why_nothing
 
 
 def _reasons(because: Sequence[str], width: int = 32) -> str:
@@ -149,19 +151,21 @@ def _named(line: WorkLine) -> str:
 
 
 def _show_work(study: Study, priced: Estimate) -> None:
-    currency = study.shop.terms.currency
+    lines = lines_of(study, priced)
+    figures = [
+        figure for figure in columns(Work) if any(figure.kind.read(figure.value(line)) for line in lines)
+    ]
+    heads = (figure.head.format(currency=study.shop.terms.currency) for figure in figures)
     rows = [
         (
-            _named(line),
-            plain(line.quantity),
-            study.shop.tasks[line.task].driver,
-            whole(Decimal(line.minutes + line.setup) / 100),
-            f"{amount(line.money.cost):,.2f}",
-            _reasons(line.because),
+            _named(it.line),
+            *(figure.kind.read(figure.value(it)) for figure in figures),
+            _reasons(it.line.because),
         )
-        for line in priced.lines
+        for it in lines
     ]
-    show_table("Work, in its order", ("task", "n", "of", "min", currency, "for"), rows, right=(1, 3, 4))
+    right = [number for number, figure in enumerate(figures, 1) if figure.kind.right]
+    show_table("Work, in its order", ("task", *heads, "for"), rows, right=right)
     part_lines.show(study, priced)
 
 
@@ -409,11 +413,7 @@ def show_head(choice: Choice) -> None:
     for identity in choice.estimate.chosen:
         put(f"  {identity}: {upgrades[identity].what}")
     if not choice.estimate.chosen:
-        wished = any(rule.attribute for rule in study.problem.rules)
-        put(
-            "  nothing: "
-            + ("the instrument already meets the wish" if wished else "no wish is stated in [wish]")
-        )
+        put(f"  nothing: {why_nothing(choice)}")
     _show_aim(choice)
 
 

@@ -13,7 +13,8 @@ from estimator.learn.honesty import Bias, Honesty, jobs_needed
 from estimator.learn.own_shop import MenuChange, OwnShop
 from estimator.learn.times import COLUMNS, Learned, Lesson
 from estimator.model import Shop
-from estimator.report.text.money import Data, say
+from estimator.report.record import Data
+from estimator.report.text.money import say
 from estimator.report.text.terminal import show_table
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain

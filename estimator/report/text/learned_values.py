@@ -5,7 +5,7 @@ from __future__ import annotations
 from estimator.core.money import money_text
 from estimator.learn.proposal import Taught
 from estimator.learn.values import Value
-from estimator.report.text.money import Data
+from estimator.report.record import Data
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
 

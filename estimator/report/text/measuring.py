@@ -1,10 +1,9 @@
-"""Which measurement next, as text and as data."""
+"""Which measurement next."""
 
 from __future__ import annotations
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice
-from estimator.core.money import money_text
 from estimator.core.units import lengths_as_read
 from estimator.report.text.terminal import money, put, show_table
 
@@ -90,31 +89,3 @@ def _show_taken_for_seen(looked: MeasuringAdvice) -> None:
             + ", ".join(looked.taken_for_seen)
             + ". Write into the job file what is otherwise."
         )
-
-
-def as_data(choice: Choice, looked: MeasuringAdvice) -> dict[str, object]:
-    """The object that ``measure --json`` prints."""
-    return {
-        "job": choice.study.job.id,
-        "status": choice.answer.status,
-        "upgrades": list(choice.estimate.chosen) if choice.found else [],
-        "assumed": looked.tried,
-        "measure": [
-            {
-                "field": w.field,
-                "assumed": w.assumed,
-                "could_be": w.could_be,
-                "chance": float(w.chance),
-                "stake": money_text(w.stake),
-                "worth": money_text(w.worth),
-                "changes": w.changes,
-                "how": w.how,
-                "rescues": w.rescues,
-                "verdicts": [
-                    {"upgrade": t.upgrade, "before": t.outcomes[0], "after": t.outcomes[1]} for t in w.turns
-                ],
-            }
-            for w in looked.worths
-        ],
-        "taken_for_seen": list(looked.taken_for_seen),
-    }

@@ -1,52 +1,18 @@
-"""The menu for the command line: text and data."""
+"""The menu for the command line: text."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from estimator.core.amounts import Cents
-from estimator.core.money import amount, money_text
+from estimator.core.money import amount
 from estimator.model import Shop
 from estimator.price.client.menu import CORE, ENOUGH_LISTS, MenuRow, median_ratio
-from estimator.report.text.money import Data, say
+from estimator.report.text.money import say
 from estimator.report.text.terminal import show_table
 
 NAMED = 3
 """Pieces besides the work that are named of each price."""
-
-
-def menu_data(rows: Sequence[MenuRow], shop: Shop) -> Data:
-    """The object that ``menu --json`` prints."""
-    middle = median_ratio(rows)
-    return {
-        "currency": shop.terms.currency,
-        "jobs": [_row_data(row) for row in rows],
-        "median_ratio": None if middle is None else f"{middle:.2f}",
-        "median_over_jobs_with_lists": ENOUGH_LISTS,
-    }
-
-
-def _row_data(row: MenuRow) -> Data:
-    band = row.band
-    return {
-        "job": row.job.id,
-        "what": row.job.what,
-        "upgrades": list(row.job.upgrades),
-        "beside": list(row.job.beside),
-        "minutes": row.minutes / 100,
-        "price_without_parts": money_text(row.price),
-        "more_beside_a_set_up": None if row.with_set_up is None else money_text(row.with_set_up),
-        "pieces": {name: money_text(value) for name, value in row.pieces},
-        "posted": None
-        if band is None
-        else {
-            "lists": band.lists,
-            "lists_taken": band.taken,
-            "quartiles": [money_text(value) for value in (band.low, band.middle, band.high)],
-        },
-        "ratio": None if row.ratio is None else f"{row.ratio}",
-        "reason": row.job.reason,
-    }
 
 
 def difference(row: MenuRow) -> str:

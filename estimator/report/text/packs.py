@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from estimator.choose.study import Choice
-from estimator.core.amounts import Cents
-from estimator.core.money import money_text
-from estimator.estimate.freight import Bought, Order
+from estimator.estimate.freight import Bought
 from estimator.estimate.packs import IN_STOCK
+from estimator.report.records.choice import order_of, packs_bought
 from estimator.report.text.terminal import money, plain, show_table
 
 
@@ -19,13 +18,13 @@ def show(choice: Choice) -> None:
     show_table(
         "Bought by the pack, counted whole among the consumables (after what is in stock)",
         ("consumable", "packs", "cost"),
-        [(what, str(number), money(cents, currency)) for _, what, number, cents in _bought(choice)]
+        [(one.what, str(one.packs), money(one.cents, currency)) for one in packs_bought(choice)]
         or [("nothing", "", "")],
         right=(1, 2),
     )
     if study.costing.baskets is None:
         return
-    order = _order(choice)
+    order = order_of(choice)
     rows = [
         (
             study.shop.planning.suppliers[line.supplier].what,
@@ -47,34 +46,6 @@ def show(choice: Choice) -> None:
     )
 
 
-def as_data(choice: Choice) -> dict[str, object]:
-    """Keys added to ``choose --json``."""
-    order = _order(choice)
-    return {
-        "buying": "whole" if choice.study.costing.setting.whole_packs else "share",
-        "packs": [
-            {"consumable": name, "what": what, "packs": number, "money": money_text(cents)}
-            for name, what, number, cents in (_bought(choice) if choice.found else ())
-        ],
-        "order": {
-            "lines": [
-                {
-                    "supplier": line.supplier,
-                    "what": line.good.what.removeprefix(IN_STOCK),
-                    "number": line.number,
-                    "money": money_text(line.cents),
-                }
-                for line in order.lines
-            ],
-            "freight": [{"supplier": name, "money": money_text(cents)} for name, cents in order.freight],
-        },
-    }
-
-
-def _order(choice: Choice) -> Order:
-    return choice.study.costing.order_for(choice.estimate.chosen if choice.found else ())
-
-
 def _what(choice: Choice, line: Bought) -> str:
     costing = choice.study.costing
     if line.good.consumable.startswith(IN_STOCK):
@@ -85,13 +56,3 @@ def _what(choice: Choice, line: Bought) -> str:
         return known.what if known.by_the_piece else f"{known.what} ({known.pack})"
     part = costing.parts[line.good.what]
     return part.what if part.quantity == 1 else f"{plain(part.quantity)} x {part.what}"
-
-
-def _bought(choice: Choice) -> list[tuple[str, str, int, Cents]]:
-    study = choice.study
-    packs = study.costing.packs_for(choice.estimate.chosen)
-    each = {item.consumable: item.cents for item in study.costing.packs}
-    return [
-        (name, study.shop.consumables[name].what, number, number * each[name])
-        for name, number in packs.items()
-    ]

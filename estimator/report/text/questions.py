@@ -19,7 +19,7 @@ from estimator.core.money import cents
 from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
 from estimator.model.problem import SPENT, Rule
-from estimator.report.json.questions import NEXT_LEAVES_OUT
+from estimator.report.records.questions import NEXT_LEAVES_OUT
 from estimator.report.svg.frontier import CHEAPEST, Marks, frontier_svg
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
@@ -314,6 +314,7 @@ def _show_frontier(choice: Choice, depth: PostOptimality, currency: str) -> None
 
 def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
     """The frontier as a drawing that is to be written, with the budget where it is on cost."""
+
     study = choice.study
     if depth.frontier is None or not depth.frontier.points:
         raise refusal(
@@ -340,6 +341,7 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
 
 def best_words(aim: str) -> str:
     """What the best set of an aim is called beside the frontier."""
+
     return CHEAPEST if aim == "cost" else "least price that meets the wish"
 
 

@@ -10,13 +10,14 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from decimal import Decimal
 from functools import partial
 from threading import Timer
 
 from estimator.core.errors import refusal
 from estimator.core.text import columns_of, folded, has_stray_bytes, time_text
 from estimator.core.text import money as money
+from estimator.core.text import plain as plain
+from estimator.core.text import whole as whole
 
 PIPED = 100
 """Columns of text that goes into a file or to another program."""
@@ -87,17 +88,6 @@ def laid_out(line: str, most: int) -> list[str]:
 
 hours = time_text
 """Time goes by the name of what it says wherever a text is made for the screen."""
-
-
-def whole(minutes: Decimal | float) -> str:
-    """Minutes as a hand reads them: whole ones, and what would round to none as ``< 1``."""
-    rounded = f"{minutes:.0f}"
-    return "< 1" if minutes and rounded == "0" else rounded
-
-
-def plain(value: Decimal) -> str:
-    """A number without trailing noughts, at most two places."""
-    return f"{round(value, 2).normalize():f}"
 
 
 def show_table(

@@ -1,4 +1,4 @@
-"""Donor triage for the command line: what was seen, the ten checks as text and as data."""
+"""Donor triage for the command line: what was seen, the ten checks."""
 
 from __future__ import annotations
 
@@ -129,26 +129,3 @@ def _show_asks(checks: Iterable[Check]) -> None:
 def _range(low: Decimal, high: Decimal, currency: str) -> str:
     most = money(cents(high), currency)
     return most if low == high else f"{low:,.2f} to {most}"
-
-
-def as_data(job: Job, found: Triage) -> dict[str, object]:
-    """The object that ``triage --json`` prints."""
-    return {
-        "job": job.id,
-        "outcome": found.outcome,
-        "lower_by": [f"{found.low:.2f}", f"{found.high:.2f}"],
-        "checks": [
-            {
-                "number": c.number,
-                "check": c.what,
-                "outcome": c.outcome,
-                "why": c.sentence,
-                "low": f"{c.low:.2f}",
-                "high": f"{c.high:.2f}",
-                "mends": [mend.id for mend in c.mends],
-                "mended_with": list(c.mended_with),
-                "asks": list(c.asks),
-            }
-            for c in found.checks
-        ],
-    }

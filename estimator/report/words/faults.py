@@ -1,4 +1,4 @@
-"""Faults and what holds a level down, in sentences and as data."""
+"""Faults and what holds a level down, in sentences."""
 
 from __future__ import annotations
 
@@ -6,11 +6,8 @@ from collections.abc import Iterable, Mapping
 
 from estimator.choose.faults import FoundFault
 from estimator.choose.study import SpecRow
-from estimator.core.money import money_text
 from estimator.core.text import money
 from estimator.core.units import lengths_as_read
-
-Data = dict[str, object]
 
 
 def fault_sentences(
@@ -37,25 +34,6 @@ def _sentence(fault: FoundFault, currency: str, set_named: bool) -> str:
         end = f"{left} least that mends it: {fault.mends[0]}, {money(fault.cost, currency)}"
         end += f"; it changes {changed} for good." if changed else "."
     return f"Fault: {fault.what} ({fault.shown}); no higher than {held}. {end}"
-
-
-def faults_data(found: Iterable[FoundFault]) -> list[Data]:
-    """The faults as data."""
-    return [
-        {
-            "fault": fault.id,
-            "what": fault.what,
-            "reading": fault.shown,
-            "lowers": {name: float(level) for name, level in fault.lowers},
-            "least_work": fault.mends[0] if fault.mends else None,
-            "cost": None if fault.cost is None else money_text(fault.cost),
-            "otherwise": fault.otherwise,
-            "not_allowed": list(fault.shut),
-            "least_work_changes": [name for name, _ in fault.changes],
-            "mended": fault.mended,
-        }
-        for fault in found
-    ]
 
 
 def held_sentences(rows: Iterable[SpecRow], held: Mapping[str, tuple[str, ...]]) -> list[str]:

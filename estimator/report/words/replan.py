@@ -38,7 +38,7 @@ def head_lines(again: PlannedAgain) -> list[str]:
     plan = again.plan
     assert plan.now is not None
     out = [f"Plan “{plan.study.file.id}” made again from {moment(plan.now)}"]
-    out += wrapped(f"done: {len(plan.done)} operations; left: {len(plan.work.operations)}")
+    out += wrapped(f"done: {_operations(len(plan.done))}; left: {len(plan.work.operations)}")
     if again.as_planned:
         out += wrapped(f"taken as done, because they were planned till now: {_listed(again.as_planned)}")
     for name, minutes in again.running.items():
@@ -76,10 +76,14 @@ def _percent(part: int, whole: int) -> int:
     return (200 * part + whole) // (2 * whole)
 
 
+def _operations(number: int) -> str:
+    return f"{number} operation{'' if number == 1 else 's'}"
+
+
 def _listed(names: Sequence[str], most: int = 8) -> str:
     """The last of a list of operations, and how many more there are."""
     words = ", ".join(named(name) for name in names[-most:])
-    return f"{len(names) - most} operations, and {words}" if len(names) > most else words
+    return f"{_operations(len(names) - most)}, and {words}" if len(names) > most else words
 
 
 def change_lines(again: PlannedAgain) -> list[str]:

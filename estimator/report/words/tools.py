@@ -1,11 +1,10 @@
-"""Tools that are not there, in words and as data: what is got for a set, and what would pay if it were."""
+"""Tools that are not there, in words: what is got for a set, and what would pay if it were."""
 
 from __future__ import annotations
 
 from estimator.choose.study import NAMED, Choice
-from estimator.core.money import money_text
 from estimator.core.text import money
-from estimator.estimate.tools.to_get import Got, ToolsGot
+from estimator.estimate.tools.to_get import ToolsGot
 
 OUT = "Take out of without_tools what you have got."
 
@@ -49,21 +48,3 @@ def tool_lines(choice: Choice) -> list[str]:
             f"Worked around: {one.what}. With it there this job would cost {money(saves, currency)} less; {pays}."
         )
     return lines
-
-
-def tools_data(tools: ToolsGot) -> dict[str, object]:
-    """The same as data."""
-    return {
-        "tools_got": [_tool(one) for one in tools.got],
-        "cost_without_them": money_text(tools.around) if tools.got and tools.around is not None else None,
-        "tools_not_got": [_tool(one) | {"would_save": money_text(saves)} for one, saves in tools.more],
-    }
-
-
-def _tool(one: Got) -> dict[str, object]:
-    return {
-        "what": one.what,
-        "tools": list(one.tools),
-        "rented_for": one.rented or None,
-        "money": money_text(one.cents),
-    }

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from typing import TYPE_CHECKING
 
-from estimator.batch.build import BatchStudy
-from estimator.batch.records import BatchWay
 from estimator.core.text import money, of_unit
 from estimator.estimate.break_even import OtherWay
 from estimator.fit.ways import OfferedWay
 from estimator.model import Estimate
+
+if TYPE_CHECKING:
+    from estimator.batch.build import BatchStudy
+    from estimator.batch.records import BatchWay
 
 TENTH = Decimal("0.1")
 

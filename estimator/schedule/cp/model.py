@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from estimator.choose.solvers.cp_sat import cp_model
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import DUSTY, WET, Assignment, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import minutes_after
@@ -21,9 +22,7 @@ class CpModel:
     def __init__(
         self, work: SchedulingProblem, calendar: Calendar, horizon: int, first: Sequence[Assignment]
     ) -> None:
-        from ortools.sat.python import cp_model
-
-        self.cp = cp_model
+        self.cp = cp_model()
         self.model = self.cp.CpModel()
         self.work, self.calendar, self.horizon = work, calendar, horizon
         self.known = work.by_id()

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 from estimator.model import GRADES
+from estimator.model.column import Column
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.quantities import NUMBER_KINDS
-from estimator.tables.schema.shop import BY_NAME, Column
+from estimator.tables.schema.shop import BY_NAME
 
 #: codes of factors that are kept as columns of a table of their own, and that table
 MATERIAL_TABLES = {"BW": "woods", "FW": "metals", "FT": "finishes"}

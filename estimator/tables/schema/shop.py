@@ -1,137 +1,262 @@
-"""Every table of the rates folder and every key of a job file, declared once.
+"""Every table of the rates folder: its name, what a row is, what makes a row unique, and its columns.
 
-The declarations drive reading, checking and the generated table reference; nothing else says
-which columns there are, what they may hold and what they mean.
+The columns are those that the record's fields declare; a table without a record of its own, or with columns that
+the record does not have, names them here. They drive reading, checking, the workbook and the generated reference;
+nothing else says which columns there are, what they may hold and what they mean.
 """
 
 from __future__ import annotations
 
-from decimal import Decimal
+from estimator import model
+from estimator.model import column as col
+from estimator.model.column import ONE, ZERO
+from estimator.model.drawn import STAGES
+from estimator.model.methods import FAMILIES
+from estimator.tables.schema.table import TableSpec, table
 
-from estimator.model import GRADES, JOB_KINDS, MARKS
-from estimator.tables.schema.column import (
-    BASIS,
-    HUNDRED,
-    MILLION,
-    ONE,
-    REQUIRED,
-    ZERO,
-    Column,
-    TableSpec,
-    _choice,
-    _factor,
-    _id,
-    _levels,
-    _list,
-    _minutes,
-    _money,
-    _number,
-    _ref,
-    _table,
-    _text,
-    _when,
-)
-from estimator.tables.schema.drawn import DRAWN_TABLES
-from estimator.tables.schema.lasting import LASTING_TABLES
-from estimator.tables.schema.menu import MENU_TABLES
-from estimator.tables.schema.methods import FAMILIES, METHOD_TABLES, REWORK_KINDS, STATION_LETTER
-from estimator.tables.schema.planning import PLAN_TABLES
-from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
-from estimator.tables.schema.resale import RESALE_TABLES
-
-__all__ = [
-    "BASIS",
-    "BY_NAME",
-    "GRADES",
-    "HUNDRED",
-    "INTAKE_KINDS",
-    "JOB_KINDS",
-    "MILLION",
-    "ONE",
-    "REQUIRED",
-    "TABLES",
-    "TASK_GROUPS",
-    "ZERO",
-    "Column",
-    "TableSpec",
-]
-
-TASK_GROUPS = [
-    "desk",
-    "strip",
-    "clean",
-    "neck",
-    "frets",
-    "nut",
-    "bridge",
-    "body",
-    "hardware",
-    "guard",
-    "electronics",
-    "setup",
-]
-INTAKE_KINDS = ["choice", "length", "number", "count", "mass", "money", "yes-no", "angle", "list", "text"]
-
-#: how much work of a task, on which level: upgrades, bundles and well-known jobs alike
-AMOUNT_OF_WORK = (
-    Column("place", "id", "where on the instrument (blank: the task's usual place)", default=""),
-    Column("quantity", "expression", "driver units", default="1"),
-    Column("share", "expression", "share of the run time: a number, or a part of a whole", default="1"),
-    _levels("factor levels that differ from the instrument's"),
-)
-CIRCUMSTANCES = (_when(), _text("because", "reason in words", ""))
-EFFECT = (
-    _choice(
-        "kind", "to a level, on top, no higher than, or change of an amount", "to", "add", "cap", "change"
+RESALE_TABLES: tuple[TableSpec, ...] = (
+    table(
+        "resale_tiers",
+        "a price class when new: what such instruments bring and how high work can lift them",
+        "id",
+        model.ResaleTier,
     ),
-    Column("value", "expression", "the level or amount"),
+    table(
+        "condition_ladder",
+        "a condition and what it makes of the price (1.00 = clean and working), best first",
+        "id",
+        model.ConditionGrade,
+    ),
+    table(
+        "condition_levels",
+        "what a condition asks of an attribute, and what is assumed of it until measured",
+        "condition attribute",
+        model.ConditionLevel,
+    ),
+    table(
+        "uplifts",
+        "something a buyer pays more (or less) for; those of one group count once, the largest",
+        "id",
+        model.UpliftRow,
+    ),
+    table(
+        "upgrade_uplifts",
+        "which upgrades bring an uplift; one of every clause must be chosen",
+        "uplift upgrade grade",
+        model.UpgradeUplift,
+    ),
+    table("selling_ways", "a way to sell, its fees and what work falls away with it", "id", model.SellingWay),
+    table("box_classes", "a box to ship in", "id", model.BoxClass),
+    table(
+        "salvage",
+        "what a removed part brings, as a share of the same grade's new price",
+        "part_class",
+        part_class=col.ref("part_classes", "the class of part"),
+        share=col.share("share of the new price"),
+    ),
+    table(
+        "warranty",
+        "work that comes back oftener: what is held of its labour for warranty, where more than labour_reserve of"
+        " shop.toml",
+        "task",
+        task=col.ref("tasks", "the task"),
+        share=col.number("share of its labour on client work", "share", low=ZERO, high=ONE),
+    ),
+    table("donor_odds", "how a donor was looked at, and the odds that it is bad", "id", model.DonorOdds),
+    table(
+        "donor_checks",
+        "a check at the seller's place and what a bad result takes off the offer",
+        "id",
+        model.DonorCheck,
+    ),
+    table(
+        "spares", "a piece that may be spoiled in the making, and what to practise on", "id", model.SparePiece
+    ),
+    table("send_out", "work or tools that can be rented or sent out", "id", model.SendOut),
+    table("trade_rules", "single numbers of the money side", "id", model.TradeRule),
+)
+
+PLAN_TABLES: tuple[TableSpec, ...] = (
+    table(
+        "shop_hours",
+        "a stretch of productive bench time; the rest of the day is telephone, customers and overruns",
+        "weekday opens",
+        model.ShopHours,
+    ),
+    table("work_kinds", "a kind of work, for change-overs and clean air", "id", model.WorkKind),
+    table("task_plans", "how a task is planned", "task", model.TaskPlan),
+    table(
+        "bored_first",
+        "work of which a part comes before the finish and the rest after it, where both are on a job",
+        "task",
+        model.BoredFirst,
+    ),
+    table(
+        "putting_back",
+        "work of a task that at one place has another turn, as what puts back what was taken off: a sitting of its own",
+        "task place",
+        model.PuttingBack,
+    ),
+    table("change_overs", "minutes from one kind of work to another", "leaves wants", model.ChangeOver),
+    table("shop_stations", "a place or tool that is taken while work goes on", "id", model.Station),
+    table(
+        "task_waits",
+        "minutes that pass between two tasks where they differ from the wait of the first (0: an order alone)",
+        "before after every",
+        model.TaskWait,
+    ),
+    table("suppliers", "who sells parts and consumables", "id", model.Supplier),
+    table("supplier_offers", "what a supplier sells", "supplier sells", model.SupplierOffer),
+    table(
+        "quantity_breaks",
+        "a quantity from which all pieces of a kind bought at once from a supplier cost less",
+        "supplier what from_quantity",
+        model.QuantityBreak,
+    ),
+)
+
+MENU_TABLES: tuple[TableSpec, ...] = (
+    table(
+        "menu_jobs",
+        "a usual job as it stands on a shop's menu: the upgrades it stands for, on which plain instrument",
+        "id",
+        model.MenuJob,
+    ),
+    table(
+        "posted_prices",
+        "what one shop posts for a job of the menu, labour only",
+        "menu_job list",
+        model.PostedPrice,
+    ),
+    table(
+        "countries",
+        "what goes with the country of a shop (menu_place of shop.toml); one that is not there prints on A4",
+        "id",
+        model.Country,
+    ),
+)
+
+PLAUSIBLE_TABLES: tuple[TableSpec, ...] = (
+    table(
+        "neighbours",
+        "where a measured value usually lies beside other measured ones; outside it both are looked at again",
+        "field instruments low",
+        model.Neighbour,
+    ),
+    table(
+        "goes_together",
+        "what goes with a word that was said of an instrument, and is assumed instead of the usual default",
+        "field word beside instruments",
+        model.GoesTogether,
+    ),
+    table(
+        "per_piece",
+        "a value that one piece has and the set has too, so that one may be given for the other",
+        "part_class value instruments",
+        model.PerPiece,
+    ),
+)
+
+LASTING_TABLES: tuple[TableSpec, ...] = (
+    table(
+        "changes",
+        "what makes an instrument what it is, and stays unless it is asked for; what is given up sooner comes first",
+        "id",
+        model.Change,
+    ),
+    table(
+        "lasting_work",
+        "a task that changes something for good, whatever upgrade or fit rule asks for it",
+        "task",
+        model.LastingWork,
+    ),
+    table(
+        "asking_wishes",
+        "an attribute whose wish, where it is not met yet, asks for changes by the upgrades that raise it",
+        "attribute",
+        model.AskingWish,
+    ),
+    table(
+        "customer_keeps",
+        "a customer's word for what is to be kept (keeps of a job), and what it forbids",
+        "id",
+        model.CustomerKeeps,
+    ),
+)
+
+DRAWN_TABLES: tuple[TableSpec, ...] = (
+    table(
+        "intake_stages",
+        "how far the instrument is taken apart when a field, or a whole section of fields, is measured",
+        "name",
+        name=col.text("an intake field, or a section of the intake; a field goes before its section"),
+        stage=col.choice("the stage of the measuring sheet", *STAGES),
+    ),
+    table(
+        "caliper_places",
+        "where on the figure of a measuring sheet a dimension is taken: along the instrument and across it, not to scale",
+        "field",
+        model.CaliperPlace,
+    ),
+    table(
+        "drawn_work",
+        "work that bores, cuts or glues: it is drawn, or named as not drawn with how to mark it",
+        "task place",
+        model.DrawnWork,
+    ),
+    table(
+        "hole_patterns",
+        "one hole of the pattern of a plate, a tuner or the like",
+        "pattern hole",
+        model.PatternHole,
+    ),
+)
+
+METHOD_TABLES: tuple[TableSpec, ...] = (
+    table(
+        "task_methods",
+        "a way to do a task that can be done in more than one; a task without rows has the one of tasks.csv",
+        "task method",
+        model.TaskMethod,
+    ),
+    table(
+        "method_consumables",
+        "what a way uses up otherwise than task_consumables.csv tells of the task; a way without rows uses up that",
+        "task method consumable instruments",
+        task=col.ref("tasks", "the task"),
+        method=col.of("id", "the way, of task_methods.csv"),
+        consumable=col.ref("consumables", "what is used up"),
+        quantity=col.of("number", "units per driver unit; 0: this way takes none of it", low=ZERO),
+        instruments=col.choice(
+            "for which instruments, as in task_consumables.csv",
+            "any",
+            "guitar",
+            "bass",
+            *FAMILIES,
+            default="any",
+        ),
+    ),
+    table(
+        "method_tools",
+        "which tools a way wears otherwise than task_tools.csv tells of the task",
+        "task method tool",
+        task=col.ref("tasks", "the task"),
+        method=col.of("id", "the way, of task_methods.csv"),
+        tool=col.ref("tools", "the tool"),
+        uses=col.of("number", "units of tool life per driver unit; 0: this way does without it", low=ZERO),
+    ),
 )
 
 TABLES: tuple[TableSpec, ...] = (
-    _table(
-        "tasks",
-        "one bench operation with its times, skill and risk",
-        "id",
-        _id("name of the task"),
-        _choice("group", "kind of work", *TASK_GROUPS),
-        _text("what", "what is done"),
-        _text("driver", "what the run time is counted in (instrument, fret, hole, cm3, ...)"),
-        _minutes("setup_min", "minutes once per sitting"),
-        _number("repeat_share", "share of the set-up paid by each further instrument", "", ZERO, ZERO, ONE),
-        _minutes("run_min_low", "low reading of the run time per driver unit"),
-        _minutes("run_min_likely", "usual run time per driver unit"),
-        _minutes("run_min_high", "high reading of the run time per driver unit"),
-        _choice(
-            "reading",
-            "what low and high mean: one job in ten beyond each, or the ends of a beta curve",
-            "10-50-90",
-            "pert",
-            default="10-50-90",
-        ),
-        _minutes("wait_fast_min", "unattended minutes after it, at the fastest", ZERO),
-        _minutes("wait_usual_min", "unattended minutes after it, usually", ZERO),
-        _minutes("wait_safe_min", "unattended minutes after it, to be safe", ZERO),
-        _choice("meanwhile", "what may go on while it waits", "M0", "M1", "M2", "M3", "M4", default="M0"),
-        _list("factors", "codes of the difficulty factors that multiply the run time"),
-        Column("level", "whole", "skill the task wants", "", 1, ONE, Decimal(5)),
-        _factor("beginner_factor", "run-time factor of a beginner", ONE),
-        _number("rework_pct", "odds of rework, per occurrence or per counted unit", "%", ZERO, ZERO, HUNDRED),
-        _choice("rework_kind", "what rework costs", *REWORK_KINDS, default="q"),
-        _number("rework_share", "share of the run that rework repeats", "", ZERO, ZERO, Decimal(10)),
-        _text("trouble", "what goes wrong", ""),
-        _list("hazards", "classes of hazard", "hazards"),
-        _text("station", f"where it is done: {STATION_LETTER}", "B"),
-        Column("billed", "yes-no", "whether its minutes are billed on client work", default=True),
-    ),
-    _table(
+    table("tasks", "one bench operation with its times, skill and risk", "id", model.Task),
+    table(
         "task_consumables",
         "what a task uses up per driver unit",
         "task consumable instruments",
-        _ref("task", "tasks", "the task"),
-        _ref("consumable", "consumables", "what is used up"),
-        Column("quantity", "number", "units per driver unit; fractions such as 1/6 are accepted", low=ZERO),
-        _choice(
-            "instruments",
+        task=col.ref("tasks", "the task"),
+        consumable=col.ref("consumables", "what is used up"),
+        quantity=col.of("number", "units per driver unit; fractions such as 1/6 are accepted", low=ZERO),
+        instruments=col.choice(
             "for which instruments; guitar-7 is a guitar of seven strings, guitar-other one of a count that no "
             "other row of the task names",
             "any",
@@ -141,531 +266,177 @@ TABLES: tuple[TableSpec, ...] = (
             default="any",
         ),
     ),
-    _table(
+    table(
         "task_tools",
         "which tools a task wears per driver unit",
         "task tool",
-        _ref("task", "tasks", "the task"),
-        _ref("tool", "tools", "the tool"),
-        Column("uses", "number", "units of tool life per driver unit", low=ZERO),
+        task=col.ref("tasks", "the task"),
+        tool=col.ref("tools", "the tool"),
+        uses=col.of("number", "units of tool life per driver unit", low=ZERO),
     ),
-    _table(
+    table(
         "task_order",
         "which task comes before which when both are on a job",
         "before after",
-        _ref("before", "tasks", "the earlier task"),
-        _ref("after", "tasks", "the later task"),
-        _text("reason", "why", ""),
-        Column(
-            "direct",
+        before=col.ref("tasks", "the earlier task"),
+        after=col.ref("tasks", "the later task"),
+        reason=col.text("why", ""),
+        direct=col.of(
             "yes-no",
             "whether only these two are bound: nothing follows through a task that is not on the job",
             default=False,
         ),
     ),
-    _table(
+    table(
         "order_unless",
         "which task comes before which while none of some others is on the job",
         "before after",
-        _ref("before", "tasks", "the earlier task"),
-        _ref("after", "tasks", "the later task"),
-        _list("unless", "tasks with any of which on the job these two are not bound", "tasks"),
-        _text("reason", "why", ""),
+        before=col.ref("tasks", "the earlier task"),
+        after=col.ref("tasks", "the later task"),
+        unless=col.words("tasks with any of which on the job these two are not bound", "tasks"),
+        reason=col.text("why", ""),
     ),
-    _table(
-        "consumables",
-        "one thing that is used up, as it is bought",
-        "id",
-        _id("name of the consumable"),
-        _text("what", "what it is"),
-        _text("pack", "the pack it comes in"),
-        _money("price", "price of a pack"),
-        _text("unit", "unit it is used in"),
-        Column("units_per_pack", "number", "usable units in a pack", low=Decimal("0.001")),
-        _number("shelf_months", "months it keeps after opening", "months", None, ZERO, Decimal(600)),
-        _choice("billed_as", "charged as wear, or as a part with mark-up", "wear", "part", default="wear"),
-        Column("on_shelf", "yes-no", "whether a working shop always has it", default=True),
-        Column("abrasive", "yes-no", "whether hard fret metal uses up more of it", default=False),
-        _text("used_for", "how it is used", ""),
+    table("consumables", "one thing that is used up, as it is bought", "id", model.Consumable),
+    table("tools", "one tool in two grades, with its life", "id", model.Tool),
+    table("woods", "factors of a body or neck wood", "id", model.Wood),
+    table("metals", "factors of a fret wire", "id", model.Metal),
+    table("finishes", "factors of a finish", "id", model.Finish),
+    table("factors", "one level of a difficulty factor", "code level", model.Factor),
+    table(
+        "intake", "one measurement or observation that can be taken of an instrument", "id", model.IntakeField
     ),
-    _table(
-        "tools",
-        "one tool in two grades, with its life",
-        "id",
-        _id("name of the tool"),
-        _text("what", "what it is"),
-        _money("inexpensive_price", "price of the inexpensive grade"),
-        Column("inexpensive_life", "number", "units of work until replaced", low=ONE),
-        _money("premium_price", "price of the premium grade"),
-        Column("premium_life", "number", "units of work until replaced", low=ONE),
-        _text("unit", "unit of work its life is counted in"),
-        _choice("default_grade", "grade that wear is charged at", "inexpensive", "premium"),
-        _choice(
-            "wear_by",
-            "what makes it wear faster: fret metal, body wood, nut material",
-            "none",
-            "metal",
-            "wood",
-            "nut",
-            default="none",
-        ),
-        _text("notes", "remarks and alternatives", ""),
-    ),
-    _table(
-        "woods",
-        "factors of a body or neck wood",
-        "id",
-        _id("name of the wood"),
-        _text("what", "what it is", ""),
-        _factor("route", "routing time"),
-        _factor("drill", "drilling time"),
-        _factor("sand", "sanding time"),
-        _factor("cutter_wear", "wear of bits and cutters"),
-        _factor("screw_strip", "odds of a stripped screw hole (told, not reckoned with)"),
-        _factor("chip_odds", "odds of a chip"),
-        _number("density", "shop-dry density", "g/cm3", REQUIRED, Decimal("0.1"), Decimal("1.5")),
-        _number("hardness_lbf", "side hardness", "lbf", None, ZERO, Decimal(6000)),
-        _choice("grain", "whether pores want filling", "closed", "open", default="closed"),
-        _number(
-            "pilot_share", "pilot hole as a share of the screw", "", Decimal("0.72"), Decimal("0.4"), ONE
-        ),
-    ),
-    _table(
-        "metals",
-        "factors of a fret wire",
-        "id",
-        _id("name of the wire"),
-        _text("what", "what it is", ""),
-        *(_factor(n, f"{n} time") for n in ("level", "crown", "polish", "cut", "seat", "end", "pull")),
-        _factor("tool_wear", "wear of fret files, nippers and saws"),
-        _factor("abrasive", "use of abrasives"),
-    ),
-    _table(
-        "finishes",
-        "factors of a finish",
-        "id",
-        _id("name of the finish"),
-        _text("what", "what it is", ""),
-        *(_factor(n, f"{n} time") for n in ("mask", "strip", "touch", "polish")),
-        _factor("chip_odds", "odds of a chip"),
-    ),
-    _table(
-        "factors",
-        "one level of a difficulty factor",
-        "code level",
-        Column("code", "text", "code that tasks list"),
-        Column("level", "id", "level of the factor"),
-        _factor("factor", "run-time multiple"),
-        _factor("wear", "tool-wear multiple", ONE),
-        _text("notes", "remarks", ""),
-    ),
-    _table(
-        "intake",
-        "one measurement or observation that can be taken of an instrument",
-        "id",
-        Column("id", "id", "name of the field (underscores are accepted)", underscores=True),
-        _text("section", "part of the instrument"),
-        _text("what", "what is measured or looked at"),
-        _choice("kind", "kind of value", *INTAKE_KINDS),
-        _text("unit", "unit inside", ""),
-        _text("how", "how it is measured", ""),
-        _text("default_guitar", "what is assumed on a guitar until measured", ""),
-        _text("default_bass", "what is assumed on a bass until measured (blank: as on a guitar)", ""),
-        _number("accepted_low", "accepted without question from", "", None),
-        _number("accepted_high", "accepted without question up to", "", None),
-        _number("hard_low", "impossible below", "", None),
-        _number("hard_high", "impossible above", "", None),
-        _list("choices", "words accepted"),
-        _text(
-            "likely_guitar",
-            "what it may turn out to be on a guitar: two ends (“4 to 20”; sums like a default are accepted) or "
-            "the values there are (“250 or 500”); blank: the accepted range, or any of the words",
-            "",
-        ),
-        _text("likely_bass", "the same on a bass (blank: as on a guitar)", ""),
-        _number(
-            "spread", "share added to the spread of the tasks it touches while unknown", "", ZERO, ZERO, ONE
-        ),
-        _number(
-            "fit_chance_pct",
-            "chance that the assumed value is another while unknown, and a fit verdict wrong; 0: its spread stands in",
-            "%",
-            ZERO,
-            ZERO,
-            HUNDRED,
-        ),
-        _text("changes", "what it decides", ""),
-    ),
-    _table(
+    table(
         "templates",
         "a usual size of a kind of instrument, in place of the default of intake.csv",
         "template field",
-        Column("template", "id", "name of the template"),
-        _text("what", "the kind of instrument in words"),
-        Column("field", "id", "intake field", refers="intake", underscores=True),
-        _text("value", "its usual value on this kind, as a default of intake.csv"),
+        template=col.of("id", "name of the template"),
+        what=col.text("the kind of instrument in words"),
+        field=col.field_ref("intake field"),
+        value=col.text("its usual value on this kind, as a default of intake.csv"),
     ),
-    _table(
-        "attributes",
-        "something an instrument is judged by",
-        "id",
-        _id("name of the attribute"),
-        _text("code", "short code", ""),
-        _text("what", "what is judged"),
-        _choice("kind", "an ordered scale of levels 0 to 4, or an amount", "level", "number"),
-        _text("unit", "unit of the amount", ""),
-        _choice("better", "whether more or less is wanted", "more", "less", default="more"),
-        _number("limit_1", "amount at which level 1 begins", "", None),
-        _number("limit_2", "amount at which level 2 begins", "", None),
-        _number("limit_3", "amount at which level 3 begins", "", None),
-        _number("limit_4", "amount at which level 4 begins", "", None),
-        _number("bass_shift", "added to the limits on a bass", "", ZERO),
-        *(_text(f"words_{n}", f"level {n} in words", "") for n in range(5)),
-        _text("verified_by", "how it is checked at the bench", ""),
-        Column(
-            "intake_field",
-            "id",
-            "intake field that tells today's amount or level",
-            default="",
-            refers="intake",
-            underscores=True,
-        ),
-        _number("default_level", "level assumed when nothing tells it", "", None, ZERO, Decimal(4)),
-        _choice(
-            "adds",
-            "what changes an amount: effects only, or the mass of parts and wood too",
-            "effects",
-            "mass",
-            default="effects",
-        ),
-    ),
-    _table(
+    table("attributes", "something an instrument is judged by", "id", model.Attribute),
+    table(
         "attribute_signs",
         "what an observed word tells of an attribute's level today; the lowest sign counts",
         "attribute field word",
-        _ref("attribute", "attributes", "the attribute"),
-        Column(
-            "field", "id", "intake field that holds a word, or yes / no", refers="intake", underscores=True
-        ),
-        _text("word", "the word observed"),
-        _number("level", "level it tells", "", REQUIRED, ZERO, Decimal(4)),
+        model.AttributeSign,
     ),
-    _table(
+    table(
         "wish_words",
         "everyday words of a customer's wish, and the attributes that they mean; of two rows whose words are all said"
         " the longer one counts",
         "words",
-        _text("words", "what is said, in its plainest words"),
-        _list("attributes", "the attributes meant, the likeliest first", "attributes"),
+        model.WishWords,
     ),
-    _table(
+    table(
         "faults",
         "a reading that is a fault: what it lowers, to what level, and what mends it",
         "fault attribute",
-        Column("fault", "id", "name of the fault; rows of one name are one fault that lowers several"),
-        _text("what", "the fault in words"),
-        Column("field", "id", "intake field that shows it", refers="intake", underscores=True),
-        _choice(
-            "reads",
-            "how the field shows it: is one of the words, below or above a number, beyond it on either side "
-            "of zero, or present (anything written down)",
-            "is",
-            "below",
-            "above",
-            "beyond",
-            "present",
-        ),
-        _text("bad", "the words (yes / no too) or the number", ""),
-        _when(),
-        _ref("attribute", "attributes", "the attribute it lowers"),
-        _number("level", "no higher than this while nothing mends it", "", REQUIRED, ZERO, Decimal(4)),
-        _list("mended_by", "upgrades, any one of which mends it", "upgrades"),
-        _list("mended_by_work", "tasks, any one of which mends it", "tasks"),
-        _ref("check", "donor_checks", "the check at the seller's that shows it"),
-        _text("mend", "what mends it, in words"),
-        _money("off_low", "least that it lowers an offer by", ZERO),
-        _money("off_high", "most that it lowers an offer by", ZERO),
-        Column(
-            "weighed",
-            "yes-no",
-            "whether its check works out by itself what it lowers an offer by, with more than one way to mend it",
-            default=False,
-        ),
+        model.Fault,
     ),
-    _table(
+    table(
         "mends_only",
         "an upgrade that mends a fault only in some cases, and else makes it worse or leaves it as it is",
         "fault upgrade",
-        Column("fault", "id", "a fault of faults.csv whose mended_by names the upgrade"),
-        _ref("upgrade", "upgrades", "the upgrade"),
-        _choice("only", "where its parts weigh less than what comes off", "lighter"),
-        _text("because", "why, in words"),
+        fault=col.of("id", "a fault of faults.csv whose mended_by names the upgrade"),
+        upgrade=col.ref("upgrades", "the upgrade"),
+        only=col.choice("where its parts weigh less than what comes off", "lighter"),
+        because=col.text("why, in words"),
     ),
-    _table(
+    table(
         "fault_odds",
         "work that goes wrong oftener on an instrument with a fault; of several faults the worst counts, and it "
         "counts where the same job mends the fault too",
         "fault task",
-        Column("fault", "id", "a fault of faults.csv"),
-        _ref("task", "tasks", "the work that touches it"),
-        _number("more_pct", "odds of rework on top, in points", "%", REQUIRED, ZERO, HUNDRED),
-        _text("because", "what goes wrong, in words"),
+        model.FaultOdds,
     ),
-    _table(
+    table(
         "attribute_limits",
         "what limits what, so that nothing impossible is promised",
         "attribute other",
-        _ref("attribute", "attributes", "the limited attribute"),
-        _ref("other", "attributes", "the attribute that limits it"),
-        _number("plus", "the limited one may stand this much above the other", "", None),
-        _number("needs", "the limited one stays at 0 unless the other reaches this level", "", None),
-        _text("reason", "why"),
-        _when(),
+        model.AttributeLimit,
     ),
-    _table(
+    table(
         "promise_rests",
         "what a lifted level rests on: while nobody looked at it, the level is expected and not promised",
         "name attribute",
-        Column("name", "id", "what it is called beside the level"),
-        _ref("attribute", "attributes", "the attribute"),
-        Column("field", "id", "intake field that tells it", default="", refers="intake", underscores=True),
-        _ref(
-            "other",
-            "attributes",
-            "or the attribute that was to be found as high as the level, unless the work brings it there",
-            "",
-        ),
-        _when(),
-        _text("because", "why the level rests on it"),
+        model.PromiseRest,
     ),
-    _table(
-        "profiles",
-        "what a target profile wants of an attribute",
-        "profile attribute",
-        Column("profile", "id", "name of the profile"),
-        _ref("attribute", "attributes", "the attribute"),
-        _number("minimum", "least level wanted (blank: not looked at)", "", None, ZERO, Decimal(4)),
-        _number("weight", "weight in the score", "", ZERO, ZERO, HUNDRED),
+    table("profiles", "what a target profile wants of an attribute", "profile attribute", model.ProfileRow),
+    table(
+        "part_classes", "a kind of part, the fit rules to run for it and its lead time", "id", model.PartClass
     ),
-    _table(
-        "part_classes",
-        "a kind of part, the fit rules to run for it and its lead time",
-        "id",
-        _id("name of the class"),
-        _text("what", "what it is"),
-        _list("rules", "fit rules to run"),
-        _choice("counted", "what a price buys", "each", "set", default="each"),
-        _number("lead_days_low", "days to the door, quick", "days", Decimal(2), ZERO, Decimal(400)),
-        _number("lead_days_high", "days to the door, slow", "days", Decimal(6), ZERO, Decimal(400)),
-        _list(
-            "off_in",
-            "tasks of its upgrade by whose end an old one is off; the first that there are count",
-            "tasks",
-        ),
-        _list(
-            "worked_in",
-            "tasks that work on a new one, whatever they are done for; they wait till it is there",
-            "tasks",
-        ),
-    ),
-    _table(
+    table(
         "part_dimensions",
         "a dimension that decides whether a part of the class fits",
         "part_class dimension",
-        _ref("part_class", "part_classes", "the class of part"),
-        Column("dimension", "id", "name of the dimension (underscores are accepted)", underscores=True),
-        _choice("kind", "kind of value", "length", "number", "count", "mass", "choice", "yes-no"),
-        _text("unit", "unit inside", ""),
-        _text("typical", "value assumed until measured", ""),
-        _text("typical_bass", "value assumed on a bass (blank: as on a guitar)", ""),
-        _number("low", "impossible below", "", None),
-        _number("high", "impossible above", "", None),
-        _list("choices", "words accepted"),
-        Column(
-            "to_order",
-            "yes-no",
-            "whether it is sold in every such size at this price, so that one that suits is ordered",
-            default=False,
-        ),
-        _text("meaning", "what is measured"),
+        model.PartDimension,
     ),
-    _table(
-        "parts",
-        "a part of a class and grade with a typical price",
-        "id",
-        _id("name of the part"),
-        _ref("part_class", "part_classes", "its class"),
-        Column("variant", "id", "what tells it from others of its class"),
-        _choice("grade", "grade", *GRADES),
-        _text("what", "what it is"),
-        _money("price_low", "low price"),
-        _money("price", "price used"),
-        _money("price_high", "high price"),
-        _number("weight_g", "weight of one as fitted", "g", None, ZERO, Decimal(20_000)),
-        _levels("factor levels it brings (FW=stainless, NM=bone)"),
-        _text("dims", "dimensions that differ from the typical ones of its class, as name=value", ""),
-    ),
-    _table(
-        "upgrades",
-        "one thing that can be decided",
-        "id",
-        _id("name of the upgrade"),
-        _text("what", "what is done, in a worker's words"),
-        Column("slot", "id", "place it occupies; at most one upgrade per slot"),
-        _choice("instruments", "for which instruments", "any", "guitar", "bass", default="any"),
-        _ref("part_class", "part_classes", "class of part it fits (blank: none)", ""),
-        Column("parts_needed", "expression", "how many parts it takes", default="1"),
-        Column("removes_g", "expression", "mass taken off", "g", default="0"),
-        _list("needs_all", "upgrades that must all be chosen too"),
-        _list("needs_any", "upgrades of which at least one must be chosen too"),
-        _list("excludes", "upgrades it cannot stand beside"),
-        _list("rules", "fit rules to run, besides those of its part"),
-        Column("place", "id", "where on the instrument", default=""),
-        _when(),
-        _list(
-            "changes",
-            "what it changes for good (ids of changes.csv), besides what its work does (lasting_work.csv);"
-            " change/condition: where the condition of the instrument holds; blank: nothing",
-        ),
-    ),
-    _table(
+    table("parts", "a part of a class and grade with a typical price", "id", model.Part),
+    table("upgrades", "one thing that can be decided", "id", model.UpgradeRow),
+    table(
         "upgrade_work",
         "work that an upgrade brings",
         "upgrade task place when",
-        _ref("upgrade", "upgrades", "the upgrade"),
-        Column("task", "id", "task, or bundle of tasks"),
-        *AMOUNT_OF_WORK,
-        *CIRCUMSTANCES,
+        model.WorkRow,
+        upgrade=col.ref("upgrades", "the upgrade"),
     ),
-    _table(
+    table(
         "bundle_work",
         "tasks that always come together",
         "bundle task place when",
-        Column("bundle", "id", "name of the bundle"),
-        Column("task", "id", "task, or another bundle"),
-        *AMOUNT_OF_WORK,
-        *CIRCUMSTANCES,
+        model.WorkRow,
+        bundle=col.of("id", "name of the bundle"),
+        task=col.of("id", "task, or another bundle"),
     ),
-    _table(
+    table(
         "needless_work",
         "work that falls away where an upgrade, or any that brings a task, is chosen, whatever else asks for it",
         "upgrade with_task task place",
-        _ref("upgrade", "upgrades", "the upgrade that makes it needless (blank: see with_task)", ""),
-        _ref("with_task", "tasks", "the task that makes it needless, whichever upgrade brings it", ""),
-        _ref("task", "tasks", "the task that falls away"),
-        Column("place", "id", "where on the instrument (blank: wherever it is)", default=""),
-        *CIRCUMSTANCES,
+        model.NeedlessWork,
     ),
-    _table(
+    table(
         "upgrade_effects",
         "what an upgrade does to an attribute",
         "upgrade grade attribute kind",
-        _ref("upgrade", "upgrades", "the upgrade"),
-        Column("grade", "text", "grade or variant of the part (any: all of them)", default="any"),
-        _ref("attribute", "attributes", "the attribute"),
-        *EFFECT,
-        _list("together_with", "counts only if one of these is chosen too"),
-        _when(),
+        model.EffectRow,
+        upgrade=col.ref("upgrades", "the upgrade"),
     ),
-    _table(
+    table(
         "task_effects",
         "what a task does to an attribute wherever it is done",
         "task attribute kind",
-        _ref("task", "tasks", "the task"),
-        _ref("attribute", "attributes", "the attribute"),
-        *EFFECT,
-        _list("together_with", "counts only if one of these tasks is done too"),
-        _when(),
+        model.EffectRow,
+        without=("grade",),
+        task=col.ref("tasks", "the task"),
+        together_with=col.words("counts only if one of these tasks is done too"),
     ),
-    _table(
+    table(
         "customer_words",
         "what a customer reads of a fit finding; what has no row is for the bench alone",
         "about rule",
-        Column("about", "id", "a task that fit forces, or the name by which a fit rule tells a warning"),
-        Column("rule", "text", "the fit rule whose work it is (blank: whichever forces it)", default=""),
-        _choice("concern", "what of it the customer has to know", "price", "result", "lasting"),
-        _text("words", "the words, with {n} for how many"),
+        model.CustomerWords,
     ),
-    _table(
+    table(
         "customer_names",
         "how a customer reads a level, a piece of work, and where on the instrument it is",
         "kind about",
-        _choice("kind", "what it is about", "attribute", "level", "slot", "upgrade"),
-        Column(
-            "about",
-            "id",
-            "id of the attribute, of the upgrade, or of the slot of upgrades; attribute-N for its level N",
-        ),
-        _text("words", "the words (blank: those of the table itself)", ""),
-        Column("mark", "choice", "where it is on the instrument", choices=MARKS, default=""),
-        _text("lasting", "what cannot be undone about it (blank: nothing)", ""),
+        model.CustomerName,
     ),
-    _table(
-        "tool_times",
-        "how one grade of a tool changes the time of the work",
-        "tool grade",
-        _ref("tool", "tools", "the tool"),
-        _choice("grade", "its grade", "inexpensive", "premium"),
-        _factor("run_new", "run time when it is new", ONE),
-        _factor("run_worn", "run time in the last part of its life", ONE),
-        _number("worn_share", "how large that last part is", "share", ZERO, ZERO, ONE),
-        _factor("after_worn", "time of the work that follows, in that last part", ONE),
-        _ref("after_task", "tasks", "the work that follows and takes longer", ""),
+    table(
+        "tool_times", "how one grade of a tool changes the time of the work", "tool grade", model.ToolTimes
     ),
-    _table(
-        "hazards",
-        "a class of hazard with the usual caution",
-        "id",
-        Column("id", "text", "code of the hazard"),
-        _text("where", "where it arises"),
-        _text("harm", "what it does"),
-        _text("controls", "usual controls"),
-        _text("never", "what is never done", ""),
-        Column(
-            "dusty",
-            "yes-no",
-            "whether work with it raises dust that settles on wet finish",
-            default=False,
-        ),
-        Column(
-            "rank",
-            "whole",
-            "by judgement, which goes first where one caution is told: the lowest",
-            "",
-            99,
-            ONE,
-        ),
-    ),
-    _table(
-        "base_work",
-        "work that comes with every job of a kind",
-        "job_kind task",
-        _choice("job_kind", "kind of job", *JOB_KINDS),
-        _ref("task", "tasks", "the task"),
-        Column("quantity", "number", "driver units", low=ZERO),
-        Column(
-            "selling",
-            "yes-no",
-            "it is done to sell an instrument, whatever state that is in; a donor found to be bad takes it too",
-            default=False,
-        ),
-    ),
-    _table(
-        "known_jobs",
-        "a well-known job and the hands-on time the trade expects",
-        "id",
-        _id("name of the job"),
-        _text("what", "what is done"),
-        _minutes("low_min", "quickest the trade expects"),
-        _minutes("high_min", "slowest the trade expects"),
-    ),
-    _table(
+    table("hazards", "a class of hazard with the usual caution", "id", model.Hazard),
+    table("base_work", "work that comes with every job of a kind", "job_kind task", model.BaseWork),
+    table("known_jobs", "a well-known job and the hands-on time the trade expects", "id", model.KnownJob),
+    table(
         "known_job_work",
         "the work of a well-known job",
         "known_job task place",
-        _ref("known_job", "known_jobs", "the job"),
-        _ref("task", "tasks", "the task"),
-        *AMOUNT_OF_WORK,
+        model.WorkRow,
+        without=("when", "because"),
+        known_job=col.ref("known_jobs", "the job"),
+        task=col.ref("tasks", "the task"),
     ),
     *RESALE_TABLES,
     *PLAN_TABLES,
@@ -676,4 +447,4 @@ TABLES: tuple[TableSpec, ...] = (
     *METHOD_TABLES,
 )
 
-BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}
+BY_NAME: dict[str, TableSpec] = {spec.name: spec for spec in TABLES}

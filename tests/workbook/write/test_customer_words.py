@@ -20,7 +20,9 @@ from estimator.fit.judge import forced_beyond
 from estimator.model import Shop, Verdict
 from estimator.model.fit_rules import TOLD
 from estimator.price.client.three_offers import three_offers
-from estimator.report.text.money import offers_data, offers_words
+from estimator.report.record import as_data
+from estimator.report.records.price import OffersAnswer
+from estimator.report.text.money import offers_words
 from estimator.report.words.customer import warnings_told, work_told
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.sheets.offers import IN_IT
@@ -112,7 +114,7 @@ def test_the_customers_sheets_of_the_shops_own_workbook(studies: dict[str, Study
 def test_no_bench_note_in_text_or_data_of_offers(studies: dict[str, Study]) -> None:
     study = studies["tight-commission"]
     offers = three_offers(study, ())
-    text = "\n".join(offers_words(offers)) + json.dumps(offers_data(offers, study.shop))
+    text = "\n".join(offers_words(offers)) + json.dumps(as_data(OffersAnswer((offers, study))))
     assert sum(is_clean(study, offer.chosen, text) for offer in offers.made) > 5
 
 

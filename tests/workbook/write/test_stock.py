@@ -13,7 +13,7 @@ from estimator.choose.study import Study, study_job
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for
-from estimator.report.words import part_lines
+from estimator.report.records.work import parts_of
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.quote import quote_bytes
 from tests.workbook.own_engine import Engine
@@ -59,7 +59,7 @@ def test_two_of_three_rows_are_bought_where_one_piece_is_there(study: Study, tmp
     assert [cells["Parts and consumables", at] for at in bought] == [0, 1, 1]
     by = list(column(path, "Bought by", "Price"))
     assert [cells["Price", at] for at in by] == ["stock", "shop", "shop"]
-    assert [part["from_stock"] for part in part_lines.as_data(it, it.costing.estimate(PICKUPS))[:3]] == [
+    assert [part.from_stock for part in parts_of(it, it.costing.estimate(PICKUPS))[:3]] == [
         1,
         0,
         0,

@@ -12,7 +12,10 @@ from decimal import Decimal
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
+from estimator.core.text import sentence_case
 from estimator.model import Estimate
+from estimator.report.record import columns
+from estimator.report.records.work import LineOfWork, Work
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import id_words
 from estimator.workbook.write.rows import CostRow, rework_material, rework_minutes
@@ -96,6 +99,11 @@ HEADS = {
 CHARGED = (PARTS_PRICE, LET_OFF, WARRANTY)
 LEFT = (KEY, NO, WORK, PLACE, UNIT, BECAUSE)
 FINE = '#,##0.0000;-#,##0.0000;"–"'
+#: figures of the record of a line that have columns of their own here, where they are reckoned
+RECKONED = ("quantity", "unit", "minutes", "cost")
+#: what the record of a line tells besides, as it stands
+TOLD = tuple(figure for figure in columns(Work) if figure.name not in RECKONED)
+TOLD_WIDTH = 12
 
 
 def write_costing(
@@ -105,7 +113,7 @@ def write_costing(
     sheet = book.sheet(
         Sheet(
             SHEET,
-            (*WIDTHS, *MORE),
+            (*WIDTHS, *MORE, *(TOLD_WIDTH for _ in TOLD)),
             landscape=True,
             hidden_columns=(KEY,),
             footer=footer,
@@ -127,9 +135,11 @@ def write_costing(
     for column, head in heads.items():
         indent = {"indent": 1} if column == UNIT else {}
         sheet.text(3, column, head, "head" if column in LEFT else "head-right", **indent)
+    for column, figure in enumerate(TOLD, BECAUSE + 1):
+        sheet.text(3, column, sentence_case(figure.head), "head")
     sheet.tall(3, 26)
     sheet.rule(3, NO, LAST, "ink")
-    sheet.rule(3, EACH, BECAUSE, "ink")
+    sheet.rule(3, EACH, BECAUSE + len(TOLD), "ink")
     billed = [row for row in rows if not row.desk]
     first = at = 4
     for row in billed:
@@ -249,6 +259,9 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
         _charged(sheet, at, row, study)
     sheet.number(at, WAIT, Decimal(row.line.wait) / 100, "minutes")
     sheet.text(at, BECAUSE, "; ".join(row.because), "soft")
+    line = LineOfWork(row.line, row.task.driver)
+    for column, figure in enumerate(TOLD, BECAUSE + 1):
+        sheet.text(at, column, figure.kind.read(figure.value(line)), "soft")
 
 
 def _charged(sheet: Sheet, at: int, row: CostRow, study: Study) -> None:

@@ -1,0 +1,178 @@
+"""What a column of a table, or a key of a file, is, and short makers of columns for the fields of records.
+
+A record's field that is a column says so beside its type::
+
+    setup_min: Annotated[Decimal, col.minutes("minutes once per sitting")]
+
+Its name is that of the column. Reading, checks, workbook lists and the generated reference all come from there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import get_type_hints
+
+REQUIRED = object()
+
+ZERO = Decimal(0)
+ONE = Decimal(1)
+HUNDRED = Decimal(100)
+MILLION = Decimal(1_000_000)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its name, kind, meaning, and what it accepts.
+
+    ``kind``: ``id`` (lower-case words joined by dashes), ``text``, ``number``, ``whole``,
+    ``money`` (not negative), ``yes-no``, ``choice``, ``list`` (words parted by blanks),
+    ``levels`` (``CODE=level`` pairs parted by blanks), ``expression`` (numbers and intake fields
+    joined by + - *). ``refers`` names the table whose ids are accepted; ``underscores`` says that
+    an id may join its words by underscores too. ``above``: ``low`` itself is not accepted; the reference
+    and the complaints say so, and whoever reads the value refuses it in words of its own.
+    """
+
+    name: str
+    kind: str
+    meaning: str
+    unit: str = ""
+    default: object = REQUIRED
+    low: Decimal | None = None
+    high: Decimal | None = None
+    choices: tuple[str, ...] = ()
+    refers: str = ""
+    underscores: bool = False
+    above: bool = False
+
+    @property
+    def required(self) -> bool:
+        """Whether a blank is refused."""
+        return self.default is REQUIRED
+
+
+def columns_of(record: type) -> dict[str, tuple[Column, ...]]:
+    """The columns that each field of a record is read from, in its order; a field without any is not there."""
+    return {name: tuple(_columns(name, hint)) for name, hint in _hints(record).items()}
+
+
+def keys_of(record: type) -> tuple[Column, ...]:
+    """All columns of a record, in the order of its fields."""
+    return tuple(column for columns in columns_of(record).values() for column in columns)
+
+
+def _hints(record: type) -> dict[str, object]:
+    hints = get_type_hints(record, include_extras=True)
+    return {name: hint.__metadata__[0] for name, hint in hints.items() if hasattr(hint, "__metadata__")}
+
+
+def _columns(name: str, declared: object) -> Iterator[Column]:
+    if isinstance(declared, Column):
+        yield replace(declared, name=name)
+    else:
+        assert isinstance(declared, tuple)
+        yield from declared
+
+
+def several(**columns: Column) -> tuple[Column, ...]:
+    """The columns of a field that is read from more than one, by their names."""
+    return tuple(replace(column, name=name) for name, column in columns.items())
+
+
+def of(
+    kind: str,
+    meaning: str,
+    unit: str = "",
+    default: object = REQUIRED,
+    low: Decimal | None = None,
+    high: Decimal | None = None,
+) -> Column:
+    """A column of any kind; see ``Column``."""
+    return Column("", kind, meaning, unit, default, low, high)
+
+
+def ident(meaning: str) -> Column:
+    """The name of the row."""
+    return of("id", meaning)
+
+
+def ref(table: str, meaning: str, default: object = REQUIRED) -> Column:
+    """An id of another table."""
+    return Column("", "id", meaning, default=default, refers=table)
+
+
+def name_of_field(meaning: str) -> Column:
+    """The name of a field or a dimension: its words may be joined by underscores."""
+    return Column("", "id", meaning, underscores=True)
+
+
+def field_ref(meaning: str, default: object = REQUIRED) -> Column:
+    """An intake field."""
+    return Column("", "id", meaning, default=default, refers="intake", underscores=True)
+
+
+def text(meaning: str, default: object = REQUIRED) -> Column:
+    """Words."""
+    return of("text", meaning, default=default)
+
+
+def minutes(meaning: str, default: object = REQUIRED) -> Column:
+    """Minutes."""
+    return of("number", meaning, "min", default, ZERO, Decimal(100_000))
+
+
+def days(meaning: str, default: object = None) -> Column:
+    """Days, parts of one too."""
+    return of("number", meaning, "days", default, ZERO, Decimal(1000))
+
+
+def factor(meaning: str, default: object = REQUIRED) -> Column:
+    """A multiple."""
+    return of("number", meaning, "x", default, Decimal("0.05"), Decimal(20))
+
+
+def money(meaning: str, default: object = REQUIRED) -> Column:
+    """Money, in the shop's currency."""
+    return of("money", meaning, "money", default, ZERO, MILLION)
+
+
+def share(meaning: str, default: object = ZERO, low: Decimal = ZERO) -> Column:
+    """A share of one."""
+    return of("number", meaning, "share", default, low, Decimal(2))
+
+
+def percent(meaning: str) -> Column:
+    """Per cent; blank is none."""
+    return of("number", meaning, "%", ZERO, ZERO, HUNDRED)
+
+
+def choice(meaning: str, *choices: str, default: object = REQUIRED) -> Column:
+    """One of some words."""
+    return Column("", "choice", meaning, default=default, choices=choices)
+
+
+def number(
+    meaning: str,
+    unit: str = "",
+    default: object = REQUIRED,
+    low: Decimal | None = None,
+    high: Decimal | None = None,
+) -> Column:
+    """A number."""
+    return of("number", meaning, unit, default, low, high)
+
+
+def words(meaning: str, refers: str = "") -> Column:
+    """Words parted by blanks; of a table, its ids."""
+    return Column("", "list", meaning, default=(), refers=refers)
+
+
+def levels(meaning: str) -> Column:
+    """Factor levels, as ``CODE=level`` pairs."""
+    return of("levels", meaning, default={})
+
+
+def when() -> Column:
+    """A named condition."""
+    return of("id", "named condition of the instrument, or blank for always", default="")

@@ -1,0 +1,43 @@
+"""Which of the program's own TOML files one is, so that one in the place of another is told by its name."""
+
+from __future__ import annotations
+
+from estimator.core.errors import refusal
+from estimator.tables.schema.settings import SETTINGS
+from estimator.tables.toml_text import TomlFile
+
+#: what it is -> the sections or keys that only it has, what is accepted where it belongs, what to do with it
+KINDS: dict[str, tuple[tuple[str, ...], str, str]] = {
+    "job": (
+        ("instrument",),
+        "a job file, with [instrument]",
+        "estimator choose {file}; in a batch: under [[job]]",
+    ),
+    "batch": (
+        ("batch",),
+        "a batch file, with [batch]",
+        "estimator plan {file}; it names job files under [[job]]",
+    ),
+    "state": (("state",), "a state file, with [state]", "estimator plan BATCH --state {file}"),
+    "settings": (
+        tuple(column.name for column in SETTINGS),
+        "the settings of a shop, in shop.toml",
+        "give its folder with --shop",
+    ),
+}
+CALLED = {
+    "job": "a job file",
+    "batch": "a batch file",
+    "state": "a state file",
+    "settings": "the settings of a shop",
+}
+
+
+def refuse_other_kind(toml: TomlFile, wanted: str) -> None:
+    """InputError for a file that has nothing of the kind that is wanted and is one of another kind."""
+    if any(name in toml.values for name in KINDS[wanted][0]):
+        return
+    for kind, (names, _, step) in KINDS.items():
+        if kind != wanted and any(name in toml.values for name in names):
+            next_step = step.format(file=toml.file)
+            raise refusal(toml.file, f"this is {CALLED[kind]}", "", KINDS[wanted][1], next_step)

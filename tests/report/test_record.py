@@ -1,0 +1,159 @@
+"""Records tell each figure once: as data, in the reference of keys, as columns of tables."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from estimator.cli.main import run
+from estimator.report.record import ROWS, Record, Teller, as_data, columns, keys_of
+from estimator.report.records.choice import ChooseAnswer, EstimateAnswer
+from estimator.report.records.fit import CheckAnswer, FitAnswer
+from estimator.report.records.price import (
+    ChangeAnswer,
+    GivenAnswer,
+    MenuAnswer,
+    OffersAnswer,
+    PriceAnswer,
+    RateAnswer,
+    SparesAnswer,
+)
+from estimator.report.records.reference import ANSWERS, held_in, name_of
+from estimator.report.records.risk import MeasureAnswer, RiskAnswer, TriageAnswer
+from estimator.report.records.sale import OfferAnswer, SellAnswer
+
+JOB, DONOR = "example:tight-commission", "example:resale-flip"
+QUICK: tuple[tuple[str, type[Record[Any]]], ...] = (
+    (f"check {JOB}", CheckAnswer),
+    (f"fit {JOB}", FitAnswer),
+    (f"estimate {JOB} --with set-up", EstimateAnswer),
+    (f"price {JOB} --with set-up", PriceAnswer),
+    (f"price {JOB} --with set-up --given 250", GivenAnswer),
+    (f"change {JOB} --quoted set-up --now polish-frets", ChangeAnswer),
+    (f"triage {DONOR}", TriageAnswer),
+    ("rate", RateAnswer),
+    ("spares --good 6 --failure 0.08", SparesAnswer),
+    ("menu set-up", MenuAnswer),
+)
+SLOW: tuple[tuple[str, type[Record[Any]]], ...] = (
+    (f"choose {JOB}", ChooseAnswer),
+    (f"choose {JOB} --why --next 2 --frontier", ChooseAnswer),
+    ("choose example:impossible-wish", ChooseAnswer),
+    (f"price {JOB} --offers", OffersAnswer),
+    (f"risk {JOB} --with set-up --simulate --draws 200", RiskAnswer),
+    (f"measure {JOB}", MeasureAnswer),
+    (f"sell {DONOR}", SellAnswer),
+    (f"offer {DONOR} --pay 20", OfferAnswer),
+)
+
+
+@dataclass(frozen=True)
+class Thing:
+    name: str
+    cents: int | None
+    when: date
+    inner: tuple[str, ...] = ()
+
+
+_inner = Teller[str]()
+_thing = Teller[Thing]()
+
+
+class Word(Record[str]):
+    word = _inner.text("a word", lambda of: of)
+
+
+class Told(Record[Thing]):
+    name = _thing.text("its name", lambda of: of.name, head="thing")
+    money = _thing.money("what it costs", lambda of: of.cents, head="{currency}")
+    minutes = _thing.minutes("hands-on", lambda of: 1250)
+    there = _thing.where_there(_thing.text("left out where blank", lambda of: of.name or None))
+    level = _thing.number("a level", lambda of: Decimal("2.0"))
+    day = _thing.day("a day", lambda of: of.when)
+    words = _thing.rows(Word, "words", lambda of: of.inner)
+    first = _thing.one(Word, "the first word", lambda of: of.inner[0] if of.inner else None)
+    joined = _thing.joined(Word, lambda of: of.inner[0] if of.inner else None)
+
+
+def test_a_record_as_data() -> None:
+    thing = Thing("jack", -1205, date(2026, 3, 1), ("a", "b"))
+    assert as_data(Told(thing)) == {
+        "name": "jack",
+        "money": "-12.05",
+        "minutes": 12.5,
+        "there": "jack",
+        "level": 2,
+        "day": "2026-03-01",
+        "words": [{"word": "a"}, {"word": "b"}],
+        "first": {"word": "a"},
+        "word": "a",
+    }
+    bare = as_data(Told(Thing("", None, datetime(2026, 3, 1, 9, 5))))
+    assert bare["money"] is bare["first"] is None
+    assert bare["day"] == "2026-03-01T09:05"
+    assert bare["words"] == []
+    assert bare.keys().isdisjoint({"there", "word", "joined"})
+
+
+def test_a_figure_read_from_a_record_is_its_value() -> None:
+    told = Told(Thing("jack", 1205, date(2026, 3, 1), ("a",)))
+    assert (told.money, told.minutes, told.words[0].of) == (1205, 1250, "a")
+    assert [(one.name, one.head) for one in columns(Told)] == [("name", "thing"), ("money", "{currency}")]
+
+
+def test_the_keys_of_a_record() -> None:
+    assert [(one.name, one.kind.unit, one.meaning, one.holds) for one in keys_of(Told)] == [
+        ("name", "text", "its name", None),
+        ("money", "money", "what it costs", None),
+        ("minutes", "min", "hands-on", None),
+        ("there", "text", "left out where blank", None),
+        ("level", "number", "a level", None),
+        ("day", "day", "a day", None),
+        ("words", "list", "words", Word),
+        ("first", "object", "the first word", Word),
+        ("word", "text", "a word", None),
+    ]
+
+
+def unknown(record: type[Record[Any]], data: object, before: str = "") -> Iterator[str]:
+    """Keys in data that the record does not have, as deep as records go."""
+    assert isinstance(data, dict)
+    figures = {one.name: one for one in keys_of(record)}
+    for key, value in data.items():
+        if key not in figures:
+            yield before + key
+        elif (inner := figures[key].holds) is not None and value is not None:
+            for one in value if figures[key].kind is ROWS else [value]:
+                yield from unknown(inner, one, f"{before}{key}.")
+
+
+@pytest.mark.parametrize(
+    ("command", "record"),
+    [*QUICK, *(pytest.param(*each, marks=pytest.mark.slow) for each in SLOW)],
+    ids=lambda each: each if isinstance(each, str) else "",
+)
+def test_what_a_command_prints_is_in_the_reference(
+    command: str, record: type[Record[Any]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No key is printed that the reference does not have, and it has none at the top that is not printed."""
+    assert run([*command.split(), "--json"]) in (0, 1)
+    printed = json.loads(capsys.readouterr().out)
+    assert list(unknown(record, printed)) == []
+    if record is not ChooseAnswer:
+        may_be_left_out = {"at_other_pay", "simulation", "job", "assumed_fields"}
+        assert {one.name for one in keys_of(record)} - printed.keys() <= may_be_left_out
+
+
+@pytest.mark.parametrize("answer", ANSWERS)
+def test_every_key_stands_once_and_says_what_it_is(answer: str) -> None:
+    for record in (ANSWERS[answer], *held_in(ANSWERS[answer])):
+        keys = list(keys_of(record))
+        assert len(keys) == len({one.name for one in keys}), record
+        assert all(one.kind.unit and one.meaning for one in keys), record
+        assert name_of(record), record
