@@ -12,6 +12,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Generic, TypeVar, overload
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.cell_text import plain_number as number
 from estimator.core.money import amount, money_text
 from estimator.core.text import plain, whole, written_day
@@ -21,11 +22,13 @@ Value = TypeVar("Value")
 Inner = TypeVar("Inner")
 Text = TypeVar("Text", bound="str | None")
 Whole = TypeVar("Whole", bound="int | None")
+Money = TypeVar("Money", bound="Cents | None")
+Time = TypeVar("Time", bound="Hundredths | None")
 Number = TypeVar("Number", bound="Decimal | float | None")
 Data = dict[str, object]
 
 
-def minutes(hundredths: int) -> int | float:
+def minutes(hundredths: Hundredths) -> int | float:
     """Hundredths of a minute as minutes."""
     return number(Decimal(hundredths) / 100)
 
@@ -153,13 +156,11 @@ class Teller(Generic[Source]):
         """Words, an id."""
         return Figure(TEXT, meaning, value, head)
 
-    def money(self, meaning: str, value: Callable[[Source], Whole], head: str = "") -> Figure[Source, Whole]:
+    def money(self, meaning: str, value: Callable[[Source], Money], head: str = "") -> Figure[Source, Money]:
         """Cents."""
         return Figure(MONEY, meaning, value, head)
 
-    def minutes(
-        self, meaning: str, value: Callable[[Source], Whole], head: str = ""
-    ) -> Figure[Source, Whole]:
+    def minutes(self, meaning: str, value: Callable[[Source], Time], head: str = "") -> Figure[Source, Time]:
         """Hundredths of a minute."""
         return Figure(MINUTES, meaning, value, head)
 

@@ -85,7 +85,7 @@ class EstimateAnswer(Record[Priced]):
     mass_change_g = _priced.number("g that the instrument gains", lambda of: of.estimate.mass_change_g)
 
 
-def _under_cost(study: Study, estimate: Estimate) -> int | None:
+def _under_cost(study: Study, estimate: Estimate) -> Cents | None:
     return under_cost(study.job, estimate.totals) if study.job.for_customer else None
 
 
@@ -192,7 +192,7 @@ def order_of(choice: Choice) -> Order:
 
 _packs = Teller[Packed]()
 _bought = Teller[Bought]()
-_freight = Teller[tuple[str, int]]()
+_freight = Teller[tuple[str, Cents]]()
 _order = Teller[Order]()
 
 
@@ -214,7 +214,7 @@ class OrderLine(Record[Bought]):
     money = _bought.money("what they cost", lambda of: of.cents)
 
 
-class Freight(Record[tuple[str, int]]):
+class Freight(Record[tuple[str, Cents]]):
     """The freight of a parcel."""
 
     supplier = _freight.text("supplier, an id of suppliers.csv", lambda of: of[0])

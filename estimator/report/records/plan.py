@@ -10,6 +10,7 @@ from estimator.batch.orders import Basket, OrderLine
 from estimator.batch.records import BatchWay, JointAnswer, Purchase
 from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
+from estimator.core.amounts import Cents
 from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
 from estimator.plan.replan.plan import PlannedAgain
@@ -63,7 +64,7 @@ class PlannedJob(Record[JobOfPlan]):
     cost = _job.money("cost to the shop", lambda of: of.plan.answer.measures[of.job].cost)
     finished = _job.day("when it is done", lambda of: of.plan.finished().get(of.job))
     promised = _job.day("what can be promised", lambda of: of.plan.promised.get(of.job))
-    orders = _job.money("what it bears of the orders", lambda of: of.plan.orders.by_job.get(of.job, 0))
+    orders = _job.money("what it bears of the orders", lambda of: of.plan.orders.by_job.get(of.job, Cents(0)))
 
 
 class OrderLineTold(Record[OrderLine]):
@@ -90,7 +91,7 @@ class BasketTold(Record[Basket]):
 class Moved(Record[Purchase]):
     """A part that comes off one instrument and serves another."""
 
-    from_job = _purchase.text("off which job", lambda of: of.seller)
+    from_job = _purchase.text("off which job", lambda of: of.off_job)
     to_job = _purchase.text("onto which", lambda of: of.job)
     upgrade = _purchase.text("for which upgrade", lambda of: of.upgrade)
     what = _purchase.text("the part", lambda of: of.what)
@@ -213,11 +214,11 @@ class PlanTold(Record[Plan]):
 
 
 _gain = Teller[PlanningGain]()
-_compared = Teller[tuple[int, int, float]]()
+_compared = Teller[tuple[Cents, int, float]]()
 _case = Teller[WhatIf]()
 
 
-class Compared(Record[tuple[int, int, float]]):
+class Compared(Record[tuple[Cents, int, float]]):
     """One side of the comparison."""
 
     money = _compared.money("money laid out", lambda of: of[0])

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from estimator.core.amounts import Cents
 from estimator.estimate.tools.to_get import Got, ToolsGot
 from estimator.report.record import Record, Teller
 
-_saving = Teller[tuple[Got, int]]()
+_saving = Teller[tuple[Got, Cents]]()
 _tool = Teller[Got]()
 _tools = Teller[ToolsGot]()
 
@@ -19,7 +20,7 @@ class ToolGot(Record[Got]):
     money = _tool.money("what that takes", lambda of: of.cents)
 
 
-class ToolNotGot(Record[tuple[Got, int]]):
+class ToolNotGot(Record[tuple[Got, Cents]]):
     """A tool that is worked around."""
 
     tool = _saving.joined(ToolGot, lambda of: of[0])
