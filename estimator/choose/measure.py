@@ -64,7 +64,8 @@ class PriceBound:
     never below ``least``. ``per_part`` and ``per_work`` are also what a further cent adds at least, but for
     ``roundings`` cents in all (None: one where a slope is no whole number). ``price`` tells the price from the figures ``PRICED_BY`` without
     the least charge, if it can be given: it makes the cuts sharper, and must never fall. ``by_line``:
-    the invoice is taxed line by line, so that each cent of ``line_tax`` is a cent of the price.
+    the invoice is taxed line by line, so that each cent of ``line_tax`` is a cent of the price. ``fee_from``: what
+    is used up beyond so many cents is charged like work, where any minutes are (None: it may not be charged).
     """
 
     least: Cents = Cents(0)
@@ -75,6 +76,7 @@ class PriceBound:
     by_line: bool = True
     per_work: float | None = None
     roundings: int | None = None
+    fee_from: int | None = None
 
     @property
     def of_work(self) -> float:

@@ -604,5 +604,6 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
     least = cents(terms.minimum_charge * rush)
     # a few cents are taken off for the roundings on the way
     return PriceBound(
-        least, Cents(-5), per_minute, float(of_parts), price, by_line, float(rush * taxed), roundings
+        *(least, Cents(-5), per_minute, float(of_parts), price, by_line, float(rush * taxed), roundings),
+        fee_from=cents(terms.fee_most),
     )

@@ -33,6 +33,8 @@ def stepped_price(minutes: int, parts: int, consumables: int, work: int = 0, lin
 
 
 STEPPED = PriceBound(constant=400, per_minute=RATE * 1.0, per_part=1.0, price=stepped_price)
+#: with what is used up beyond the cap in the bound
+FEED = replace(STEPPED, fee_from=2500)
 BLIND = PriceBound(constant=400, per_minute=RATE * 1.0, per_part=1.0)
 
 

@@ -139,8 +139,24 @@ class LazyCuts:
             work = self.columns.total("price_work")
             below.add(self.columns.total("price_parts"), -slope).add(work, -of_work)
             below.constant += max(0, -model.bounds(work)[0])
+            below.add(self._fee(), -of_work)
             model.add(below, THOUSANDTHS * bound.constant, None, CUT)
         return self._price.copy()
+
+    def _fee(self) -> Linear:
+        """Cents that a price holds at least for what is used up: those beyond ``fee_from``, where minutes are quoted.
+
+        Without it the price of a set that uses much up would have to be cut set by set.
+        """
+        used, model = self.columns.total("consumables"), self.columns.model
+        if self.bound.fee_from is None or model.bounds(used)[1] <= self.bound.fee_from:
+            return Linear()
+        most = model.bounds(used)[1] - self.bound.fee_from
+        fee = Linear({model.column("f", 0, most, kind=LAZY): 1})
+        nothing_quoted = self._under("mean" if self.columns.problem.large_from else "minutes", 1)
+        row = fee.copy().add(used, -1).add(nothing_quoted, most)
+        model.add(row, -self.bound.fee_from, None, CUT)
+        return fee
 
     def held(self) -> dict[MinutesKey | str, int]:
         """The columns held from below: by normal factor for minutes, ``price``, ``cost_spread``."""
@@ -209,6 +225,8 @@ class LazyCuts:
         bound = self.bound
         least = bound.constant + bound.per_minute * measured.price_minutes / 100
         least += bound.per_part * measured.price_parts
+        if bound.fee_from is not None and measured.price_minutes > 0:
+            least += bound.of_work * max(0, measured.consumables - bound.fee_from)
         least = max(least + bound.of_work * measured.price_work, bound.least)
         if measured.price < math.floor(least + 1e-6):
             raise EngineError(f"the price {measured.price} lies below its own lower bound {least:.2f}")

@@ -15,6 +15,10 @@ NEVER = Linear()
 ALWAYS = Linear(constant=1)
 
 
+WIDE = 3
+"""Columns from which a group that others hold is said by its own column."""
+
+
 def _is_constant(literal: Linear) -> bool:
     return not literal.terms
 
@@ -31,10 +35,14 @@ class Columns:
         self.members = {**self.x, **self.ways}
         self._any: dict[tuple[int, ...], Linear] = {}
         self._any_of: dict[tuple[str, ...], Linear] = {}
+        self._wide: dict[frozenset[int], int] = {}
         self._both: dict[tuple[int, int], Linear] = {}
         self._sums: dict[Summed, Linear] = {}
         self._packs: dict[str, Linear] = {}
         self._freight: Linear | None = None
+        triggers = {piece.triggers for piece in problem.pieces if piece.triggers}
+        for group in sorted(triggers, key=lambda who: (len(who), who)):
+            self.any_of(group)
 
     def option(self, upgrade: str) -> Linear:
         """The literal of an upgrade (or of a way to do a task); one that is not open can never be chosen."""
@@ -69,12 +77,29 @@ class Columns:
             return Linear({columns[0]: 1})
         if columns not in self._any:
             made = self.model.column("z", kind=IMPLIED)
-            for column in columns:
+            parts = self._in_parts(columns)
+            for column in parts:
                 self.model.add(Linear({made: 1, column: -1}), 0, None, STRUCTURE)
-            all_of_them = Linear(dict.fromkeys(columns, 1)).add(Linear({made: -1}))
+            all_of_them = Linear(dict.fromkeys(parts, 1)).add(Linear({made: -1}))
             self.model.add(all_of_them, 0, None, STRUCTURE)
             self._any[columns] = Linear({made: 1})
+            if len(columns) >= WIDE:
+                self._wide[frozenset(columns)] = made
         return self._any[columns]
+
+    def _in_parts(self, columns: tuple[int, ...]) -> tuple[int, ...]:
+        """Columns with the widest groups among them that have a column of their own replaced by that one.
+
+        Who asks for so much or more of some work asks for less of it too: said one upon another, such groups
+        take far fewer rows, and are as tight.
+        """
+        left, found = frozenset(columns), list[int]()
+        if len(columns) > WIDE:
+            for group, made in sorted(self._wide.items(), key=lambda item: (-len(item[0]), item[1])):
+                if group <= left:
+                    left -= group
+                    found.append(made)
+        return (*sorted(left), *found)
 
     def both(self, one: Linear, other: Linear) -> Linear:
         """1 exactly when both literals are 1."""

@@ -158,6 +158,8 @@ def _highs(model: Model, rows: Sequence[Row], objective: Linear, time_limit: flo
         "mip_feasibility_tolerance": 1e-7,
         "primal_feasibility_tolerance": 1e-8,
         "mip_allow_restart": not small,
+        # measured: its probing takes several times as long as the solve that it shortens
+        "presolve": "off",
     }
     if time_limit is not None:
         options["time_limit"] = float(time_limit)

@@ -49,14 +49,17 @@ def test_no_price_lies_below_its_bound_and_no_cent_adds_less_than_its_slope(per:
         bound = price_bound(made)
         assert bound.roundings is not None
         for _ in range(40):
-            minutes, parts, used = rng.randrange(0, 60_000), rng.randrange(0, 40_000), rng.randrange(0, 4_000)
+            minutes, parts, used = rng.randrange(0, 60_000), rng.randrange(0, 40_000), rng.randrange(0, 9_000)
             work = rng.randrange(-500, 6_000)
             line_tax = half_up(Fraction(parts) * Fraction(taxes[0])) if per == "line" else 0
             money = Money(price_parts=parts, consumables=used, price_work=work, line_tax=line_tax)
             told = price_of(minutes, money, shop.terms, job.settings, least=False).to_pay
             least = bound.constant + bound.per_minute * minutes / 100
             least += bound.per_part * parts + bound.of_work * work
-            assert told >= least, (taxes, minutes, parts, work)
+            if minutes:
+                assert bound.fee_from is not None
+                least += bound.of_work * max(0, used - bound.fee_from)
+            assert told >= least, (taxes, minutes, parts, used, work)
             dear, more = rng.randrange(0, 5_000), rng.randrange(0, 5_000)
             again = price_of(
                 minutes,

@@ -15,6 +15,7 @@ from estimator.model.problem import CostPiece, Problem, Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import (
     BLIND,
+    FEED,
     STEPPED,
     allowed,
     best,
@@ -40,9 +41,9 @@ slow = settings(
 
 @pytest.mark.slow
 @slow
-@given(st.one_of(with_packs(), with_freight()), st.booleans())
-def test_equals_search_over_all_subsets(problem, sharp):
-    answer = choose(problem, measure_of(problem, stepped_price), STEPPED if sharp else BLIND, explain=False)
+@given(st.one_of(with_packs(), with_freight()), st.sampled_from((STEPPED, FEED, BLIND)))
+def test_equals_search_over_all_subsets(problem, bound):
+    answer = choose(problem, measure_of(problem, stepped_price), bound, explain=False)
     wanted = best(allowed(problem), "cost")
     event(answer.status)
     assert answer.proven
@@ -64,9 +65,10 @@ def test_equals_search_over_all_subsets(problem, sharp):
 @given(
     st.one_of(with_packs(most_options=5), with_freight(5)),
     st.sampled_from(("price", "hours", "cash,hours", "price,cost")),
+    st.sampled_from((STEPPED, FEED)),
 )
-def test_other_aims_equal_search(problem, aim):
-    answer = choose(problem, measure_of(problem, stepped_price), STEPPED, aim=aim, explain=False)
+def test_other_aims_equal_search(problem, aim, bound):
+    answer = choose(problem, measure_of(problem, stepped_price), bound, aim=aim, explain=False)
     figures = [{"hours": "minutes"}.get(name, name) for name in aim.split(",")]
     wanted = best(allowed(problem), *figures)
     assert (answer.status == "optimal") == (wanted is not None)
