@@ -16,11 +16,6 @@ def money(value: int, shop: Shop) -> str:
     return as_text(value, shop.terms.currency)
 
 
-def hours(minutes: int) -> str:
-    """Hundredths of a minute as hours to one place."""
-    return f"{minutes / 6000:.1f} h"
-
-
 def rate_sentences(rate: ShopRate, shop: Shop) -> list[str]:
     """How the hourly rate comes about, line by line."""
     lines = [f"{line.what}: {line.amount:,.2f} a year" for line in rate.lines]
