@@ -412,7 +412,9 @@ def test_a_bad_donor_that_costs_more_to_send_than_it_brings_is_given_away(shop: 
     offer = make_offer(study, draws=0)
     assert (offer.salvage_price, offer.salvage, offer.lost_minutes) == (0, 0, 9_000)
     told = " ".join(offer_sentences(offer, own))
-    assert "a bad one is given away, for selling it would take all that it brings, and costs 1.5 h" in told
+    assert (
+        "a bad one is given away, for selling it would take all that it brings, and costs 1 h 30 min" in told
+    )
     assert "of getting it here and finding out" in told
 
 

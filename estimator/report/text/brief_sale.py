@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.study import Study
+from estimator.core.text import time_text
 from estimator.price.donor.offer import DonorOffer
 from estimator.price.resale.asking_price import asking_prices, best_sale
 from estimator.price.resale.compare import Proceeds, SalePlan
@@ -14,13 +15,12 @@ from estimator.report.text.resale import standing_lines
 from estimator.report.text.terminal import money, put
 from estimator.report.words import resale as words
 from estimator.report.words.cautions import first_caution
-from estimator.report.words.money import hours
 
 
 def show_offer(study: Study, made: DonorOffer, other: DonorOffer | None) -> None:
     """Whether to buy, for how much at most, how sure, what to do with it, what to look at first."""
     put(*words.verdict_lines(made, study.shop, other))
-    put(f"Plan: {words.plan_words(made.plan)}; time {hours(made.plan.minutes)}.")
+    put(f"Plan: {words.plan_words(made.plan)}; time {time_text(made.plan.minutes)}.")
     put(*_base_lines(made.plan))
     if made.odds is not None:
         lost, missed = made.odds.loss * 100, made.odds.below_pay * 100
@@ -43,7 +43,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     best = best_sale(plans, ways)
     of = best.proceeds
     put(words.sale_verdict(best, shop))
-    put(f"Plan: {words.plan_words(of)}; time {hours(of.minutes)}.")
+    put(f"Plan: {words.plan_words(of)}; time {time_text(of.minutes)}.")
     put(*_base_lines(of))
     if prices := asking_prices(study, of):
         asked = ", ".join(f"{money(a.price, currency)} {a.what} ({words.days_words(a.days)})" for a in prices)

@@ -8,6 +8,7 @@ from estimator.choose.faults import condition_words, faults_found
 from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.study import Study
 from estimator.core.money import money_text
+from estimator.core.text import time_text
 from estimator.estimate.sale_terms import box_of
 from estimator.model import Shop
 from estimator.price.donor.rank import PER_HOUR, OfferList
@@ -46,7 +47,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
             (
                 plan.words,
                 money(plan.proceeds.price - plan.proceeds.fees, currency),
-                words.hours(plan.proceeds.minutes),
+                time_text(plan.proceeds.minutes),
                 money(plan.proceeds.surplus, currency),
                 "" if plan.proceeds.earned is None else money(plan.proceeds.earned, currency),
             )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents
 from estimator.core.money import percent
 from estimator.core.text import money as as_text
 from estimator.estimate.risk.spare_blanks import Spares
@@ -15,11 +15,6 @@ from estimator.price.donor.rank import OfferList
 def money(value: Cents, shop: Shop) -> str:
     """An amount with the shop's currency."""
     return as_text(value, shop.terms.currency)
-
-
-def hours(minutes: Hundredths) -> str:
-    """Hundredths of a minute as hours to one place."""
-    return f"{minutes / 6000:.1f} h"
 
 
 def rate_sentences(rate: ShopRate, shop: Shop) -> list[str]:

@@ -6,12 +6,13 @@ from decimal import Decimal
 
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.amounts import Cents
+from estimator.core.text import time_text
 from estimator.model import Shop
 from estimator.price.donor.offer import CheckMove, DonorOffer
 from estimator.price.resale.asking_price import Asking
 from estimator.price.resale.compare import Box, Proceeds, SalePlan
 from estimator.price.resale.part_out import PartOut
-from estimator.report.words.money import hours, money
+from estimator.report.words.money import money
 
 #: said with every offer and quote: the program knows arithmetic, not law
 NO_ADVICE = (
@@ -54,7 +55,9 @@ def proceeds_sentences(p: Proceeds, shop: Shop) -> list[str]:
         for what, value, minutes in p.removed
     ]
     lines.append(f"parts, wear and rework cost {money(p.money_out, shop)}")
-    lines.append(f"time {hours(p.minutes)}, of it {hours(p.hands_on)} at the bench and with camera and box")
+    lines.append(
+        f"time {time_text(p.minutes)}, of it {time_text(p.hands_on)} at the bench and with camera and box"
+    )
     return [*lines, *_left_sentences(p, shop)]
 
 
@@ -67,7 +70,7 @@ def _parted_sentences(p: Proceeds, shop: Shop) -> list[str]:
     ]
     if p.fixed:
         lines.append(f"fetching it costs {money(p.fixed, shop)}")
-    lines.append(f"time {hours(p.minutes)}: finding and fetching it, taking it apart, selling the lots")
+    lines.append(f"time {time_text(p.minutes)}: finding and fetching it, taking it apart, selling the lots")
     return [*lines, *_left_sentences(p, shop)]
 
 
@@ -111,7 +114,7 @@ def part_out_sentence(out: PartOut, shop: Shop) -> str:
     lots = ", ".join(f"{lot.what} {money(lot.value, shop)}" for lot in out.lots)
     return (
         f"taken apart and sold in lots it brings {brings} within "
-        f"{out.days.normalize():f} days and takes {hours(out.minutes)}; that leaves {money(out.profit, shop)} before the "
+        f"{out.days.normalize():f} days and takes {time_text(out.minutes)}; that leaves {money(out.profit, shop)} before the "
         f"price of the instrument"
         + (f" (counted at the least they may be, the lots worth listing: {lots})" if lots else "")
     )
@@ -200,7 +203,8 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
     ``other``: the same donor at a second pay, to stand beside the first.
     """
     plan, lines = offer.plan, verdict_lines(offer, shop, other)
-    gone = f"{money(offer.spent, shop)} and {hours_exact(offer)}" if offer.spent else hours_exact(offer)
+    lost = time_text(offer.lost_minutes, exact=True)
+    gone = f"{money(offer.spent, shop)} and {lost}" if offer.spent else lost
     less = f" - {money(offer.spent, shop)}" if offer.spent else ""
     sold = offer.salvage_price or offer.salvage_stated
     doing = "getting it here, finding out and selling it" if sold else "getting it here and finding out"
@@ -210,7 +214,7 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
     )
     lines.append(
         f"(1 - {float(offer.odds_bad):.2f}) x {money(plan.profit, shop)} + {float(offer.odds_bad):.2f} x "
-        f"({money(offer.salvage, shop)}{less} - {hours_exact(offer)} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
+        f"({money(offer.salvage, shop)}{less} - {lost} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
     )
     lines.append(f"the plan: {plan_words(plan)}")
     if offer.odds is not None:
@@ -239,12 +243,6 @@ def bad_words(offer: DonorOffer, shop: Shop) -> str:
     taken = offer.salvage_price - offer.salvage
     less = f" ({money(offer.salvage_price, shop)} less {money(taken, shop)} of fees, freight and packing)"
     return f"a bad one still brings {money(offer.salvage, shop)}{less if taken else ''}"
-
-
-def hours_exact(offer: DonorOffer) -> str:
-    """The time that a bad donor takes: in hours where a tenth tells it all, else in minutes, to be redone."""
-    exact = offer.lost_minutes % 600 == 0
-    return hours(offer.lost_minutes) if exact else f"{offer.lost_minutes / 100:g} min"
 
 
 def check_words(move: CheckMove, shop: Shop) -> str:
