@@ -308,9 +308,9 @@ def known_of(job: Job | None, key: str) -> str:
     return "" if found is None else f"{found.normalize():f}" if isinstance(found, Decimal) else str(found)
 
 
-def _brackets(written: str) -> str:
-    """A place to write in, with what is known already."""
-    return f"[{written:_<8}]"
+def _brackets(written: str, unit: str = "") -> str:
+    """A place to write in, with what is known already, and its unit; the words begin at one column behind it."""
+    return f"[{written:_<8}] {unit}".rstrip().ljust(19)
 
 
 def _said_of(job: Job, spec: IntakeField) -> str:
@@ -338,7 +338,7 @@ def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
     for key, label in SHEET_ROWS:
         head, *rest = wrap(label, WIDE - INDENT, break_on_hyphens=False)
         lines += [
-            f"  {key:<20} {_brackets(known_of(job, key))} {'':<8} {head}",
+            f"  {key:<20} {_brackets(known_of(job, key))} {head}",
             *(" " * INDENT + line for line in rest),
         ]
     figured = False
@@ -356,7 +356,7 @@ def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
                 break_on_hyphens=False,
             )
             star = "*" if is_starred(spec) else " "
-            lines.append(f"{star} {spec.id:<20} {_brackets(_said_of(job, spec))} {unit:<8} {words[0]}")
+            lines.append(f"{star} {spec.id:<20} {_brackets(_said_of(job, spec), unit)} {words[0]}")
             choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
             lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
     if figured:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.given import bytes_given
 from estimator.input.asked import read_asked
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
@@ -66,10 +67,7 @@ class DonorListing:
 def read_listings(path: str | Path, shop: Shop) -> Iterator[DonorListing | Issue]:
     """Every row of the file, as a listing or as the complaint about it. InputError for the file as a whole."""
     name = str(path)
-    try:
-        data = Path(path).read_bytes()
-    except OSError as error:
-        raise refusal(name, "the file of listings cannot be read", error.strerror or "") from None
+    data = bytes_given(path, "a file of listings (.csv)")
     text = decode(data, name)
     if isinstance(text, Issue):
         raise InputError(text)

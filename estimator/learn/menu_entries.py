@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from decimal import ROUND_HALF_UP, Decimal
-from pathlib import Path
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.given import bytes_given
 from estimator.core.units import UnitError, parse_quantity
 from estimator.fit.short_names import matches, meant_by
 from estimator.learn.calibrate import Entry
@@ -65,11 +65,9 @@ def read_entries(words: Sequence[str], shop: Shop) -> list[Entry]:
 
 def _of_file(name: str, issues: list[Issue]) -> Iterable[tuple[Origin, str, str]]:
     try:
-        data = Path(name).read_bytes()
-    except OSError as error:
-        issues.append(
-            Issue(Origin(name), "cannot be read", error.strerror or "", f"JOB={FORMS}, or a CSV file")
-        )
+        data = bytes_given(name, f"JOB={FORMS}, or a CSV file")
+    except InputError as error:
+        issues.extend(error.issues)
         return
     text = decode(data, name)
     if isinstance(text, Issue):

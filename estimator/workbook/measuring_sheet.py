@@ -17,6 +17,7 @@ from pathlib import Path
 from estimator.core.cell_text import a1
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, refusal
+from estimator.core.given import bytes_given
 from estimator.core.text import day_of, sentence_case
 from estimator.core.units import (
     ALIASES,
@@ -418,8 +419,8 @@ def _read_text(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:
     """The text form: what stands in the brackets of each line."""
     reader = _Reader(shop, str(path))
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
+        text = bytes_given(path, "a measuring sheet (.txt or .xlsx)").decode("utf-8-sig")
+    except UnicodeDecodeError as error:
         raise refusal(str(path), "the sheet cannot be read", str(error), "a text file in UTF-8") from None
     seen: set[str] = set()
     for number, line in enumerate(text.splitlines(), start=1):

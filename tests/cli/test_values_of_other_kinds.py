@@ -130,3 +130,26 @@ def test_choose_sends_a_batch_to_plan(tmp_path: Path, capsys: pytest.CaptureFixt
     file.write_text(BATCH, encoding="utf-8")
     assert run(["choose", str(file)]) == 2
     assert f"next: estimator plan {file}" in capsys.readouterr().err
+
+
+def test_a_key_in_the_wrong_section_is_sent_where_it_belongs(tmp_path: Path) -> None:
+    """Every key of every section of a job file, in every other section that takes only its own keys."""
+    closed = [it for it in SECTIONS if not it.open_keys]
+    keys = {it.name: {column.name for column in it.columns} for it in SECTIONS}
+    homes = {
+        name: f"[[{name}]]" if it.repeated else f"[{name}]" for name, it in ((it.name, it) for it in SECTIONS)
+    }
+    keys["instrument"] |= set(SHOP.intake)
+    sent = 0
+    for home, mine in keys.items():
+        for key in sorted(mine):
+            for other in closed:
+                if key in keys[other.name]:
+                    continue
+                text = f"{homes[other.name]}\n{key} = 1\n[instrument2]\n"
+                told = complaints("job", text, SHOP, tmp_path)
+                assert f"unknown key; found “{key}”" in told, text
+                line = next(line for line in told.splitlines() if f"unknown key; found “{key}”" in line)
+                assert homes[home] in line.partition("next: write ")[2], line
+                sent += 1
+    assert sent > 500

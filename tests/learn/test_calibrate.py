@@ -132,6 +132,7 @@ def test_slips_of_the_own_menu_are_told(default: Shop, tmp_path: Path) -> None:
     assert {issue.problem for issue in told.value.issues} == {
         "no job of the menu has this name",
         "cannot be read",
+        "there is no such file",
         "stands twice",
     }
     with pytest.raises(InputError, match="nothing of your menu"):

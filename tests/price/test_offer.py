@@ -262,7 +262,7 @@ def test_a_file_that_is_no_list_is_refused(shop: Shop, tmp_path: Path) -> None:
     told = str(error.value)
     assert "unknown column" in told
     assert "did you mean “ask”?" in told
-    with pytest.raises(InputError, match="cannot be read"):
+    with pytest.raises(InputError, match="there is no such file"):
         offer_list(tmp_path / "missing.csv", shop)
 
 

@@ -191,15 +191,20 @@ def test_a_pencil_has_six_millimetres_a_row_on_paper(wanted: tuple[str, ...], sh
     assert set(fields) <= set(keys)
 
 
-@pytest.mark.parametrize("kind", ["guitar-solid", "bass-semi"])
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-semi", "guitar-6-hardtail"])
 def test_the_text_sheet_stays_within_a_hundred_columns(kind: str, shop: Shop) -> None:
     job = default_job(shop, kind)
     fields = fields_that_matter(shop, job, ())
     lines = sheet_text(shop, job, fields).splitlines()
     assert max(map(len, lines)) <= 100
+    rows = [line for line in lines if re.match(r"[* ] (?!level:)[\w:-]+ +\[", line)]
+    assert len(rows) > len(fields)
+    assert {(line[42], line[43] == " ") for line in rows} == {(" ", False)}  # the words stand in one column
     said = " ".join(" ".join(lines).split())
     for field in fields:
-        written = kind if field.id == "kind" else "________"
+        plan = job.instrument["template"]
+        written = str(plan.value) if field.id == "template" and not plan.assumed else "________"
+        written = kind if field.id == "kind" and plan.assumed else written
         assert f"{field.id} [{written}]" in said
         assert all(choice in said for choice in field.choices), field.id
 

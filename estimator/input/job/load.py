@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -11,7 +12,19 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, cut, near_miss, refusal, shown
 from estimator.input.job.instrument import read_instrument
-from estimator.input.job.keys import JOB, LABELS, METHODS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
+from estimator.input.job.keys import (
+    INSTRUMENT,
+    JOB,
+    LABELS,
+    METHODS,
+    RESALE,
+    SECTIONS,
+    STOCK,
+    TERMS,
+    UPGRADES,
+    WISH,
+    Section,
+)
 from estimator.input.job.outlines import read_outlines
 from estimator.input.job.parts import read_parts
 from estimator.input.job.plausible import doubts, parts_of_wholes
@@ -117,9 +130,30 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         labels=MappingProxyType({name: values[name] for name in LABELS if values.get(name)}),
         issues=tuple(shorten([issue for issue in issues if issue.severity != "error"])),
     )
-    if errors := [issue for issue in issues if issue.severity == "error"]:
+    if errors := [_sent_home(issue, shop) for issue in issues if issue.severity == "error"]:
         raise InputError(shorten(sorted(errors, key=lambda issue: issue.where.row or 0)))
     return job
+
+
+def _sent_home(issue: Issue, shop: Shop) -> Issue:
+    """The complaint of a key in a section that has none such, with the section in which it belongs."""
+    section, _, key = issue.where.column.rpartition(" ")
+    if issue.problem != "unknown key" or not section:
+        return issue
+    homes = [f"[[{it.name}]]" if it.repeated else f"[{it.name}]" for it in SECTIONS if key in _keys(it)]
+    homes += [f"[{INSTRUMENT.name}]"] if key in shop.intake else []
+    homes += (
+        [f"[{WISH.name}], as require = {{ {key} = 2 }}", f"[{INSTRUMENT.name}], as levels = {{ {key} = 2 }}"]
+        if key in shop.attributes
+        else []
+    )
+    if not homes:
+        return issue
+    return replace(issue, next_step=f"write {key} under {' or '.join(homes)}")
+
+
+def _keys(section: Section) -> set[str]:
+    return {column.name for column in section.columns}
 
 
 def _said_wrong(
