@@ -22,8 +22,9 @@ from estimator.core.errors import InputError, Issue, Origin, RefutedError
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
-from estimator.estimate.build import make_costing
+from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes
+from estimator.estimate.labour import Setting
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
@@ -31,6 +32,7 @@ from estimator.estimate.ways import is_way, methods_in, upgrades_in
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
+from estimator.fit.remembered import Remembered
 from estimator.fit.verdicts import Verdicts
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
 from estimator.model import (
@@ -214,7 +216,9 @@ def study_job(
     elif alone and job.wanted_by:
         methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
     verdicts = _verdicts(shop, job, judged)
-    return replace(_priced(shop, job, verdicts, buying, crew, alone, methods), ways=ways)
+    # the same job is priced once more when its ways are chosen: most of its work is done as it was
+    setting = replace(make_setting(shop, job, buying, crew), lines=Remembered())
+    return replace(_priced(shop, job, verdicts, setting, alone, methods), ways=ways)
 
 
 def _verdicts(shop: Shop, job: Job, judged: Verdicts | None) -> tuple[Verdict, ...]:
@@ -246,7 +250,7 @@ def done_ways(study: Study, methods: Mapping[str, str]) -> Study:
 def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
     """The same, whether other ways were open or not."""
     shop = by_methods(study.shop, methods)
-    closed = _priced(shop, study.job, study.verdicts, study.buying, study.costing.setting.crew, study.alone)
+    closed = _priced(shop, study.job, study.verdicts, _setting_of(study, shop, study.job), study.alone)
     # what was given up for good before, and what was added to the rules, stays so
     clock = closed.problem.clock or study.problem.clock
     problem = replace(closed.problem, rules=study.problem.rules, clock=clock)
@@ -256,8 +260,13 @@ def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
 def sold_by(study: Study, way: str) -> Study:
     """The study of the same instrument sold by another way: only the work and the money of the sale differ."""
     job = replace(study.job, settings={**study.job.settings, "way": way})
-    crew = study.costing.setting.crew
-    return _priced(study.shop, job, study.verdicts, study.buying, crew, study.alone)
+    return _priced(study.shop, job, study.verdicts, _setting_of(study, study.shop, job), study.alone)
+
+
+def _setting_of(study: Study, shop: Shop, job: Job) -> Setting:
+    """The setting of a study for its job with other ways taken, with the runs that are priced already."""
+    old = study.costing.setting
+    return replace(make_setting(shop, job, study.buying, old.crew), lines=old.lines)
 
 
 def within_limits(study: Study, budget: Budget) -> Study:
@@ -278,12 +287,11 @@ def _priced(
     shop: Shop,
     job: Job,
     verdicts: tuple[Verdict, ...],
-    buying: str,
-    crew: tuple[int, ...],
+    setting: Setting,
     alone: bool,
     methods: Mapping[str, Sequence[str]] | None = None,
 ) -> Study:
-    costing = make_costing(shop, job, verdicts, buying, crew, methods)
+    costing = make_costing(shop, job, verdicts, ways=methods, setting=setting)
     shop = costing.shop
     problem = build_problem(shop, job, verdicts, costing)
     if job.kind == "resale" and shop.resale.tiers:

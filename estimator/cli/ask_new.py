@@ -14,7 +14,7 @@ import typer
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import near_miss
 from estimator.estimate.new_job import default_job
-from estimator.estimate.said import Said, faults_to_say, sounds_like, wishes_meant, wishes_to_say
+from estimator.estimate.said import Said, faults_to_say, sounds_like, to_keep, wishes_meant, wishes_to_say
 from estimator.model import JOB_KINDS, Fault, Job, Shop
 from estimator.report.text.terminal import put, typed
 from estimator.tables.intake import TEMPLATE
@@ -54,6 +54,7 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
     whose = _one_of("Whose is it: a customer's, to be sold, your own", JOB_KINDS, "own", WHOSE)
     wrong = _wrong(shop, default_job(shop, kind))
     wish = _answer("What should get better, in the customer's words")
+    keeps = _kept(shop, wish)
     require = _required(shop, wish)
     profile = "" if require else _one_of("Or all that such a player wants", [*shop.profiles], "")
     money = _money(f"Most money, in {shop.terms.currency}")
@@ -67,7 +68,7 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
         if money
         else held
     )
-    return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on)
+    return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on, keeps)
 
 
 def _answer(question: str) -> str:
@@ -153,6 +154,16 @@ def _required(shop: Shop, wish: str) -> dict[str, int]:
     shown = alike or list(names)
     found = {shown[number]: _level(shop, shown[number]) for number in _picked(shown)}
     return {name: level for name, level in found.items() if level}
+
+
+def _kept(shop: Shop, wish: str) -> tuple[str, ...]:
+    """What stays as it is whatever is done, as the customer says."""
+    meant = to_keep(shop, wish)
+    if not meant:
+        return ()
+    put("That is to be kept, whatever else is done:")
+    put(*(f"  {number} {what}" for number, what in enumerate(meant.values(), 1)))
+    return tuple(list(meant)[number] for number in _picked(meant))
 
 
 def _words(shop: Shop, name: str) -> str:

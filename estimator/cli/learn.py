@@ -43,12 +43,14 @@ OnlyOption = Annotated[
 def own_shop(shop: ShopOption = None, as_json: JsonOption = False) -> int:
     """Show every number of your shop that is not the default's, and what they do to the menu."""
     from estimator.learn.own_shop import own_shop as look
+    from estimator.report.record import as_data
+    from estimator.report.records.learn import OwnShopAnswer
     from estimator.report.text import learn as text
     from estimator.tables.folders import read_folder
 
     found = look(read_folder(needed(shop)))
     if as_json:
-        print_json(text.own_shop_data(found))
+        print_json(as_data(OwnShopAnswer(found)))
     else:
         text.show_own_shop(found)
     return Exit.DONE
@@ -91,16 +93,13 @@ def learn(
 
 
 def _tell_lesson(taught: Taught, taken: Proposal, written: list[Path], as_json: bool) -> None:
+    from estimator.report.record import as_data
+    from estimator.report.records.learn import LearnAnswer
     from estimator.report.text import learn as text
-    from estimator.report.text.learned_values import show_values, values_data
+    from estimator.report.text.learned_values import show_values
 
     if as_json:
-        data = {
-            **text.lesson_data(taught.lesson),
-            **text.honesty_data(taught.honest),
-            **values_data(taught),
-        }
-        print_json({**data, "written": list(map(str, written))})
+        print_json(as_data(LearnAnswer((taught, written))))
         return
     text.show_lesson(taught.lesson)
     show_values(taught)
@@ -130,6 +129,8 @@ def calibrate(
     """Fit the tables to prices and times of your own menu by the least change; learn --take-back undoes --accept."""
     from estimator.learn.calibrate import calibrate as fit
     from estimator.learn.menu_entries import read_entries
+    from estimator.report.record import as_data
+    from estimator.report.records.learn import CalibrateAnswer, Fitted
     from estimator.report.text import learn as text
 
     the_shop = load_shop_of(shop)
@@ -137,7 +138,7 @@ def calibrate(
     found = fit(the_shop, read_entries(menu or (), the_shop))
     written = _take_fit(found, the_shop, folder, ledger, now) if folder is not None else []
     if as_json:
-        print_json({**text.calibration_data(found, the_shop), "written": list(map(str, written))})
+        print_json(as_data(CalibrateAnswer(Fitted(found, the_shop, written))))
         return Exit.DONE
     text.show_calibration(found, the_shop)
     if written:

@@ -73,7 +73,7 @@ CsvOption = Annotated[
 GanttOption = Annotated[str | None, typer.Option("--gantt", metavar="FILE", help="Draw the week (.svg).")]
 IcsOption = Annotated[
     str | None,
-    typer.Option("--ics", metavar="FILE", help="Calendar file (.ics; needs the extra calendar)."),
+    typer.Option("--ics", metavar="FILE", help="Calendar file (.ics; needs the library icalendar)."),
 ]
 IcsEachOption = Annotated[
     bool, typer.Option("--ics-each", help="Beside --ics FILE also a calendar a person: FILE-PERSON.ics.")

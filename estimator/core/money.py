@@ -67,7 +67,7 @@ def cents_of(money: Fraction) -> Cents:
     return Cents(half_up(money * 100))
 
 
-def percent(share: Fraction | Decimal, places: int = 1) -> str:
+def percent(share: Fraction | Decimal | float, places: int = 1) -> str:
     """A share as per cent in words, such as 85.0 %."""
     return f"{half_up(Fraction(share) * 100 * 10**places) / 10**places:.{places}f} %"
 

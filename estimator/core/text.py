@@ -148,6 +148,11 @@ def weekday_of(when: date) -> str:
     return f"{WEEKDAYS[when.weekday()]} {when.day} {MONTHS[when.month - 1]}"
 
 
+def written_day(when: date) -> str:
+    """A day, or a day with its time to the minute, as files and data hold it: year-month-day."""
+    return when.isoformat(timespec="minutes") if isinstance(when, datetime) else when.isoformat()
+
+
 def day_words(text: str) -> str:
     """A date written year-month-day as it is said, anything else as it is."""
     when = day_of(text)

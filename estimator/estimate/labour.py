@@ -38,8 +38,8 @@ class Setting:
     one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
     ``fault_odds``: by task, the fault of the instrument that raises its odds of rework most.
     ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash. ``to_get``:
-    tools that are not there and have to be bought or rented. ``lines``: runs that were priced before, where the
-    same job is priced again and again with a reading changed; their reasons are those of the first time.
+    tools that are not there and have to be bought or rented. ``lines``: runs that were priced before by the
+    tables of this shop, where a job is priced again with a reading or a way changed; reasons as the first time.
     """
 
     shop: Shop
@@ -68,6 +68,22 @@ class Setting:
         """Points on top of the odds of rework of a task, for what is wrong with the instrument."""
         row = self.fault_odds.get(task.id)
         return ZERO if row is None else row.more_pct
+
+    @property
+    def rates(self) -> tuple[object, ...]:
+        """All that prices a run besides the tables of the shop, the instrument and its faults."""
+        return (
+            self.family,
+            self.skill,
+            self.wage,
+            self.overhead,
+            self.hidden_faults,
+            self.widen_assumed,
+            self.whole_packs,
+            self.charge,
+            self.crew,
+            self.stocked,
+        )
 
     @property
     def terms(self) -> Terms:

@@ -12,13 +12,13 @@ from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
 from estimator.fit.triage import QUESTIONS
-from estimator.input.job.edit import quoted
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
 from estimator.tables.conditions import holds
 from estimator.tables.faults import asked_of
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml_write import quoted, toml_text
 
 #: columns of the printable sheet, and where its words begin
 WIDE, INDENT = 100, 43
@@ -96,11 +96,11 @@ def _words_to_say(shop: Shop, said: Collection[str]) -> Iterator[tuple[str, str]
         if spec.kind == "yes-no":
             yield from ((spec.id, word) for word in ("true", "false"))
         elif spec.choices:
-            yield from ((spec.id, toml_value(word)) for word in spec.choices)
+            yield from ((spec.id, toml_text(word)) for word in spec.choices)
         elif spec.kind in ("count", "number"):
             low, high = spec.accepted_low or Decimal(0), spec.accepted_high
             one = max(low, Decimal(1)) if high is None or high >= 1 else high
-            yield from ((spec.id, toml_value(number)) for number in (one, low))
+            yield from ((spec.id, toml_text(number)) for number in (one, low))
 
 
 def fields_that_matter(shop: Shop, job: Job, wanted: Collection[str]) -> tuple[IntakeField, ...]:
@@ -169,11 +169,11 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         "[job]",
         f'id = "{name}"',
         f'kind = "{said.whose if said else "own"}"'.ljust(31) + "# commission | resale | own",
-        f"what = {toml_value(said.wish)}"
+        f"what = {toml_text(said.wish)}"
         if said and said.wish
         else '# what = "what is wanted, in a few words"',
         *([f"wanted_by = {said.wanted_by}"] if said and said.wanted_by else []),
-        *([f"said_wrong = {toml_value(tuple(said.to_measure()))}"] if said and said.to_measure() else []),
+        *([f"said_wrong = {toml_text(tuple(said.to_measure()))}"] if said and said.to_measure() else []),
         "",
         "[instrument]",
         f'kind = "{job.instrument["kind"].value}"',
@@ -191,7 +191,7 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         lines.append(_field_line(spec, job.instrument[spec.id], shop.lengths))
     lines += (
         ["", *wished_lines(said)]
-        if said and (said.require or said.profile or said.money)
+        if said and (said.require or said.profile or said.money or said.keeps)
         else [
             "",
             "[wish]",
@@ -224,7 +224,7 @@ def _of_lengths(shown: str) -> Iterator[str]:
 
 
 def _field_line(spec: IntakeField, reading: Reading, shown: str) -> str:
-    value = toml_value(reading.value)
+    value = toml_text(reading.value)
     if spec.unit == "mm" and shown != "mm" and isinstance(reading.value, Decimal):
         value = quoted(written_length(reading.value, shown, exactly=not reading.assumed))
     unit = f" {spec.unit}" if spec.unit else ""
@@ -237,17 +237,6 @@ def _field_line(spec: IntakeField, reading: Reading, shown: str) -> str:
     mark = "# " if reading.assumed else ""
     told = lengths_as_read(f"{spec.what}{how}{accepted}", shown)
     return f"{mark}{spec.id} = {value}".ljust(31) + f" # {told}"
-
-
-def toml_value(value: object) -> str:
-    """A value as TOML writes it."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, Decimal):
-        return f"{value.normalize():f}"
-    if isinstance(value, tuple):
-        return "[" + ", ".join(toml_value(item) for item in value) + "]"
-    return quoted(str(value))
 
 
 STAGE_WORDS = {

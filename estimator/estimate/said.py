@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 
 from estimator.model import Fault, Job, Shop
 from estimator.tables.faults import asked_of
+from estimator.tables.kept_words import PHRASES, keeps_meant, without_keeping
 
 MOST = 6
 """So many likenesses are shown for one thing that was said (memory)."""
-_PHRASES = re.compile(r"[,;.]|\band\b|\bbut\b", re.IGNORECASE)
 _LITTLE = frozenset(
     [
         "a",
@@ -81,7 +81,10 @@ _ROOT = 4
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What was said before anything was measured: of whom it is, what is wrong, what is wished and the limit."""
+    """What was said before anything was measured: of whom it is, what is wrong, what is wished and the limit.
+
+    ``keeps``: what is to be kept whatever is done, ids of ``customer_keeps.csv``.
+    """
 
     whose: str = "own"
     wish: str = ""
@@ -91,6 +94,7 @@ class Said:
     profile: str = ""
     money: str = ""
     on: str = "cash"
+    keeps: tuple[str, ...] = ()
 
     def seen(self) -> dict[str, str]:
         """Fields that a fault names in a word (a jack is loose): what was said is all there is to see of it."""
@@ -120,7 +124,7 @@ def faults_to_say(shop: Shop, job: Job) -> tuple[Fault, ...]:
 def sounds_like(text: str, named: Mapping[str, str]) -> list[str]:
     """The keys whose words are most like what was said, phrase by phrase; nothing where nothing is alike."""
     found: dict[str, None] = {}
-    for phrase in _PHRASES.split(text):
+    for phrase in PHRASES.split(text):
         said = _words(phrase)
         scores = {
             key: sum(any(alike(w, other) for other in _words(words)) for w in said)
@@ -137,10 +141,15 @@ def wishes_meant(shop: Shop, text: str) -> list[str]:
     """The attributes that a wish may mean, phrase by phrase: by everyday words, else by the attributes' own."""
     names = wishes_to_say(shop)
     found: dict[str, None] = {}
-    for phrase in _PHRASES.split(text):
+    for phrase in PHRASES.split(without_keeping(shop.lasting.keeps, text)):
         meant = _in_everyday_words(shop, phrase)
         found |= dict.fromkeys(name for name in meant or sounds_like(phrase, names) if name in names)
     return list(found)
+
+
+def to_keep(shop: Shop, text: str) -> dict[str, str]:
+    """What the customer's words want kept, by id, with the words of the table."""
+    return {name: shop.lasting.keeps[name].what for name in keeps_meant(shop.lasting.keeps, text)}
 
 
 def _in_everyday_words(shop: Shop, phrase: str) -> list[str]:
@@ -181,7 +190,7 @@ def wishes_to_say(shop: Shop) -> dict[str, str]:
 
 
 def wished_lines(said: Said) -> Iterable[str]:
-    """The sections [wish] and [budget] of a job file."""
+    """The sections [wish], [budget] and, where something is to be kept, [upgrades] of a job file."""
     yield "[wish]"
     if said.profile:
         yield f'profile = "{said.profile}"'
@@ -192,3 +201,8 @@ def wished_lines(said: Said) -> Iterable[str]:
     if said.money:
         yield f"money = {said.money}"
         yield f'on = "{said.on}"'.ljust(32) + "# cash | cost | price"
+    if said.keeps:
+        yield ""
+        yield "[upgrades]"
+        names = ", ".join(f'"{name}"' for name in said.keeps)
+        yield f"keeps = [{names}]".ljust(32) + "# kept whatever is wished; more words in customer_keeps.csv"

@@ -100,8 +100,8 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
     def _run(key: tuple[object, ...], demand: Demand, price: Decimal) -> WorkLine:
         if setting.lines is None:
             return run_line(row, demand, setting, price)
-        # what a setting reads of the instrument is in the key by what it came to
-        whole = (task, setting.family, setting.hidden_faults, setting.more_odds(row), *key)
+        # what a setting reads of the instrument and of the job is in the key by what it came to
+        whole = (task, row.method, setting.rates, setting.more_odds(row), *key)
         return setting.lines.of(
             whole,
             setting.instrument,

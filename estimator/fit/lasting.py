@@ -28,7 +28,8 @@ def changes_by(shop: Shop, job: Job, verdict: Verdict, work: Iterable[Demand]) -
             found.add(change)
     for demand in work:
         lasting = shop.lasting.work.get(demand.task)
-        found.update(lasting.changes if lasting is not None else ())
+        if lasting is not None and holds(lasting.when, job.instrument):
+            found.update(lasting.changes)
     return tuple(change for change in shop.lasting.changes if change in found)
 
 

@@ -26,10 +26,11 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class LastingWork:
-    """A task that changes something for good wherever it is done, whatever upgrade asks for it."""
+    """A task that changes something for good where ``when`` holds, whatever upgrade asks for it."""
 
     task: Annotated[str, col.ref("tasks", "the task")]
     changes: Annotated[tuple[str, ...], col.words("what it changes for good", "changes")]
+    when: Annotated[str, col.when()]
     origin: Origin = Origin()
 
 
@@ -44,10 +45,11 @@ class AskingWish:
 
 @dataclass(frozen=True, slots=True)
 class CustomerKeeps:
-    """A customer's word for what is to be kept: the changes, the upgrades and the tasks that it forbids."""
+    """A customer's word for what is to be kept, what else he calls it, and the changes, the upgrades and the tasks that it forbids."""
 
     id: Annotated[str, col.ident("the word")]
     what: Annotated[str, col.text("what is wanted, as the customer would say it")]
+    words: Annotated[tuple[str, ...], col.words("other words that a customer has for it, parted by blanks")]
     changes: Annotated[tuple[str, ...], col.words("changes that it forbids", "changes")]
     upgrades: Annotated[tuple[str, ...], col.words("upgrades that it forbids", "upgrades")]
     work: Annotated[

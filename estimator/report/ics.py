@@ -25,7 +25,7 @@ def import_library() -> Any:
             "the library icalendar is not installed here",
             "",
             "the library icalendar",
-            "install it with: pip install 'bench-estimator[calendar]'",
+            "install it with: pip install icalendar, or leave --ics out",
         ) from None
     return icalendar
 

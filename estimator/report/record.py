@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from typing import Any, Generic, TypeVar, overload
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.cell_text import plain_number as number
 from estimator.core.money import amount, money_text
-from estimator.core.text import plain, whole
+from estimator.core.text import plain, whole, written_day
 
 Source = TypeVar("Source")
 Value = TypeVar("Value")
@@ -31,11 +31,6 @@ Data = dict[str, object]
 def minutes(hundredths: Hundredths) -> int | float:
     """Hundredths of a minute as minutes."""
     return number(Decimal(hundredths) / 100)
-
-
-def day_text(when: date) -> str:
-    """A day, or a day with its time to the minute, as data: year-month-day."""
-    return when.isoformat(timespec="minutes") if isinstance(when, datetime) else when.isoformat()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +53,7 @@ def plain_data(value: object) -> object:
         return [plain_data(each) for each in value]
     if isinstance(value, Decimal):
         return number(value)
-    return day_text(value) if isinstance(value, date) else value
+    return written_day(value) if isinstance(value, date) else value
 
 
 TEXT = Kind("text", plain_data)

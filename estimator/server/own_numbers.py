@@ -17,8 +17,10 @@ from estimator.learn.every_value import PARTS, read_parts
 from estimator.learn.menu_entries import read_entries
 from estimator.learn.proposal import Proposal, Taught, taught_by
 from estimator.ledger.clock import read_moment
+from estimator.report.record import as_data
+from estimator.report.records.learn import TaughtTold
 from estimator.report.text import learn as text
-from estimator.report.text.learned_values import show_values, values_data
+from estimator.report.text.learned_values import show_values
 from estimator.report.text.told import Gathered
 from estimator.server.desk import Desk
 
@@ -60,8 +62,7 @@ def learned_values(desk: Desk) -> dict[str, object]:
 
 def _seen(taught: Taught) -> str:
     """A word for exactly what the ledger says now."""
-    data = [text.lesson_data(taught.lesson), text.honesty_data(taught.honest), values_data(taught)]
-    return hashlib.sha256(json.dumps(data, default=str).encode()).hexdigest()[:20]
+    return hashlib.sha256(json.dumps(as_data(TaughtTold(taught)), default=str).encode()).hexdigest()[:20]
 
 
 def take_over(desk: Desk, fields: Mapping[str, str]) -> None:

@@ -16,7 +16,6 @@ from estimator.batch.build import BatchStudy
 from estimator.core.errors import Issue, refusal, shown
 from estimator.core.save import save_bytes
 from estimator.core.text import day
-from estimator.estimate.new_job import toml_value
 from estimator.ledger.clock import read_moment
 from estimator.ledger.for_choice import ledger_names
 from estimator.ledger.for_plan import state_by_ledger
@@ -27,13 +26,14 @@ from estimator.plan.replan.saved_plan import KeptPlan, kept_text, read_kept
 from estimator.schedule.records import Search
 from estimator.server.desk import Desk
 from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml_write import toml_text
 
 LATE = "late."
 """How the fields of what has not come begin; the supplier follows."""
 
 
 @dataclass(frozen=True, slots=True)
-class Parcel:
+class LateParcel:
     """What a supplier sends, when it was to come at the latest, and what was typed for when it is expected now."""
 
     seller: str
@@ -79,7 +79,7 @@ def keep(desk: Desk, batch: str, plan: Plan, seen: str) -> None:
     save_bytes(plan_path(desk, batch), kept_text(plan).encode(), force=True, extensions=(".json",))
 
 
-def parcels_of(kept: KeptPlan, fields: Mapping[str, str]) -> tuple[Parcel, ...]:
+def parcels_of(kept: KeptPlan, fields: Mapping[str, str]) -> tuple[LateParcel, ...]:
     """By supplier what was ordered of it, and what was typed beside it."""
     held: dict[str, list[str]] = {}
     for one in (*kept.purchases, *kept.spares):
@@ -87,7 +87,7 @@ def parcels_of(kept: KeptPlan, fields: Mapping[str, str]) -> tuple[Parcel, ...]:
             what = f"{one.job}: {one.upgrade}" if one.kind == "part" else one.what
             held.setdefault(one.seller, []).append(what.replace("-", " "))
     return tuple(
-        Parcel(seller, ", ".join(dict.fromkeys(things)), fields.get(LATE + seller, ""))
+        LateParcel(seller, ", ".join(dict.fromkeys(things)), fields.get(LATE + seller, ""))
         for seller, things in sorted(held.items())
     )
 
@@ -112,8 +112,8 @@ def state_of(
     now = now_of(kept.plan, fields.get("now", ""))
     lines = [
         "[state]",
-        f"plan = {toml_value(kept.path.name)}",
-        f"now = {toml_value(now)}",
+        f"plan = {toml_text(kept.path.name)}",
+        f"now = {toml_text(now)}",
         'others = "as-planned"',
     ]
     sellers = {one.seller for one in parcels_of(kept.plan, {})}
@@ -130,7 +130,7 @@ def state_of(
                 "go back to the week and look at what is expected",
             )
         expected = _one_line(typed)
-        lines += ["[[late]]", f"supplier = {toml_value(seller)}", f"expected = {toml_value(expected)}"]
+        lines += ["[[late]]", f"supplier = {toml_text(seller)}", f"expected = {toml_text(expected)}"]
     typed_in = state_from(parse_toml("\n".join(lines).encode(), "what was typed"), kept.path.parent)
     with desk.ledger() as books:
         if books is None or not ledger_names(books, study.file):

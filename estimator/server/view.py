@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.choose.faults import faults_found
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.limits import limits_held
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
@@ -121,6 +122,7 @@ class Answer:
     ready_words: str
     only_by: str
     chosen: tuple[Chosen, ...]
+    left: tuple[str, ...]
     steps: tuple[Step, ...]
     parts: tuple[tuple[str, str], ...]
     reached: tuple[Reached, ...]
@@ -225,6 +227,7 @@ def answer(choice: Choice, entries: Entries, ready: Ready) -> Answer:
         ready_words="promised at 80 %" if ready.day else "from the yes on",
         only_by=choice.only_by,
         chosen=_chosen(study, estimate.chosen),
+        left=tuple(dict.fromkeys(f.what for f in faults_found(study, estimate.chosen) if not f.mended)),
         steps=tuple(_steps(choice)),
         parts=tuple(
             (

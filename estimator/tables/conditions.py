@@ -105,6 +105,14 @@ SIDES = {
     "bass-side": ("action_b", ("2.4", "2.0", "1.7", "1.4")),
     "treble-side": ("action_t", ("2.0", "1.6", "1.4", "1.1")),
 }
+
+
+def treble_lower(level: int) -> Decimal:
+    """By how much the strings of the treble side lie lower than those of the bass side at a level of the action, mm."""
+    (_, bass), (_, treble) = SIDES["bass-side"], SIDES["treble-side"]
+    return Decimal(bass[level - 1]) - Decimal(treble[level - 1])
+
+
 #: below these heights strings buzz, mm (memory)
 BUZZ = {
     ("guitar", "bass-side"): "1.0",
@@ -173,6 +181,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "tremolo": _tremolo,
     "not-tremolo": _not(_tremolo),
     "six-screw-tremolo": _is("br_type", "six-screw-trem"),
+    "locking-bridge": _is("br_type", "locking-trem"),
     "not-locking-tremolo": _not(_is("br_type", "locking-trem")),
     "tremolo-or-hardtail": _is("br_type", "hardtail", "six-screw-trem", "two-post-trem", "locking-trem"),
     "has-block": _block,
@@ -180,6 +189,8 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "post-mounted-bridge": _is("br_type", "post-and-tailpiece", "wraparound"),
     "bridge-on-posts": _posts,
     "no-bridge-posts": _not(_posts),
+    # posts that pulled their bores open are set anew in plugged wood: that mends the body and changes nothing of it
+    "posts-hold": _not(_yes("posts_pulling")),
     "no-bridge-ground": _all(_not(_yes("br_gnd")), _is("battery", "none")),
     # neck and frets
     "bolt-neck": _bolt,
@@ -222,6 +233,8 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     # a roller or locking nut is screwed down: it has no slots to file, it is set on shims or lower in its seat
     "slotted-nut": _not(_is("nut_mat", *SLOTLESS)),
     "slotless-nut": _is("nut_mat", *SLOTLESS),
+    "locking-nut": _is("nut_mat", "locking"),
+    "roller-nut": _is("nut_mat", "roller"),
     "no-locking-nut": _not(_is("nut_mat", "locking")),
     "heavier-in-slots": _all(_yes("string_gauge_change"), _not(_is("nut_mat", *SLOTLESS))),
     "tree": _is("peg_style", "straight-offset"),

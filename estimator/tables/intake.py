@@ -120,6 +120,12 @@ class Defaults:
         rows = sorted(
             (row for row in together if row.instruments in ("any", family)), key=lambda row: -len(row.beside)
         )
+        self._alone = {
+            field: text
+            for row in reversed(rows)
+            if not row.beside and self._known.get(row.field) == row.word
+            for field, text in row.pairs.items()
+        }
         self._together: dict[str, str] = {}
         self._of_kind: dict[str, str] = {}
         for row in rows:
@@ -141,11 +147,13 @@ class Defaults:
         return dict(self._specs[name].by_template).get(self._template) if name in self._specs else None
 
     def _word(self, name: str) -> str:
-        """What is known of a field as a word: said, what goes with that, of the template, else its usual default."""
+        """What is known of a field as a word: said, gone with what was said, of the template, else usual."""
         if name in self._known:
             return str(self._known[name])
         if name in self._together:
             return self._together[name]
+        if name in self._alone and self._of_template(name) is None:
+            return self._alone[name]
         return default_text(self._specs[name], self._is_bass, self._template) if name in self._specs else ""
 
     def value(self, name: str) -> Value:

@@ -7,7 +7,6 @@ default shop is not repeated, so that a better default reaches the shop as well.
 from __future__ import annotations
 
 import csv
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -23,6 +22,7 @@ from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
 from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml_write import toml_text
 
 BASIS = ("basis", "source")
 NEW_ROW = "(new row)"
@@ -116,7 +116,7 @@ def _of_settings(default: bytes, own: bytes, file: str) -> Iterable[Difference]:
             continue
         top = key.partition(".")[0]
         basis = bases.get(top, bases.get("everything", OWN))
-        before, after = (_toml_text(raw) if raw is not None else "" for raw in (old.get(key), value))
+        before, after = (toml_text(raw) if raw is not None else "" for raw in (old.get(key), value))
         yield Difference(SHOP_FILE, key, "", before, after, basis, sources.get(top, ""))
 
 
@@ -236,28 +236,14 @@ def changed_settings(
 def settings_text(values: Mapping[str, Any], basis: Mapping[str, str], source: Mapping[str, str]) -> bytes:
     """A ``shop.toml`` of some settings."""
     lines = [
-        f"{key} = {_toml_text(value)}"
-        for key, value in values.items()
-        if "." not in key and key not in GROUPS
+        f"{key} = {toml_text(value)}" for key, value in values.items() if "." not in key and key not in GROUPS
     ]
     for band in values.get("markup", ()):
-        lines += ["", "[[markup]]", *(f"{key} = {_toml_text(value)}" for key, value in band.items())]
+        lines += ["", "[[markup]]", *(f"{key} = {toml_text(value)}" for key, value in band.items())]
     group = "rate_build_up."
     groups = {"rate_build_up": {k.removeprefix(group): v for k, v in values.items() if k.startswith(group)}}
     groups |= {"basis": dict(basis), "source": dict(source)}
     for name, entries in groups.items():
         if entries:
-            lines += ["", f"[{name}]", *(f"{key} = {_toml_text(value)}" for key, value in entries.items())]
+            lines += ["", f"[{name}]", *(f"{key} = {toml_text(value)}" for key, value in entries.items())]
     return ("\n".join(lines).lstrip("\n") + "\n").encode()
-
-
-def _toml_text(value: object) -> str:
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False)
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_toml_text, value)) + "]"
-    if isinstance(value, dict):
-        return "{" + ", ".join(f"{key} = {_toml_text(entry)}" for key, entry in value.items()) + "}"
-    return str(value)

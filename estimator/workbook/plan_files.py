@@ -23,7 +23,7 @@ from estimator.plan.replan.progress import template
 from estimator.plan.replan.saved_plan import kept_text
 from estimator.plan.what_if import what_if
 from estimator.report.csv.plan import check_csv, csv_outputs
-from estimator.report.ics import DayEvent, calendar_bytes
+from estimator.report.ics import DayEvent, calendar_bytes, import_library
 from estimator.report.record import as_data
 from estimator.report.records.plan import NoPlanAnswer, PlanAnswer, Planned
 from estimator.report.svg.gantt import gantt_svg
@@ -77,6 +77,8 @@ class PlanFiles:
                 check_target(path, force=self.force or path == self.output, extensions=(ending,))
         if self.csv:
             check_csv(self.csv, force=self.force)
+        if self.ics:
+            import_library()  # before the week is planned, not after
 
 
 @dataclass(frozen=True, slots=True)

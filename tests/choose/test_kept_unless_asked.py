@@ -31,7 +31,8 @@ def rows(name: str) -> list[dict[str, str]]:
 
 
 SAID = {row["id"]: row["changes"].split() for row in rows("upgrades")}
-BY_WORK = {row["task"]: row["changes"].split() for row in rows("lasting_work")}
+BY_WORK = {row["task"]: row["changes"].split() for row in rows("lasting_work") if not row["when"]}
+WHILE = [(row["when"], row["task"], row["changes"].split()) for row in rows("lasting_work") if row["when"]]
 ASKS = {row["attribute"]: row["changes"].split() for row in rows("asking_wishes")}
 
 
@@ -42,6 +43,8 @@ def there(condition: str, study: Study) -> bool:
         return value["br_type"] in ARMS
     if condition == "not-tremolo":
         return value["br_type"] not in ARMS
+    if condition == "locking-bridge":
+        return value["br_type"] == "locking-trem"
     if condition == "not-locking-tremolo":
         return value["br_type"] != "locking-trem"
     place, _, size = condition.partition("-not-")
@@ -75,12 +78,28 @@ def changes(study: Study, upgrade: str) -> set[str]:
             else there(said.split("/")[1], study)
         )
     }
+    value = {name: str(reading.value) for name, reading in study.job.instrument.items()}
+    held = {"posts-hold": value["posts_pulling"] == "False", "no-locking-nut": value["nut_mat"] != "locking"}
+    by_work = BY_WORK | {task: mine for when, task, mine in WHILE if held[when]}
     for finding in verdict.findings:
         for demand in finding.demands:
-            found.update(BY_WORK.get(demand.task, ()))
+            found.update(by_work.get(demand.task, ()))
     for demand in verdict.upgrade.demands:
-        found.update(BY_WORK.get(demand.task, ()))
+        found.update(by_work.get(demand.task, ()))
     return found
+
+
+@pytest.mark.parametrize("bridge", ["two-post-trem", "locking-trem"])
+def test_pulled_posts_are_set_anew_and_the_arm_stays(bridge: str) -> None:
+    """The body is mended and the bridge stays what it is: no hardtail to save the work on the posts."""
+    text = f"""[job]\nid = "p"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\nbr_type = "{bridge}"
+posts_pulling = true\n[wish]\nrequire = {{ bridge-stability = 2, soundness = 2 }}\n"""
+    choice = make_choice(study_of(text), explain=False)
+    assert choice.only_by == ""
+    (bridged,) = [u for u in choice.answer.chosen if choice.study.verdict(u).upgrade.slot == "bridge"]
+    assert bridged.startswith("two-post-tremolo" if bridge == "two-post-trem" else "locking-tremolo")
+    sound = make_choice(study_of(text.replace("posts_pulling = true", "")), explain=False)
+    assert not any(u.startswith("hardtail") for u in sound.answer.chosen)
 
 
 def raises(study: Study, upgrade: str, attribute: str) -> bool:
@@ -351,6 +370,8 @@ def test_words_that_do_not_exist_or_clash_are_told(said, told):
 def test_a_bass_keeps_its_sort_of_pickup(template: str, place: str, like: str, other: str) -> None:
     study = study_of(
         f'[job]\nid = "sort"\nkind = "commission"\n[instrument]\ntemplate = "{template}"\ndc_ohm_{place} = 0\n'
+        # under a guard no rout shows that another sort of pickup leaves open
+        'access = "guard-mounted"\n'
         "[wish]\nrequire = { output-balance = 1 }\n"
     )
     assert "sound" in changes(study, other)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from decimal import Decimal
 
@@ -10,10 +11,12 @@ import pytest
 from estimator.choose import study as studying
 from estimator.choose.choose import choose
 from estimator.choose.measure import Measure
-from estimator.choose.study import make_choice, make_choice_of, study_job
+from estimator.choose.study import make_choice, make_choice_of, study_job, worked_by
 from estimator.choose.verify.choice import asked_for, recheck, totals_of
 from estimator.core.errors import RefutedError
+from estimator.estimate.build import make_costing
 from estimator.model.problem import CostPiece, Problem, Rule, WayChoice
+from estimator.tables.methods import by_methods
 from tests.choose.examples import piece
 from tests.choose.own_measure import measure_of
 from tests.drawn_jobs import example, the_shop
@@ -148,3 +151,22 @@ def test_a_shop_done_another_way_may_change_its_terms() -> None:
     (line,) = [line for line in again.estimate.lines if line.task == "polish-frets"]
     assert line.method == "wheels"
     assert line.setup == 700  # 5 minutes and 40 % of them
+
+
+@pytest.mark.parametrize("name", ["tight-commission", "resale-flip", "short-scale-bass"])
+def test_runs_priced_before_are_what_is_worked_out_for_other_ways(name: str) -> None:
+    """Ways drawn one after another on one study: every line as if nothing had been priced before."""
+    chance = random.Random(name)
+    study = study_job(the_shop(), example(name), ways_open=True)
+    lines = study.costing.setting.lines
+    told = set()
+    for _ in range(6):
+        methods = {
+            task: chance.choice([way.method for way in ways]) for task, ways in sorted(study.ways.items())
+        }
+        done = worked_by(study, methods).costing
+        assert done.setting.lines is lines is not None
+        anew = make_costing(by_methods(study.shop, methods), study.job, study.verdicts)
+        assert (done.ranks, done.setups, done.atoms) == (anew.ranks, anew.setups, anew.atoms)
+        told.add(tuple(atom.money.cost for atom in done.atoms))
+    assert len(told) > 1

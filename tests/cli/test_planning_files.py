@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -113,3 +114,15 @@ def test_files_that_are_there_are_kept(folder: Path, capsys: pytest.CaptureFixtu
     assert "--force" in capsys.readouterr().err
     assert (folder / "week.json").read_bytes() == kept
     assert run([*BATCH, "--csv", str(folder / "tables")]) == 2
+
+
+def test_a_calendar_without_its_library_is_refused_before_any_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "icalendar", None)
+    target = tmp_path / "week.ics"
+    assert run(["plan", "example:batch-three", "--ics", str(target)]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "next: install it with: pip install icalendar, or leave --ics out" in said.err
+    assert not target.exists()

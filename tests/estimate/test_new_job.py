@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from estimator.estimate.new_job import default_job, fields_that_matter, job_text, toml_value
+from estimator.estimate.new_job import default_job, fields_that_matter, job_text
 from estimator.fit.candidates import all_upgrades
 from estimator.input.job.load import job_from
 from estimator.tables.conditions import holds
 from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml_write import toml_text
 from tests.drawn_jobs import the_shop
 
 KINDS = {"guitar": "guitar-solid", "bass": "bass-solid"}
@@ -51,4 +52,4 @@ def test_the_upgrades_of_one_file_stand_on_one_instrument():
 )
 def test_any_text_that_is_written_reads_back(word):
     """Keys pressed in an answer may leave control characters in it; the file is in order all the same."""
-    assert parse_toml(f"what = {toml_value(word)}".encode(), "fresh.toml").values["what"] == word
+    assert parse_toml(f"what = {toml_text(word)}".encode(), "fresh.toml").values["what"] == word

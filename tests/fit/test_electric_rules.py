@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
+from estimator.fit.lasting import changes_of
 from estimator.fit.rules.pickups import volume_out
 from estimator.input.job.load import job_from
 from estimator.tables.load import load_shop
@@ -183,6 +184,51 @@ def test_r59_pot_value(change: dict[str, Value], part: str, dims: dict[str, Valu
     found = one("R59", make_case(BODY | change, part, dims, place="pickup-bridge"))
     assert found.outcome == outcome
     assert work(found) == ({("fit-pot", "pots"): 3} if outcome == "work" else {})
+
+
+@pytest.mark.parametrize(
+    ("access", "rout_w", "part", "dims", "outcome"),
+    [
+        # 18 + 2 x 0.75 = 19.5 wanted: 24.5 is 5 mm more
+        ("rear-cavity", 24.5, "single", SINGLE, "fits"),
+        ("rear-cavity", 24.6, "single", SINGLE, "no"),
+        ("rear-cavity", 42, "single", SINGLE, "no"),
+        ("guard-mounted", 42, "single", SINGLE, "fits"),  # the guard hides it
+        ("rear-cavity", 50, "hum", HUM | {"size_l": 84}, "fits"),  # so does the ring of a humbucker
+    ],
+)
+def test_r53_no_rout_stays_open_beside_a_pickup(
+    access: str, rout_w: float, part: str, dims: dict[str, Value], outcome: str
+) -> None:
+    there = BODY | {"access": access, "rout_w_bridge": rout_w}
+    found = one("R53", make_case(there, part, dims | {"size_w": 18, "depth": 15}, place="pickup-bridge"))
+    assert found.outcome == outcome
+    assert ("stay open" in found.sentence) == (outcome == "no")
+
+
+TEMPLATES = tuple(name for name in load_shop().intake["template"].choices if name != "none")
+
+
+@pytest.mark.parametrize("template", TEMPLATES)
+@pytest.mark.parametrize("sort", ["", "single", "soapbar", "bass-single"])
+def test_what_stood_in_a_rout_fills_it(template: str, sort: str) -> None:
+    """Of every kind with every sort of pickup, a new one of that sort leaves no rout open."""
+    shop = load_shop()
+    family = "bass" if template.startswith("bass") else "guitar"
+    if sort.startswith("bass") != (family == "bass") and sort:
+        return
+    said = "".join(f'pu_{place} = "{sort}"\n' for place in ("neck", "bridge") if sort)
+    text = f'[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "{family}-solid"\ntemplate = "{template}"\n{said}'
+    job = job_from(parse_toml(f'{text}access = "rear-cavity"\n'.encode(), "j.toml"), shop)
+    tried = 0
+    for verdict in judge_all(shop, job, all_upgrades(shop, job)):
+        if "-pickup-" not in verdict.upgrade.id or "sound" in changes_of(shop, job, verdict):
+            continue
+        tried += 1
+        assert "stay open" not in " ".join(finding.sentence for finding in verdict.findings), (
+            verdict.upgrade.id
+        )
+    assert tried or template == "bass-6-soap"
 
 
 @pytest.mark.parametrize("battery", ["clip", "box"])

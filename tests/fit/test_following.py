@@ -8,9 +8,9 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.choose.study import study_job
+from estimator.choose.study import make_choice, study_job
 from estimator.choose.tools import make_named_or_best
-from estimator.estimate.new_job import default_job, toml_value
+from estimator.estimate.new_job import default_job
 from estimator.estimate.risk.look_ahead import assumed_bars
 from estimator.fit.otherwise import Following, Otherwise, Value, could_be
 from estimator.input.job.load import job_from
@@ -19,6 +19,7 @@ from estimator.tables.intake import COUNTED, KIND, PART_OF, TEMPLATE, movers
 from estimator.tables.likely import is_open
 from estimator.tables.quantities import NUMBER_KINDS, UNKNOWN
 from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml_write import toml_text
 from tests.drawn_jobs import the_shop
 
 KINDS = tuple(the_shop().intake[KIND].choices)
@@ -27,7 +28,7 @@ TEMPLATES = tuple(name for name in the_shop().intake[TEMPLATE].choices if name !
 
 def job_saying(said: dict[str, Value]) -> Job:
     """A job file that says this of the instrument, read as a job file is."""
-    lines = [f"{name} = {toml_value(value)}" for name, value in said.items()]
+    lines = [f"{name} = {toml_text(value)}" for name, value in said.items()]
     text = "\n".join(['[job]\nid = "j"\nkind = "own"\n[instrument]', *lines])
     return job_from(parse_toml(f"{text}\n".encode(), "j.toml"), the_shop())
 
@@ -149,3 +150,42 @@ def test_risk_and_measure_ask_about_the_whole_of_what_goes_together() -> None:
         study_job(shop, pool).costing.estimate(chosen).totals.expected / 100,
     )
     assert bar.high_minutes > bar.low_minutes
+
+
+QUIET = (
+    (3, 'template = "guitar-6-set"'),
+    (3, 'template = "guitar-6-semi"'),
+    (3, 'template = "guitar-7-bolt"'),
+)
+HUM = (
+    *((level, f'kind = "guitar-solid"\n{said}') for level, said in QUIET),
+    (1, 'kind = "guitar-solid"'),
+    (3, 'kind = "guitar-solid"\npu_neck = "humbucker"\npu_bridge = "humbucker"'),
+    # a single coil that was seen between them hums in its place, and so does one beside a single humbucker
+    (1, 'kind = "guitar-solid"\npu_neck = "humbucker"\npu_middle = "single"\npu_bridge = "humbucker"'),
+    (1, 'kind = "guitar-solid"\npu_bridge = "humbucker"'),
+    (3, 'kind = "guitar-solid"\npu_neck = "none"\npu_middle = "none"\npu_bridge = "humbucker"'),
+    (1, 'kind = "guitar-semi"\npu_neck = "soapbar"\npu_bridge = "soapbar"'),
+    (1, 'kind = "guitar-solid"\ntemplate = "guitar-12-bolt"'),
+    (3, 'kind = "bass-solid"'),
+    (3, 'kind = "bass-solid"\ntemplate = "bass-5-soap"'),
+    (1, 'kind = "bass-solid"\npu_middle = "bass-single"\npu_bridge = "bass-single"'),
+    (1, 'kind = "bass-solid"\npu_bridge = "bass-single"'),
+)
+
+
+@pytest.mark.parametrize(("level", "said"), HUM)
+def test_the_hum_of_today_goes_with_the_pickups(level: int, said: str) -> None:
+    """Pickups that cancel hum are not assumed to hum, so that no shielding is sold for it; nor is it promised."""
+    text = f'[job]\nid = "j"\nkind = "own"\n[instrument]\n{said}\n'
+    reading = job_from(parse_toml(text.encode(), "j.toml"), the_shop()).instrument["hum_grade"]
+    assert (reading.value, reading.assumed) == (level, True)
+
+
+def test_a_missing_ground_wire_on_humbuckers_wants_the_wire_and_no_shielding() -> None:
+    text = (
+        '[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "guitar-semi"\ntemplate = "guitar-6-semi"\n'
+        "br_gnd = false\n[wish]\nrequire = { hum = 3 }\n"
+    )
+    job = job_from(parse_toml(text.encode(), "j.toml"), the_shop())
+    assert make_choice(study_job(the_shop(), job), explain=False).answer.chosen == ("ground-bridge",)

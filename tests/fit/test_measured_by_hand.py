@@ -14,7 +14,7 @@ import pytest
 
 from estimator.choose.questions.measure_next import look_into
 from estimator.choose.study import make_choice, study_job
-from estimator.estimate.new_job import default_job, toml_value
+from estimator.estimate.new_job import default_job
 from estimator.fit.candidates import offered
 from estimator.fit.judge import judge_all
 from estimator.input.job.load import load_job
@@ -23,6 +23,7 @@ from estimator.tables.intake import PART_OF
 from estimator.tables.likely import is_open, likely_range, likely_words
 from estimator.tables.load import load_shop
 from estimator.tables.quantities import NUMBER_KINDS
+from estimator.tables.toml_write import toml_text
 
 SHOP = load_shop()
 KINDS = ("guitar-solid", "guitar-semi", "bass-solid", "bass-semi")
@@ -48,9 +49,9 @@ class Bench:
         chance = random.Random(seed * 100_003 + number)
         kind = KINDS[number % len(KINDS)]
         fresh = default_job(SHOP, kind)
-        self.measured = {"kind": toml_value(kind)}
+        self.measured = {"kind": toml_text(kind)}
         if kind == "guitar-solid":
-            self.measured["br_type"] = toml_value(chance.choice(BRIDGES))
+            self.measured["br_type"] = toml_text(chance.choice(BRIDGES))
         share = chance.choice((0.1, 0.5, 0.9))
         for name in SHOP.intake:
             if is_open(SHOP.intake[name]) and chance.random() < share:
@@ -58,7 +59,7 @@ class Bench:
         # a part larger than the whole is refused: it is measured beside its whole, and at the most all of it
         for part, whole in PART_OF.items():
             if part in self.measured:
-                self.measured.setdefault(whole, toml_value(fresh.instrument[whole].value))
+                self.measured.setdefault(whole, toml_text(fresh.instrument[whole].value))
                 self.measured[part] = str(min(Decimal(self.measured[one]) for one in (part, whole)))
         self.wish = WISHES[(number + number // 4) % len(WISHES)]
 
@@ -104,12 +105,12 @@ def likely_one(job: Job, name: str, chance: random.Random) -> str:
     ends = likely_range(spec, lambda other: job.instrument[other].value, job.is_bass)  # type: ignore[arg-type, return-value]
     if ends is None or spec.kind not in NUMBER_KINDS:
         words = likely_words(spec, job.is_bass)
-        return toml_value(chance.choice(words) if words else job.instrument[name].value)
+        return toml_text(chance.choice(words) if words else job.instrument[name].value)
     assumed = job.instrument[name].value
     assert isinstance(assumed, Decimal)
     low, high = min(ends[0], assumed), max(ends[1], assumed)
     places = 0 if spec.kind == "count" else 2
-    return toml_value(Decimal(chance.randint(int(low * 10**places), int(high * 10**places))).scaleb(-places))
+    return toml_text(Decimal(chance.randint(int(low * 10**places), int(high * 10**places))).scaleb(-places))
 
 
 def as_written(text: str) -> str:

@@ -7,6 +7,11 @@ from types import SimpleNamespace
 
 import pytest
 
+from estimator.fit.candidates import all_upgrades
+from estimator.fit.judge import judge_all
+from estimator.input.job.load import job_from
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
 from tests.fit.cases import Value, asked, make_case, one, stub_shop, work
 
 D = Decimal
@@ -124,3 +129,23 @@ def test_r43_heavier_strings() -> None:
     hard = one("R43", make_case(NUT | {"string_gauge_change": True, "br_type": "hardtail"}))
     assert ("set-tremolo", "") not in work(hard)
     assert one("R43", make_case(NUT)).outcome == "fits"
+
+
+@pytest.mark.parametrize("mat", ["hollow-plastic", "bone", "roller", "locking"])
+@pytest.mark.parametrize("bridge", ["six-screw-trem", "locking-trem", "hardtail"])
+def test_a_new_neck_takes_the_nut_that_the_bridge_works_with(mat: str, bridge: str) -> None:
+    """A nut that is screwed down goes over to the new neck; it gets no slotted nut in its place."""
+    shop = load_shop()
+    text = '[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
+    job = job_from(parse_toml(f'{text}br_type = "{bridge}"\nnut_mat = "{mat}"\n'.encode(), "j.toml"), shop)
+    necks = [u for u in all_upgrades(shop, job) if u.row.id == "replacement-neck"]
+    assert necks
+    for verdict in judge_all(shop, job, necks):
+        if verdict.outcome == "does-not-fit":
+            continue
+        done = {demand.task: dict(demand.levels) for demand in verdict.demands}
+        moved = mat in ("roller", "locking")
+        assert ("fit-mechanical-nut" in done, "set-nut-height" in done) == (moved, moved)
+        assert ("slot-nut" in done, "adjust-nut-slots" in done) == (not moved, not moved)
+        if moved:
+            assert done["fit-mechanical-nut"]["NMECH"].startswith(mat)

@@ -22,7 +22,9 @@ from estimator.ledger import jobs, timers
 from estimator.ledger.jobs import QuotedFactor
 from estimator.ledger.store import Ledger
 from estimator.model import Shop
-from estimator.report.text.learn import lesson_data, show_lesson
+from estimator.report.record import as_data
+from estimator.report.records.learn import LessonTold
+from estimator.report.text.learn import show_lesson
 from estimator.tables.load import load_shop
 from estimator.workbook.quote_record import quote_record
 from tests.ledger.shop import at, booking, offered
@@ -326,4 +328,4 @@ def test_jobs_that_keep_no_factors_are_counted(
     assert one.level.jobs == 14
     show_lesson(found)
     assert "The quotes of 2 jobs keep no difficulty factors" in " ".join(capsys.readouterr().out.split())
-    assert lesson_data(found)["jobs_without_factors"] == 2
+    assert as_data(LessonTold(found))["jobs_without_factors"] == 2

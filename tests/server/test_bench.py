@@ -26,6 +26,7 @@ from estimator.ledger.taps import Tap, once
 from estimator.ledger.timers import running, times_of
 from estimator.ledger.today import cures, steps
 from estimator.model import Shop
+from estimator.server.bench.day import _line
 from estimator.server.bench.taps import moment_of
 from estimator.server.entries import Entries
 from estimator.server.guard import Guard
@@ -750,3 +751,14 @@ def test_any_day_sent_late_twice_and_over_new_starts_is_the_day_as_it_was(
     with bench.ledger() as books:
         paused = {row["task"]: row["before_s"] for row in running(books, read_moment(None)) if row["paused"]}
     assert {task: s for task, s in before.items() if on is None or task != on[0]} == paused
+
+
+def test_the_list_tells_the_minutes_of_a_step_as_its_page_does() -> None:
+    """To the nearest minute, never none: within half a minute of what is planned, whatever that is."""
+    step = {"job": "j", "task": "set-action", "stands": "open", "taken_s": 0}
+    for seconds in range(1, 3570):
+        told = _line({**step, "planned_s": seconds}).planned
+        match = re.fullmatch(r"(\d+) min", told)
+        assert match is not None, told
+        assert int(match[1]) >= 1
+        assert abs(60 * int(match[1]) - seconds) <= 30 or seconds < 30

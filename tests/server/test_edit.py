@@ -8,8 +8,9 @@ from decimal import Decimal
 import pytest
 
 from estimator.core.errors import InputError
-from estimator.input.job.edit import edited, toml_text, with_changes
+from estimator.input.job.edit import edited, with_changes
 from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml_write import toml_text
 
 TEXT = """# a job
 [job]

@@ -322,3 +322,13 @@ def test_the_answer_as_one_file_needs_nothing_else(app: Guard, shop: Shop, tmp_p
     assert not re.search(r"<script|<form|<button|<link|href=|src=", text)
     assert figure(Got(200, {}, text.encode()), "price").endswith(" USD")
     assert "<style>:root" in text
+
+
+@pytest.mark.slow
+def test_a_fault_that_the_set_leaves_is_told_beside_it(tmp_path: Path) -> None:
+    """Whoever decides knows what is seen and not in the price; what the set mends is not among it."""
+    app = app_of(desk_in(tmp_path, load_shop(), "tight-commission"))
+    for query in ("", "&looking=1"):
+        told = get(app, f"/job/tight-commission?wait=1{query}").text
+        assert "Seen, and left as it is: the tuners have play" in told
+        assert "left as it is: the pots scratch" not in told

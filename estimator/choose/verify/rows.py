@@ -685,15 +685,18 @@ class Rows:
     def largest(self, chosen: Collection[str]) -> dict[tuple[str, str], PlainLine]:
         """The work of a set: at each place the largest demand on each task, once, but for what is needless."""
         held = dict(self.base)
+        gone: dict[str, list[NeedlessWork]] = {}
         for upgrade in chosen:
             for key, line in self.work(upgrade):
-                _keep(held, key, line)
-        gone = [row for upgrade in chosen for row in self.needless(upgrade)]
-        tasks = {row.task for row in gone}
+                known = held.get(key)
+                if known is None or line.rank > known.rank:
+                    held[key] = line
+            for row in self.needless(upgrade):
+                gone.setdefault(row.task, []).append(row)
         return {
             key: line
             for key, line in held.items()
-            if key[0] not in tasks or not any(_at(row, key) for row in gone)
+            if key[0] not in gone or not any(_at(row, key) for row in gone[key[0]])
         }
 
     def needless(self, upgrade: str) -> tuple[NeedlessWork, ...]:

@@ -126,7 +126,7 @@ def _off_the_stock(
     """Take off what was used, or propose it; the words of it. ``found`` is told both."""
     from estimator.core.errors import shown
     from estimator.ledger.used import proposed, tell_used, uses_words
-    from estimator.report.json.ledger import quantity as plain
+    from estimator.report.records.ledger import quantity as plain
 
     job, task = str(found["job"]), str(found["task"])
     if what is not None:
@@ -337,7 +337,7 @@ def stock(
     """Record what came in, was used, counted or spoiled; alone, list what is left, free, to be ordered, and goes off."""
     from estimator.ledger import stock as of_stock
     from estimator.ledger.clock import read_day, read_moment
-    from estimator.report.json.ledger import quantity as plain
+    from estimator.report.records.ledger import quantity as plain
 
     if kind is None:
         return _list_stock(ledger, now, shop, as_json)

@@ -30,7 +30,7 @@ ShopFolder = Annotated[
 def answer(found: object, as_json: bool, words: str | Callable[[], None]) -> int:
     """Print what a command did, as data or in words."""
     if as_json:
-        from estimator.report.json.ledger import data
+        from estimator.report.records.ledger import data
 
         print_json(data(found))
     elif isinstance(words, str):

@@ -12,6 +12,7 @@ from estimator.fit.case import Case, cm3, demand, mm, over, rule
 from estimator.model import Finding
 
 GAP_EXPOSED, GAP_COVERED = Decimal("0.75"), Decimal("1.5")
+MOST_OPEN = Decimal(5)
 UNDER = Decimal(2)
 UNDER_LEG = Decimal(1)
 #: plan of the two mounting legs of a humbucker, cm3 per full depth (memory)
@@ -81,7 +82,8 @@ def r53(case: Case) -> Iterator[Finding]:
     """Pickup rout: need (L, W, D) = size + 2 x gap, depth + 2; V = (L W D - overlap) / 1000; over 0.5 cm3
     route.
 
-    Gap 0.75 mm exposed, 1.5 under a guard or ring (memory). Deepening is part of this volume.
+    Gap 0.75 mm exposed, 1.5 under a guard or ring (memory). Deepening is part of this volume. A pickup that hangs
+    in no guard and on no ring closes its rout: 5 mm that stay open show (memory).
     """
     if is_pool(case) and under_guard(case):
         yield case.fits("R53", "one big cavity under the guard: nothing to route")
@@ -89,7 +91,18 @@ def r53(case: Case) -> Iterator[Finding]:
     need, there = needed_rout(case), rout_there(case)
     volume = volume_out(need, there)
     working = f"needs {_box(need)}, rout {_box(there)}; V = {volume} cm3"
-    if volume > WORTH_ROUTING:
+    side, open_mm = max(
+        (("size_l", there[0] - need[0]), ("size_w", there[1] - need[1])), key=lambda one: one[1]
+    )
+    if open_mm > MOST_OPEN and not under_guard(case) and not case.is_a("hum"):
+        yield case.no_or_order(
+            "R53",
+            side,
+            f"the {place_of(case)} rout would stay open beside it by {mm(open_mm)} mm, with nothing to hide it: take "
+            "a pickup that fills it",
+            working,
+        )
+    elif volume > WORTH_ROUTING:
         yield case.work(
             "R53",
             f"route {volume} cm3 at the {place_of(case)} pickup (needs {_box(need)} mm, has {_box(there)})",

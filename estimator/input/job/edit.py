@@ -9,18 +9,15 @@ import copy
 import re
 import tomllib
 from collections.abc import Mapping
-from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from estimator.core.errors import InputError, refusal
 from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml_write import key_text, quoted, toml_text
 
 Path = tuple[str, ...]
 Changes = Mapping[Path, object]
 """Where a value stands (``("wish", "require", "hum")``) and what it is to be; None takes it out."""
-
-_BARE = re.compile(r"[A-Za-z0-9_-]+\Z")
 
 
 def with_changes(values: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
@@ -63,34 +60,6 @@ def edited(text: str, changes: Changes, file: str) -> str:
     return told
 
 
-def toml_text(value: object) -> str:
-    """A value as TOML writes it, on one line."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, Decimal):
-        return f"{value.normalize():f}" if value.is_finite() else "inf"
-    if isinstance(value, int | float):
-        return str(value)
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(toml_text(item) for item in value) + "]"
-    if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{_key(name)} = {toml_text(item)}" for name, item in value.items()) + " }"
-    return quoted(str(value))
-
-
-def quoted(text: str) -> str:
-    """A text in double quotes; what cannot stand in one as it is (quotes, line ends, controls) is written out."""
-    short = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
-    told = (short.get(c) or (f"\\u{ord(c):04x}" if ord(c) < 32 or ord(c) == 127 else c) for c in text)
-    return '"' + "".join(told) + '"'
-
-
-def _key(name: str) -> str:
-    return name if _BARE.match(name) else quoted(name)
-
-
 def _at(values: Mapping[str, Any], path: Path) -> object:
     found: object = values
     for name in path:
@@ -121,20 +90,20 @@ def _change(lines: list[str], path: Path, value: object, wanted: Mapping[str, An
         if there is None and cut < len(path) - 1 and _section(lines, ".".join(path[: cut + 1])) is None:
             if value is None:
                 return
-            _insert(lines, head, f"{_key(key)} = {toml_text(_at(wanted, path[: cut + 1]))}")
+            _insert(lines, head, f"{key_text(key)} = {toml_text(_at(wanted, path[: cut + 1]))}")
             return
         new = _at(wanted, path[: cut + 1])
         new = None if new == {} else new
         if there is not None:
             _replace(lines, there, key, new)
         elif new is not None:
-            _insert(lines, head, f"{_key(key)} = {toml_text(new)}")
+            _insert(lines, head, f"{key_text(key)} = {toml_text(new)}")
         return
     if value is not None:
-        section = ".".join(_key(name) for name in path[:-1])
+        section = ".".join(key_text(name) for name in path[:-1])
         while lines and not lines[-1].strip():
             lines.pop()
-        lines += ["", f"[{section}]", f"{_key(path[-1])} = {toml_text(value)}", ""]
+        lines += ["", f"[{section}]", f"{key_text(path[-1])} = {toml_text(value)}", ""]
 
 
 def _section(lines: list[str], name: str) -> int | None:
@@ -189,7 +158,7 @@ def _replace(lines: list[str], there: tuple[int, int], key: str, value: object) 
         del lines[first:last]
         return
     remark = _remark(lines[first]) if last == first + 1 else ""
-    lines[first:last] = [f"{_key(key)} = {toml_text(value)}{remark}"]
+    lines[first:last] = [f"{key_text(key)} = {toml_text(value)}{remark}"]
 
 
 def _insert(lines: list[str], head: int, line: str) -> None:

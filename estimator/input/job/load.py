@@ -20,6 +20,7 @@ from estimator.model import Consumable, Job, Part, Reading, Shop, calling
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
+from estimator.tables.kept_words import keeps_meant
 from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
@@ -203,6 +204,7 @@ def _read_upgrades(
             if name not in known
         )
     issues.extend(_kept_and_changed(toml, shop, lists))
+    issues.extend(_said_to_be_kept(toml, shop, lists))
     if isinstance(raw, dict) and raw.get("open") == []:
         step = "leave the line out to open all, or name some"
         issues.append(
@@ -239,6 +241,24 @@ def _kept_and_changed(toml: TomlFile, shop: Shop, lists: Mapping[str, tuple[str,
                     "one or the other",
                     "take it out of one of the two lists",
                 )
+
+
+def _said_to_be_kept(toml: TomlFile, shop: Shop, lists: Mapping[str, tuple[str, ...]]) -> Iterator[Issue]:
+    """What the words of the job want kept though nothing of the job keeps it."""
+    job = toml.values.get(JOB.name, {})
+    what = job.get("what", "") if isinstance(job, dict) else ""
+    meant = keeps_meant(shop.lasting.keeps, what) if isinstance(what, str) else ()
+    unsaid = [word for word in meant if word not in lists["keeps"]]
+    if unsaid:
+        written = ", ".join(f'"{word}"' for word in (*lists["keeps"], *unsaid))
+        yield Issue(
+            toml.where(JOB.name, "what"),
+            f"what is said to be kept is not held to: {', '.join(shop.lasting.keeps[w].what for w in unsaid)}",
+            shown(what),
+            "the words under keeps of [upgrades] as well",
+            f"write keeps = [{written}] under [{UPGRADES.name}], or say it in other words if that is not meant",
+            "warning",
+        )
 
 
 def _is_variant(name: str, row: str, shop: Shop) -> bool:

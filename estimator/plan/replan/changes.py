@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from estimator.batch.arrivals import BoughtKey, arrivals_of, bought_as
+from estimator.core.text import weekday_of
 from estimator.model.operation import operation_name
 from estimator.plan.awaited import awaited, taken_by
 from estimator.plan.day_list import named, short
@@ -45,7 +46,11 @@ def change_words(changes: Mapping[str, DayChange]) -> list[str]:
     """What changed, told once for all work of one instrument that moves for one reason."""
     groups: dict[tuple[str, str], dict[str, list[str]]] = {}
     for name, change in changes.items():
-        way = f"from {_day(change.was)} to {_day(change.now)}" if change.was else f"on {_day(change.now)}"
+        way = (
+            f"from {weekday_of(change.was)} to {weekday_of(change.now)}"
+            if change.was
+            else f"on {weekday_of(change.now)}"
+        )
         ways = groups.setdefault((operation_name(name).job, change.why), {})
         ways.setdefault(way, []).append(short(name))
     return [f"{_together(job, ways)}; {why}" for (job, why), ways in groups.items()]
@@ -64,15 +69,10 @@ def _together(job: str, ways: Mapping[str, Sequence[str]]) -> str:
 def entry_words(changes: Mapping[str, DayChange], operations: Sequence[str]) -> tuple[str, ...]:
     """What changed of the operations of one entry of the day list, each reason once."""
     words = (
-        f"was {_day(changes[name].was)}; {changes[name].why}" if changes[name].was else changes[name].why
-        for name in operations
-        if name in changes
+        f"was {weekday_of(one.was)}; {one.why}" if one.was else one.why
+        for one in (changes[name] for name in operations if name in changes)
     )
     return tuple(dict.fromkeys(words))
-
-
-def _day(moment: datetime | None) -> str:
-    return f"{moment:%a} {moment.day} {moment:%b}" if moment else ""
 
 
 def _root(

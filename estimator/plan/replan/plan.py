@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from estimator.batch.arrivals import BoughtKey, arrival_of, arrivals_of, bought_as, is_sent, minute_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import SoFar
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.text import weekday_of
 from estimator.plan.awaited import taken_by
 from estimator.plan.day_list import named
 from estimator.plan.plan import Plan, searched, work_of
@@ -197,14 +198,10 @@ def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[BoughtKey, 
         if name in sellers:
             sellers[name] = purchase.seller
     return {
-        bought: f"what was ordered from {sellers[bought] or 'any shop'} comes on {_day(when.date())} instead of "
-        f"{_day(plan.calendar.moment(promised[bought]).date())}"
+        bought: f"what was ordered from {sellers[bought] or 'any shop'} comes on {weekday_of(when.date())} instead of "
+        f"{weekday_of(plan.calendar.moment(promised[bought]).date())}"
         for bought, when in sorted(state.late.items(), key=lambda item: -promised[item[0]])
     }
-
-
-def _day(when: date) -> str:
-    return f"{when:%a} {when.day} {when:%b}"
 
 
 def _doubtful(plan: Plan, kept: KeptPlan, taken: Sequence[str]) -> tuple[Issue, ...]:
@@ -222,7 +219,7 @@ def _doubtful(plan: Plan, kept: KeptPlan, taken: Sequence[str]) -> tuple[Issue, 
         Issue(
             Origin(kept.file),
             f"{', '.join(map(named, names))}: taken as done, but the parcel of {seller} is expected on "
-            f"{_day(plan.calendar.moment(minute).date())} only",
+            f"{weekday_of(plan.calendar.moment(minute).date())} only",
             "",
             "",
             "see whether the parcel has come and this work is done; if not, take the later work that was recorded out",

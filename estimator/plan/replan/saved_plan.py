@@ -16,6 +16,7 @@ from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin, refusal, shown
+from estimator.core.text import written_day
 from estimator.plan.plan import Plan
 from estimator.plan.replan.schedule import question_of
 from estimator.schedule.calendar import Calendar
@@ -76,7 +77,7 @@ def kept_text(plan: Plan) -> str:
         "schema": SCHEMA,
         "batch": plan.study.file.id,
         "start": plan.study.file.start.isoformat(),
-        "made": _iso(plan.now) if plan.now else None,
+        "made": written_day(plan.now) if plan.now else None,
         "jobs": list(plan.study.studies),
         "chosen": {job: list(ids) for job, ids in answer.chosen.items()},
         "choice": {
@@ -102,11 +103,11 @@ def kept_text(plan: Plan) -> str:
                 "kind": kind,
                 WHOSE.get(kind, "job"): whose,
                 "what": what,
-                "there": _iso(calendar.moment(minute)),
+                "there": written_day(calendar.moment(minute)),
             }
             for (kind, whose, what), minute in plan.late.items()
         ],
-        "done": {o.id: _iso(plan.already[o.id][0]) for o in plan.done},
+        "done": {o.id: written_day(plan.already[o.id][0]) for o in plan.done},
         "done_by": dict(sorted(plan.done_by.items())),
         "running": dict(sorted(plan.running.items())),
         "planned": dict(sorted(plan.planned.items())),
@@ -114,8 +115,8 @@ def kept_text(plan: Plan) -> str:
             {
                 "operation": b.operation,
                 "who": b.who,
-                "begins": _iso(calendar.moment(calendar.elapsed_at_start(b.start))),
-                "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end))),
+                "begins": written_day(calendar.moment(calendar.elapsed_at_start(b.start))),
+                "ends": written_day(calendar.moment(calendar.elapsed_at_end(b.end))),
             }
             for b in plan.schedule.assignments
         ],
@@ -123,14 +124,10 @@ def kept_text(plan: Plan) -> str:
             "question": question_of(plan.work, calendar, plan.schedule.objectives),
             "bounds": dict(plan.schedule.bounds),
         },
-        "finished": {job: _iso(when) for job, when in plan.finished().items()},
+        "finished": {job: written_day(when) for job, when in plan.finished().items()},
         "promised": {job: when.isoformat() for job, when in plan.promised.items()},
     }
     return json.dumps(told, indent=1, ensure_ascii=False) + "\n"
-
-
-def _iso(when: datetime) -> str:
-    return when.isoformat(timespec="minutes")
 
 
 def read_kept(data: bytes, file: str) -> KeptPlan:

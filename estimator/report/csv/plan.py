@@ -10,6 +10,7 @@ from estimator.core.amounts import Cents
 from estimator.core.errors import refusal, shown
 from estimator.core.money import amount
 from estimator.core.save import Output, check_target, text_output
+from estimator.core.text import written_day
 from estimator.model.operation import operation_name
 from estimator.plan.day_list import short
 from estimator.plan.plan import Plan
@@ -35,7 +36,7 @@ def orders_csv(plan: Plan) -> str:
     )
     rows = [row for basket in plan.orders.baskets for row in _basket(basket, jobs)]
     for line in plan.orders.had:
-        need = line.need_by.isoformat() if line.need_by else ""
+        need = written_day(line.need_by) if line.need_by else ""
         nothing = (amount(Cents(0)) for _ in jobs)
         rows.append(
             ("", line.kind, line.what, line.words, Decimal(line.number), amount(Cents(0)), need, *nothing)
@@ -47,7 +48,7 @@ def _basket(basket: Basket, jobs: list[str]) -> list[tuple[object, ...]]:
     rows: list[tuple[object, ...]] = []
     for line in basket.lines:
         bears = dict(line.bears)
-        need = line.need_by.isoformat() if line.need_by else ""
+        need = written_day(line.need_by) if line.need_by else ""
         shares = (amount(bears.get(job, Cents(0))) for job in jobs)
         rows.append(
             (
@@ -77,9 +78,9 @@ def week_csv(plan: Plan) -> str:
         operation = known[assignment.operation]
         end = calendar.elapsed_at_end(assignment.end)
         cure = waits[operation.id]
-        until = calendar.moment(end + cure).isoformat(timespec="minutes") if cure else ""
+        until = written_day(calendar.moment(end + cure)) if cure else ""
         for since, till in calendar.spans(assignment.start, assignment.end):
-            begins, ends = (calendar.moment(m).isoformat(timespec="minutes") for m in (since, till))
+            begins, ends = (written_day(calendar.moment(m)) for m in (since, till))
             rows.append(
                 (
                     assignment.who,

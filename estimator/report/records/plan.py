@@ -22,7 +22,6 @@ from estimator.report.words.plan import by_kind
 from estimator.schedule.records import DayChange, Figures
 
 SHARE = Kind("share of one", plain_data)
-RATIO = Kind("number", lambda value: round(value, 4))
 MIN = Kind("min", plain_data)
 BY_NAME = Kind("object by name", plain_data)
 MONEY_BY_JOB = Kind("money by job", lambda of: {job: MONEY.data(cents) for job, cents in of})

@@ -10,6 +10,7 @@ from typing import Any
 from estimator.report.record import ROWS, Figure, Record, keys_of
 from estimator.report.records.choice import ChoiceAnswer, ChooseAnswer, EstimateAnswer
 from estimator.report.records.fit import CheckAnswer, FitAnswer
+from estimator.report.records.learn import CalibrateAnswer, LearnAnswer, OwnShopAnswer
 from estimator.report.records.plan import NoPlanAnswer, PlanAnswer
 from estimator.report.records.price import (
     ChangeAnswer,
@@ -47,6 +48,9 @@ ANSWERS: Mapping[str, type[Record[Any]]] = MappingProxyType(
         "`offer --list`": ListAnswer,
         "`plan`": PlanAnswer,
         "`plan` where there is none": NoPlanAnswer,
+        "`own-shop`": OwnShopAnswer,
+        "`learn`": LearnAnswer,
+        "`calibrate`": CalibrateAnswer,
     }
 )
 

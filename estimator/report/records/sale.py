@@ -75,7 +75,7 @@ class PartOutTold(Record[PartOut]):
     stated = _parts.yes("the job says what it brings", lambda of: of.stated)
 
 
-class Parcel(Record[Box]):
+class BoxTold(Record[Box]):
     """The box by the rules of carriers."""
 
     inches = _box.of(
@@ -143,7 +143,7 @@ class SellAnswer(Record[Sale]):
     asking = _sale.rows(AskingTold, "prices to ask", lambda of: asking_prices(of.study, of.best().proceeds))
     part_out = _sale.one(PartOutTold, "taking it apart", lambda of: part_out(of.study))
     parcel = _sale.one(
-        Parcel,
+        BoxTold,
         "the box; none where nothing is sent",
         lambda of: parcel_of(of.study) if is_sent(of.study.shop) else None,
     )

@@ -5,23 +5,25 @@ The long form stands in the modules of each answer; the last line says how it is
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.study import Choice, SpecRow, Study
 from estimator.core.amounts import Hundredths
+from estimator.core.money import percent
 from estimator.core.text import count
 from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.tax import CAUTION
-from estimator.model import Estimate, Hazard, Job, Shop, Verdict
+from estimator.model import Estimate, Job, Shop, Verdict
 from estimator.report.text import choice as long
 from estimator.report.text.choice import first_lines as first_lines
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.risk import at_fault
 from estimator.report.text.terminal import hours, money, put, whole
+from estimator.report.words.cautions import first_caution
 from estimator.report.words.faults import fault_sentences, held_sentences
 
 if TYPE_CHECKING:
@@ -158,26 +160,7 @@ def time_words(priced: Estimate) -> str:
 
 def _show_first_and_caution(study: Study, priced: Estimate) -> None:
     put(*first_lines(study, measure_first(study, priced.chosen)))
-    put(*caution_lines(study, [priced]))
-
-
-def caution_lines(study: Study, priced: Iterable[Estimate]) -> list[str]:
-    """The caution of the work that goes before all others, by the rank of hazards."""
-    shop = study.shop
-    codes = {code for each in priced for line in each.lines for code in shop.tasks[line.task].hazards}
-    if not codes:
-        return []
-    return [f"Caution, {caution_words(min((shop.hazards[code] for code in codes), key=_goes_first))}"]
-
-
-def _goes_first(hazard: Hazard) -> tuple[int, str]:
-    return hazard.rank, hazard.id
-
-
-def caution_words(hazard: Hazard) -> str:
-    """Where it arises, the usual controls, what is never done."""
-    never = f" Never: {hazard.never}." if hazard.never and hazard.never != "-" else ""
-    return f"{hazard.where}: {hazard.controls}.{never}"
+    put(*first_caution(study.shop, [priced]))
 
 
 def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk], top: int | None = None) -> None:
@@ -199,9 +182,9 @@ def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk], top: int | 
         put(f"What drives it: {', '.join(driving)}.")
     put(*at_fault(study, of.estimate))
     if risks:
-        put(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
+        put(f"Odds that every part fits as assumed: {percent(fit_as_assumed(risks), 0)}.")
     put(*first_lines(study, measure_first(study, of.estimate.chosen)))
-    put(*caution_lines(study, [of.estimate]))
+    put(*first_caution(study.shop, [of.estimate]))
     more("all that drives it, what every assumed value moves, what is used up and worn")
 
 
@@ -219,7 +202,7 @@ def show_measuring(choice: Choice, looked: MeasuringAdvice, top: int | None = No
     else:
         put(f"Measure first ({job.id}){', by odds x money at stake' if choice.found else ''}:")
     for number, w in enumerate(first, 1):
-        at_stake = f"; {money(w.stake, currency)} at stake, odds {100 * w.chance:.0f} %" if w.stake else ""
+        at_stake = f"; {money(w.stake, currency)} at stake, odds {percent(w.chance, 0)}" if w.stake else ""
         told = f"{w.field} ({w.how or w.what}): assumed {w.assumed}, could be {w.could_be}{at_stake}."
         put(f"  {number}. {lengths_as_read(told, shown)}", f"     {lengths_as_read(w.changes, shown)}.")
     rescuing = [w.field for w in bearing if w.rescues]

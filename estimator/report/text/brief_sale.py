@@ -9,10 +9,11 @@ from estimator.choose.study import Study
 from estimator.price.donor.offer import DonorOffer
 from estimator.price.resale.asking_price import asking_prices, best_sale
 from estimator.price.resale.compare import Proceeds, SalePlan
-from estimator.report.text.brief import caution_lines, first_lines, more
+from estimator.report.text.brief import first_lines, more
 from estimator.report.text.resale import standing_lines
 from estimator.report.text.terminal import money, put
 from estimator.report.words import resale as words
+from estimator.report.words.cautions import first_caution
 from estimator.report.words.money import hours
 
 
@@ -49,7 +50,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
         put(f"Ask {asked}.")
     put(*standing_lines(study, of.chosen))
     put(*first_lines(study, measure_first(study, of.chosen)))
-    put(*caution_lines(study, [study.costing.estimate(of.chosen)]))
+    put(*first_caution(study.shop, [study.costing.estimate(of.chosen)]))
     more("the plans side by side, how the best comes about, every way to sell, the box")
 
 

@@ -15,6 +15,7 @@ from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.money import percent
 from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
@@ -25,6 +26,7 @@ from estimator.report.records.work import Work, lines_of
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, plain, put, show_table
 from estimator.report.words import part_lines
+from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
 from estimator.report.words.nothing import why_nothing
 
@@ -360,7 +362,7 @@ def first_lines(study: Study, found: Sequence[First]) -> list[str]:
     told = [
         lengths_as_read(
             f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to"
-            f" {money(one.moves, currency)}, odds {100 * one.chance:.0f} %",
+            f" {money(one.moves, currency)}, odds {percent(one.chance, 0)}",
             study.shop.lengths,
         )
         for one in found
@@ -372,9 +374,7 @@ def show_cautions(study: Study, priced: Estimate) -> None:
     """The usual cautions of the work of a set, each once."""
     hazards = dict.fromkeys(h for line in priced.lines for h in study.shop.tasks[line.task].hazards)
     for code in sorted(hazards):
-        hazard = study.shop.hazards[code]
-        never = f" Never: {hazard.never}." if hazard.never and hazard.never != "-" else ""
-        put(f"Caution, {hazard.where}: {hazard.controls}.{never}")
+        put(caution_words(study.shop.hazards[code]))
     if hazards:
         put("Usual workshop cautions only; product labels and local codes come first.")
 

@@ -1,4 +1,4 @@
-"""A shop's own numbers for the command line: text and data."""
+"""A shop's own numbers for the command line: text."""
 
 from __future__ import annotations
 
@@ -8,57 +8,16 @@ from decimal import Decimal
 from estimator.core.amounts import Cents
 from estimator.core.money import money_text
 from estimator.core.text import count
-from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration, Held, per_hour
-from estimator.learn.honesty import Bias, Honesty, jobs_needed
+from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration, per_hour
+from estimator.learn.honesty import Honesty, jobs_needed
 from estimator.learn.own_shop import MenuChange, OwnShop
-from estimator.learn.times import COLUMNS, Learned, Lesson
+from estimator.learn.times import Learned, Lesson
 from estimator.model import Shop
-from estimator.report.record import Data
+from estimator.report.records.learn import unit_of
 from estimator.report.text.money import say
 from estimator.report.text.terminal import show_table
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
-
-
-def own_shop_data(own: OwnShop) -> Data:
-    """The object that ``own-shop --json`` prints."""
-    return {
-        "currency": own.currency,
-        "differences": [
-            {
-                "file": one.file,
-                "key": one.key,
-                "column": one.column,
-                "before": one.before,
-                "after": one.after,
-                "basis": one.basis,
-                "source": one.source,
-            }
-            for one in own.differences
-        ],
-        **menu_data(own.changes, own.same),
-    }
-
-
-def menu_data(changes: Sequence[MenuChange], same: int) -> Data:
-    """Jobs of the menu before and after."""
-    return {
-        "menu": [
-            {
-                "job": row.job,
-                "minutes_before": _hundredths(row.minutes_before),
-                "minutes_after": _hundredths(row.minutes_after),
-                "price_before": None if row.price_before is None else money_text(row.price_before),
-                "price_after": None if row.price_after is None else money_text(row.price_after),
-            }
-            for row in changes
-        ],
-        "menu_unchanged": same,
-    }
-
-
-def _hundredths(minutes: int | None) -> float | None:
-    return None if minutes is None else minutes / 100
 
 
 def show_own_shop(own: OwnShop) -> None:
@@ -119,50 +78,23 @@ def _money(cents: Cents | None) -> str:
 # ------------------------------------------------------------------------------------ from the ledger
 
 
-def lesson_data(found: Lesson) -> Data:
-    """The object that ``learn --json`` prints."""
-    return {
-        "jobs": found.jobs,
-        "times": found.times,
-        "jobs_without_factors": found.factors.without,
-        "unknown_tasks": list(found.unknown),
-        "tasks": [
-            {
-                "task": one.task,
-                "factor": round(one.level.factor, 4),
-                "range_80": [round(one.level.low, 4), round(one.level.high, 4)],
-                "in_use": round(one.now, 4),
-                "jobs": one.level.jobs,
-                "times_of_group": one.level.of_group,
-                "own_weight": round(one.level.weight, 3),
-                "left_out": one.level.left_out,
-                "too_early": one.early,
-                "proposed": one in found.to_accept,
-                "before": dict(zip(COLUMNS, map(plain, one.before), strict=True)),
-                "after": dict(zip(COLUMNS, map(plain, one.after), strict=True)),
-            }
-            for one in found.tasks
-        ],
-        "quotes": [
-            {
-                "quote": one.number,
-                "job": one.job,
-                "minutes_before": round(one.before, 1),
-                "minutes_after": round(one.after, 1),
-                "minutes_taken": None if one.taken is None else round(one.taken, 1),
-            }
-            for one in found.quotes
-        ],
-    }
-
-
 def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
     """Before, after and evidence of every task that the ledger speaks of; what it does to the last quotes."""
     rows = [one for one in found.tasks if one.level.jobs or one in found.to_accept]
     if rows:
         out.table(
             f"Task times from {found.jobs} finished jobs ({found.times} times)",
-            ("task", "min each, now", "learned", "x", "80 % range", "jobs", "of group", "weight", ""),
+            (
+                "task",
+                "min now: to begin + each",
+                "learned",
+                "x",
+                "80 % range",
+                "jobs",
+                "of group",
+                "weight",
+                "",
+            ),
             [
                 (
                     one.task,
@@ -219,43 +151,6 @@ def _remark(one: Learned) -> str:
     return "; ".join(words)
 
 
-def honesty_data(found: Honesty) -> Data:
-    """Bias, spread and coverage as data."""
-    return {
-        "honesty": {
-            "jobs": [_bias_data(found.whole)] if found.whole else [],
-            "jobs_with_times_missing": found.incomplete,
-            "tasks": [_bias_data(one) for one in found.tasks],
-            "coverage": [
-                {
-                    "percent": one.percent,
-                    "with_learned_times": one.with_learned,
-                    "jobs": one.jobs,
-                    "within": one.within,
-                    "too_early": one.early,
-                }
-                for one in found.coverage
-            ],
-            "shared_cause": {
-                "in_use": plain(found.cause_now),
-                "measured": None if found.cause is None else plain(found.cause),
-                "proposed": bool(found.settings),
-            },
-        }
-    }
-
-
-def _bias_data(one: Bias) -> Data:
-    return {
-        "what": one.what,
-        "jobs": one.jobs,
-        "taken_over_reckoned": round(one.bias, 3),
-        "spread": round(one.spread, 3),
-        "spread_reckoned": None if one.reckoned_spread is None else round(one.reckoned_spread, 3),
-        "too_early": one.early,
-    }
-
-
 def show_honesty(found: Honesty, out: Out = TERMINAL) -> None:
     """Estimate against actual: bias and spread, coverage of the points, the correction that follows."""
     rows = [*([found.whole] if found.whole else []), *found.tasks]
@@ -306,33 +201,6 @@ def _cause_words(found: Honesty) -> list[str]:
 # ------------------------------------------------------------------------------------ to the own menu
 
 
-def calibration_data(found: Calibration, shop: Shop) -> Data:
-    """The object that ``calibrate --json`` prints."""
-    return {
-        "currency": shop.terms.currency,
-        "charge_per_hour": {"before": plain(found.charge_before), "after": plain(found.charge)},
-        "groups": {name: round(factor, 4) for name, factor in found.groups.items()},
-        "at_the_end_of_their_range": list(found.at_end),
-        "menu": [
-            {
-                "job": one.entry.job,
-                "unit": _unit(one, shop),
-                "own": one.wanted / 100,
-                "before": one.before / 100,
-                "after": one.after / 100,
-                "earns_an_hour_before": None if one.earns_before is None else one.earns_before / 100,
-                "earns_an_hour_after": None if one.earns_after is None else one.earns_after / 100,
-                "cannot_hold": one.clashes,
-            }
-            for one in found.held
-        ],
-    }
-
-
-def _unit(one: Held, shop: Shop) -> str:
-    return "min" if one.entry.price is None else shop.terms.currency
-
-
 def show_calibration(found: Calibration, shop: Shop, out: Out = TERMINAL) -> None:
     """Every entry with what the tables give and what its price earns, then what moves and what cannot hold."""
     out.table(
@@ -341,7 +209,7 @@ def show_calibration(found: Calibration, shop: Shop, out: Out = TERMINAL) -> Non
         [
             (
                 one.what,
-                _unit(one, shop),
+                unit_of(one, shop),
                 f"{one.wanted / 100:.2f}",
                 f"{one.before / 100:.2f}",
                 f"{one.after / 100:.2f}",

@@ -1,11 +1,10 @@
-"""Single values learned from the ledger, for the command line: text and data."""
+"""Single values learned from the ledger, for the command line: text."""
 
 from __future__ import annotations
 
 from estimator.core.money import money_text
 from estimator.learn.proposal import Taught
 from estimator.learn.values import Value
-from estimator.report.record import Data
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
 
@@ -16,39 +15,6 @@ TITLES = {
     "sales": "Days to sell, against a fair local price (from what was listed and sold)",
     "waits": "Waits in minutes (from cures that were begun and ended)",
 }
-
-
-def values_data(taught: Taught) -> Data:
-    """The values as data, with what they do to the last quotes."""
-    return {
-        "values": [
-            {
-                "part": one.part,
-                "file": one.file,
-                "row": one.row,
-                "column": one.column,
-                "prior": plain(one.prior),
-                "before": plain(one.before),
-                "after": plain(one.after),
-                "number": one.number,
-                "evidence": one.words,
-                "too_early": one.early,
-                "proposed": one.proposed,
-            }
-            for one in taught.values
-        ],
-        "values_on_quotes": [
-            {
-                "quote": one.number,
-                "job": one.job,
-                "materials": money_text(one.materials),
-                "materials_learned": money_text(one.materials_learned),
-                "gone_wrong": float(one.wrong),
-                "gone_wrong_learned": float(one.wrong_learned),
-            }
-            for one in taught.on_quotes
-        ],
-    }
 
 
 def show_values(taught: Taught, out: Out = TERMINAL) -> None:

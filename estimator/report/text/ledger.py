@@ -10,7 +10,7 @@ from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import kept_moment, minutes_text
 from estimator.ledger.jobs import balance_line
 from estimator.ledger.states import WORDS
-from estimator.report.json.ledger import quantity
+from estimator.report.records.ledger import quantity
 from estimator.report.text.terminal import put, show_table
 
 Row = dict[str, Any]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice
+from estimator.core.money import percent
 from estimator.core.units import lengths_as_read
 from estimator.report.text.terminal import money, put, show_table
 
@@ -41,7 +42,7 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], most: int) -
             w.field,
             lengths_as_read(w.assumed, shown),
             lengths_as_read(w.could_be, shown),
-            f"{100 * w.chance:.0f} %",
+            percent(w.chance, 0),
             money(w.stake, currency),
             money(w.worth, currency),
             lengths_as_read(w.changes, shown),

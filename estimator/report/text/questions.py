@@ -20,7 +20,6 @@ from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
 from estimator.model.problem import SPENT, Rule
 from estimator.report.records.questions import NEXT_LEAVES_OUT
-from estimator.report.svg.frontier import CHEAPEST, Marks, frontier_svg
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
 from estimator.report.words.ways import way_lines
@@ -314,6 +313,7 @@ def _show_frontier(choice: Choice, depth: PostOptimality, currency: str) -> None
 
 def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
     """The frontier as a drawing that is to be written, with the budget where it is on cost."""
+    from estimator.report.svg.frontier import Marks, frontier_svg
 
     study = choice.study
     if depth.frontier is None or not depth.frontier.points:
@@ -341,6 +341,7 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
 
 def best_words(aim: str) -> str:
     """What the best set of an aim is called beside the frontier."""
+    from estimator.report.svg.frontier import CHEAPEST
 
     return CHEAPEST if aim == "cost" else "least price that meets the wish"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.money import percent
 from estimator.core.units import INCH, lengths_as_read, unit_as_read
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
@@ -76,7 +77,7 @@ def show(
     for sentence in (*of.advice, *(risk.sentence for risk in risks[:3])):
         put(lengths_as_read(sentence, shown) + ".")
     if risks:
-        put(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
+        put(f"Odds that every part fits as assumed: {percent(fit_as_assumed(risks), 0)}.")
 
 
 def _show_assumed(study: Study, of: LookAhead, most: int) -> None:

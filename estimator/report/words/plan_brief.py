@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-
 from estimator.choose.faults import faults_found
 from estimator.choose.kept import only_by
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.text import day, hours, money, wrapped
-from estimator.model import Hazard
 from estimator.plan.plan import Plan
 from estimator.plan.replan.plan import PlannedAgain
 from estimator.plan.week import week_of
+from estimator.report.words.cautions import first_caution
 from estimator.report.words.faults import fault_sentences
 from estimator.report.words.plan import promise_lines, proven_choice, work_day_lines
 from estimator.report.words.replan import change_lines, head_lines, moved_promises
@@ -62,14 +60,6 @@ def _next_lines(plan: Plan) -> list[str]:
 
 
 def _caution_lines(plan: Plan) -> list[str]:
-    found: Collection[Hazard] = {
-        plan.shop.hazards[code].rank: plan.shop.hazards[code]
-        for each in plan.estimates.values()
-        for line in each.lines
-        for code in plan.shop.tasks[line.task].hazards
-    }.values()
-    if not found:
-        return []
-    first = min(found, key=lambda hazard: hazard.rank)
-    never = f" Never: {first.never}." if first.never and first.never != "-" else ""
-    return wrapped(f"Caution, {first.where}: {first.controls}.{never}", "")
+    return [
+        line for words in first_caution(plan.shop, plan.estimates.values()) for line in wrapped(words, "")
+    ]

@@ -113,8 +113,13 @@ def cure_lines(shop: Shop, found: Sequence[Cure], now: Moment) -> list[CureLine]
     return told
 
 
+def _whole_minutes(seconds: int) -> int:
+    """Seconds to the nearest minute, as the step itself tells them; never none."""
+    return max(60, 60 * ((seconds + 30) // 60))
+
+
 def _line(step: Row, time: str = "", more: str = "") -> StepLine:
-    planned = minutes_text(60 * -(-step["planned_s"] // 60)) if step["planned_s"] else ""
+    planned = minutes_text(_whole_minutes(step["planned_s"])) if step["planned_s"] else ""
     words = task_words(step["task"]) + (f" ({more})" if more else "")
     said = STANDS[step["stands"]]
     if step["stands"] == DONE:

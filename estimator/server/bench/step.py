@@ -117,16 +117,14 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
 
 def care_of(shop: Shop, task: str) -> list[tuple[str, str]]:
     """The usual cautions of a task: where, and what to do and never to do."""
+    from estimator.report.words.cautions import controls_words
     from estimator.workbook.write.sheets.job_card import FLAGS
 
     codes = shop.tasks[task].hazards if task in shop.tasks else ()
-    found = []
-    for hazard in (shop.hazards[code] for code in codes if code in shop.hazards):
-        never = f" Never: {hazard.never}." if hazard.never.strip(" -–") else ""
-        found.append(
-            (sentence_case(FLAGS.get(hazard.id, hazard.where)), f"{sentence_case(hazard.controls)}.{never}")
-        )
-    return found
+    return [
+        (sentence_case(FLAGS.get(hazard.id, hazard.where)), sentence_case(controls_words(hazard)))
+        for hazard in (shop.hazards[code] for code in codes if code in shop.hazards)
+    ]
 
 
 def _used(shop: Shop, books: Ledger, step: Row) -> list[tuple[str, str]]:

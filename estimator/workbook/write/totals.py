@@ -219,7 +219,7 @@ def _more_lines(study: Study, estimate: Estimate, price: Price) -> list[TotalLin
     return more
 
 
-def _billed_lines(estimate: Estimate, price: Price) -> list[TotalLine]:
+def _billed_lines(price: Price) -> list[TotalLine]:
     """What every price holds: labour billed, warranty, the materials fee, parts."""
     return [
         (
@@ -285,7 +285,7 @@ def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
         credit.append(("out_credit", "Bench fee already paid", paid, amount(dues.credit), "money", ""))
     left = "out_to_pay-out_credit" if credit else "out_to_pay"
     return [
-        *_billed_lines(estimate, price),
+        *_billed_lines(price),
         *more,
         (
             "out_plain",

@@ -26,7 +26,7 @@ from estimator.report.svg.fit import drawing, head_of
 from estimator.workbook.measuring_sheet import SHEET, measuring_bytes, read_measuring
 from estimator.workbook.quote_files import quote_bytes
 from estimator.workbook.write.drawn_marks import facts_of
-from estimator.workbook.write.sheets.job_card import SETUP_SHEET
+from estimator.workbook.write.sheets.job_card import SETUP_LINES, SETUP_SHEET, target_words
 from estimator.workbook.write.sheets.templates import hole_words
 
 D = Decimal
@@ -173,7 +173,8 @@ def test_what_is_written_in_a_row_of_inches_is_inches(shop: Shop, kind: str, tmp
     for reader in (own, shop_of(shop, "mm")):
         made, told = read_measuring(path, reader)
         file = tmp_path / "job.toml"
-        file.write_text(made.replace("[job]", '[job]\nid = "a-job"'), encoding="utf-8")
+        named = made if kind == "txt" else made.replace("[job]", '[job]\nid = "a-job"')
+        file.write_text(named, encoding="utf-8")
         job = load_job(file, reader)
         for key, words, value in TYPED:
             assert job.instrument[key].value == value, (key, words)
@@ -264,3 +265,24 @@ def test_notes_for_the_bench(books: Mapping[str, tuple[Study, Any]]) -> None:
     assert whole
     assert all(near(inches, mm) for words in whole for inches, mm in pairs(words))
     assert not [words for words in inch if re.fullmatch(r"[\d.]+ mm", words)]
+
+
+@pytest.mark.parametrize("level", [1, 2, 3, 4])
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
+def test_the_set_up_sheet_aims_at_the_treble_side_as_the_words_of_the_level_do(
+    kind: str, level: int, shop: Shop, tmp_path: Path
+) -> None:
+    """Both sides of the level that was promised, on a bass each 0.7 mm more, and both below what was there."""
+    own = shop_of(shop, "mm")
+    path = tmp_path / "job.toml"
+    head = f'[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "{kind}"\n'
+    path.write_text(f"{head}[wish]\nrequire = {{ action = {level} }}\n", encoding="utf-8")
+    study = study_job(own, load_job(path, own))
+    told = re.match(r"([\d.]+) mm bass side, ([\d.]+) mm treble side", own.attributes["action"].words[level])
+    assert told is not None
+    more = D("0.7") if kind == "bass-solid" else D(0)
+    aimed = [
+        target_words(study, judged) for _, _, field, judged, _ in SETUP_LINES if field.startswith("action")
+    ]
+    assert aimed == [f"at most {D(side) + more}" for side in told.groups()]
+    assert own.attributes["action"].bass_shift == D("0.7")

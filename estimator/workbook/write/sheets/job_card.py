@@ -19,6 +19,8 @@ from estimator.fit.rules import nuts
 from estimator.model import Shop, Verdict
 from estimator.report.drawings import CavityPlan, DrawnPlan, OutlinePlan, PiecePlan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
+from estimator.report.words.cautions import controls_words
+from estimator.tables.conditions import treble_lower
 from estimator.workbook.write.card_pictures import HEIGHTS, SIDE_BY_SIDE, CardPictures, mark_words
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import cautions, id_words
@@ -76,11 +78,12 @@ FLAGS = {
 SETUP_SHEET = "Set-up sheet"
 SETUP_TARGET = {"mm": 12, "in": 26}
 """Width of the column of targets: inches stand there with their mm."""
+TREBLE = "action, treble side"
 #: what is measured before and after a set-up: (label, unit, intake field, attribute it is judged by, how)
 SETUP_LINES = (
     ("Neck relief", "mm", "relief", "", "feeler under the string at the middle, first and last fret held"),
     ("String height, bass side", "mm", "action_b", "action", "rule at the 12th fret (on a bass at the 17th)"),
-    ("String height, treble side", "mm", "action_t", "", "rule at the 12th fret (on a bass at the 17th)"),
+    ("String height, treble side", "mm", "action_t", TREBLE, "rule at the 12th fret (on a bass at the 17th)"),
     (
         "Gap over the first fret, bass side",
         "mm",
@@ -112,12 +115,15 @@ def target_words(study: Study, judged_by: str) -> str:
     """What is aimed at: the level wished for, or for the gap at the nut what leaves it alone (rule R42); else blank."""
     if judged_by in nuts.LOW:
         return _figures(f"{nuts.LOW[judged_by]} to {nuts.HIGH[judged_by]}", "mm", study.shop.lengths)
-    attribute = study.shop.attributes.get(judged_by)
-    level = wanted_levels(study.job).get(judged_by)
+    name = "action" if judged_by == TREBLE else judged_by
+    attribute = study.shop.attributes.get(name)
+    level = wanted_levels(study.job).get(name)
     if attribute is None or level is None or not 1 <= level <= len(attribute.limits):
         return ""
     bass = str(study.job.instrument["kind"].value).startswith("bass")
     limit = attribute.limits[int(level) - 1] + (attribute.bass_shift if bass else Decimal(0))
+    if judged_by == TREBLE:
+        limit -= treble_lower(int(level))
     return _figures(f"at most {limit}", attribute.unit, study.shop.lengths)
 
 
@@ -375,9 +381,8 @@ def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -
     at += 1
     room = sum(sheet.widths[BOX : LAST + 1])
     for hazard in hazards_of(study, rows):
-        never = f" Never: {hazard.never}." if hazard.never.strip(" -–") else ""
         word = FLAGS.get(hazard.id, "")
-        text = f"{sentence_case(word or hazard.where)}: {hazard.controls}.{never}"
+        text = f"{sentence_case(word or hazard.where)}: {controls_words(hazard)}"
         for line in wrapped_lines(text, room - 4, 8):
             sheet.text(at, BOX, line, "text", font_size=8)
             sheet.low(at, 11)

@@ -8,6 +8,7 @@ from estimator.choose.study import SpecRow, Study, assumed_values
 from estimator.core.text import sentence_case
 from estimator.core.units import lengths_as_read
 from estimator.model import Estimate, Hazard
+from estimator.report.words.cautions import never_words
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import Page, cautions, id_words
 from estimator.workbook.write.rows import CostRow
@@ -120,8 +121,8 @@ def write_hazards(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) 
     for hazard in found:
         sheet.text(at, 0, sentence_case(hazard.where), "top", font_size=9)
         sheet.text(at, 1, sentence_case(hazard.harm), "top", font_size=9)
-        never = f"\nNever: {hazard.never}." if hazard.never.strip(" -–") else ""
-        sheet.text(at, 2, f"{sentence_case(hazard.controls)}.{never}", "top", font_size=9)
+        told = f"{sentence_case(hazard.controls)}.\n{never_words(hazard)}".rstrip()
+        sheet.text(at, 2, told, "top", font_size=9)
         sheet.rule(at, 0, LAST)
         at += 1
     if not found:

@@ -1,0 +1,63 @@
+"""A figure of a line of work that has a head stands on the screen, in the data and on the costing sheet."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from openpyxl import load_workbook
+
+from estimator import load_job, load_shop, study_job
+from estimator.choose.study import Study, make_estimate
+from estimator.cli.common import job_path
+from estimator.core.text import sentence_case
+from estimator.report.record import as_data, columns
+from estimator.report.records.work import Work, lines_of
+from estimator.report.text.choice import show_estimate
+from estimator.workbook.write.quote import quote_bytes
+from estimator.workbook.write.sheets.costing import RECKONED, SHEET
+
+CHOSEN = ("level-crown-polish", "set-up")
+
+
+@pytest.fixture(scope="module")
+def study() -> Study:
+    shop = load_shop()
+    return study_job(shop, load_job(job_path("example:tight-commission"), shop))
+
+
+def test_on_the_screen(study: Study, capsys: pytest.CaptureFixture[str]) -> None:
+    estimate = make_estimate(study, CHOSEN)
+    show_estimate(study, estimate)
+    table = capsys.readouterr().out.split("Work, in its order")[1].split("Parts")[0]
+    head = table.splitlines()[2].split()
+    shown = [one.head.format(currency=study.shop.terms.currency) for one in columns(Work)]
+    assert head == ["task", *shown, "for"]
+    lines = lines_of(study, estimate)
+    resting = [line for line in lines if line.line.rests_on]
+    assert resting
+    assert len(resting) < len(lines)
+    for line in resting:
+        assert all(name in table for name, _ in line.line.rests_on)
+
+
+def test_a_column_that_is_blank_in_every_line_is_left_out(
+    study: Study, capsys: pytest.CaptureFixture[str]
+) -> None:
+    estimate = make_estimate(study, ("clean-controls",))
+    assert not any(line.line.rests_on for line in lines_of(study, estimate))
+    show_estimate(study, estimate)
+    assert " assumed " not in capsys.readouterr().out.split("Parts")[0].split("\n", 4)[3]
+
+
+def test_on_the_costing_sheet_what_it_does_not_reckon_itself(study: Study) -> None:
+    sheet = load_workbook(io.BytesIO(quote_bytes(study, chosen=CHOSEN)))[SHEET]
+    heads = [cell.value for cell in sheet[4]]
+    told = [one for one in columns(Work) if one.name not in RECKONED]
+    assert told
+    data = [as_data(Work(line)) for line in lines_of(study, make_estimate(study, CHOSEN))]
+    for figure in told:
+        column = heads.index(sentence_case(figure.head))
+        found = {row[column].value for row in sheet.iter_rows(min_row=5)} - {None, ""}
+        named = [line[figure.name] for line in data]
+        assert found == {", ".join(each) for each in named if isinstance(each, list) and each}
