@@ -15,6 +15,8 @@ from estimator.choose.verify.choice import clashes
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.replan.saved_plan import kept_text, read_kept
+from estimator.report.record import as_data
+from estimator.report.records.plan import Moved
 from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, job, shop
 
@@ -132,6 +134,8 @@ def test_two_instruments_that_swap_parts_still_get_a_week(tmp_path: Path) -> Non
     plan = planned(tmp_path, ["new-saddles-standard"], ["new-saddles-standard"], moves)
     moved = [p for p in plan.answer.purchases if p.kind == "moved"]
     assert sorted((p.off_job, p.job, p.seller) for p in moved) == [("a", "b", ""), ("b", "a", "")]
+    told = [as_data(Moved(p)) for p in moved]
+    assert sorted((one["from_job"], one["to_job"]) for one in told) == [("a", "b"), ("b", "a")]
     text = kept_text(plan)
     assert read_kept(text.encode(), "week.json").purchases == plan.answer.purchases
     earlier = json.loads(text)

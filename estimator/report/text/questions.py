@@ -313,6 +313,7 @@ def _show_frontier(choice: Choice, depth: PostOptimality, currency: str) -> None
 
 def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
     """The frontier as a drawing that is to be written, with the budget where it is on cost."""
+    from estimator.report.svg.frontier import Marks, frontier_svg
 
     from estimator.report.svg.frontier import Marks, frontier_svg
 
@@ -342,6 +343,7 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
 
 def best_words(aim: str) -> str:
     """What the best set of an aim is called beside the frontier."""
+    from estimator.report.svg.frontier import CHEAPEST
 
     from estimator.report.svg.frontier import CHEAPEST
 
