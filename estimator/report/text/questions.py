@@ -315,8 +315,6 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
     """The frontier as a drawing that is to be written, with the budget where it is on cost."""
     from estimator.report.svg.frontier import Marks, frontier_svg
 
-    from estimator.report.svg.frontier import Marks, frontier_svg
-
     study = choice.study
     if depth.frontier is None or not depth.frontier.points:
         raise refusal(
@@ -343,8 +341,6 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
 
 def best_words(aim: str) -> str:
     """What the best set of an aim is called beside the frontier."""
-    from estimator.report.svg.frontier import CHEAPEST
-
     from estimator.report.svg.frontier import CHEAPEST
 
     return CHEAPEST if aim == "cost" else "least price that meets the wish"
