@@ -421,7 +421,8 @@ def _saddles(look: _Look, number: int) -> Iterator[Check]:
     elif not look.known("saddle_down", "saddle_up"):
         yield _open(number, what, "measure how far the saddles can still go down and up")
     elif min(look.number("saddle_down"), look.number("saddle_up")) < Decimal("0.5"):
-        ways = [[_mend("shim", "a shim", 15)]]
+        comes_off = not look.known("joint") or look.word("joint") == "bolt"
+        ways = [[_mend("shim", "a shim", 15) if comes_off else _mend("bridge", "another bridge", 40, 90)]]
         # a bowed neck lifts the strings, and the saddles went down after them: straightened it gives them room
         if look.number("saddle_up") >= Decimal("0.5") and _much_relief(look):
             ways.append([ROD])

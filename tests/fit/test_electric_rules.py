@@ -411,3 +411,11 @@ def test_r69_shield_or_not(grade: int, layout: str, wanted: int, called: bool) -
     if called:
         assert "520 cm2 of cavity" in shielding.sentence
         assert "372 cm2 of foil on the guard" in shielding.sentence
+
+
+@pytest.mark.parametrize(
+    ("access", "can"), [("hollow", False), ("semi-hollow-panel", True), ("rear-cavity", True)]
+)
+def test_r69_no_cavity_of_a_hollow_body_is_shielded(access: str, can: bool) -> None:
+    there = BODY | {"hum_grade": 1, "pu_neck": "single", "pu_bridge": "single", "access": access}
+    assert (one("R69", make_case(there, wanted={"hum": 3})).outcome != "no") is can

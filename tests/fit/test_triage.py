@@ -274,6 +274,8 @@ SILENT: dict[str, Value] = {"dc_ohm_neck": 0, "dc_ohm_bridge": 0}
         ({"relief": 0.7, "saddle_down": 0.3}, 20, 40, {1: "rod", 5: ""}),
         ({"relief": 0.7, "saddle_up": 0.3}, 35, 55, {1: "rod", 5: "shim"}),  # too low already: no help
         ({"relief": 0.3, "saddle_down": 0.3}, 15, 15, {5: "shim"}),
+        # no shim goes under a neck that does not come off
+        ({"relief": 0.3, "saddle_down": 0.3, "joint": "set"}, 40, 90, {5: "bridge"}),
         # nothing is heard through a dead jack: one fault, not three
         (SILENT | {"jack_state": "dead"}, 10, 20, {7: "jack"}),
         (SILENT | {"jack_state": "loose"}, 60, 120, {7: "pickup-neck pickup-bridge jack"}),

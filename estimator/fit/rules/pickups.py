@@ -234,6 +234,11 @@ def r69(case: Case) -> Iterator[Finding]:
 
     Paint is the cheap way; foil for level 3; the guard takes ``foil_cm2`` at the flat-guard factor.
     """
+    if case.part is None and case.word_or("access", "") == "hollow":
+        yield case.no(
+            "R69", "a hollow body has no cavities to shield: there the leads themselves are screened"
+        )
+        return
     singles = [
         place
         for place in PLACES
