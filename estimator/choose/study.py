@@ -221,6 +221,26 @@ def study_job(
     return replace(_priced(shop, job, verdicts, setting, alone, methods), ways=ways)
 
 
+def study_of_set(study: Study, job: Job, chosen: Collection[str], judged: Verdicts) -> Study:
+    """Of a job that differs from that of a study in readings: one set alone, with the limits of the whole job.
+
+    Only its own work is priced, for nothing else bears on what it comes to. The soonest day is reckoned with all
+    verdicts, as the whole study does: what another upgrade may make needless is not waited for.
+    """
+    methods = {
+        task: _as_it_stands(study.shop, task, of)
+        for task, of in open_methods(ways_of(study.shop, job), job.methods).items()
+    }
+    verdicts = _verdicts(study.shop, job, judged)
+    mine = tuple(verdict for verdict in verdicts if verdict.upgrade.id in chosen)
+    setting = make_setting(study.shop, job, study.buying, study.costing.setting.crew)
+    alone = _priced(study.shop, job, mine, setting, False, methods)
+    due = due_of(alone.shop, job, verdicts, alone.problem.pieces)
+    if due is None:
+        return alone
+    return replace(alone, problem=replace(alone.problem, rules=(*alone.problem.rules, due[0]), clock=due[1]))
+
+
 def _verdicts(shop: Shop, job: Job, judged: Verdicts | None) -> tuple[Verdict, ...]:
     if judged is None:
         return judge_all(shop, job, offered(shop, job))

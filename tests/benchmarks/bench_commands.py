@@ -27,7 +27,7 @@ COMMANDS = (
     ("measure", ["measure", EXAMPLE]),
     ("risk", ["risk", EXAMPLE]),
     ("price", ["price", EXAMPLE]),
-    ("draw", ["draw", EXAMPLE, "--folder", "."]),
+    ("draw", ["draw", EXAMPLE, "--upgrade", "new-tuners", "--folder", ".", "--force"]),
     ("sell", ["sell", "example:resale-flip"]),
     ("offer", ["offer", "example:resale-flip"]),
     ("plan", ["plan", "example:batch-three"]),
@@ -37,13 +37,12 @@ COMMANDS = (
 LOADED = """
 import sys
 from estimator.cli.main import run
-try:
-    run(sys.argv[1:])
-finally:
-    from importlib.metadata import packages_distributions
-    own = set(packages_distributions()) - {"estimator"}
-    with open("loaded.txt", "w") as file:
-        file.write(" ".join(name for name in sys.modules if name.partition(".")[0] in own))
+status = run(sys.argv[1:])
+from importlib.metadata import packages_distributions
+own = set(packages_distributions()) - {"estimator"}
+with open("loaded.txt", "w") as file:
+    file.write(" ".join(name for name in sys.modules if name.partition(".")[0] in own))
+sys.exit(status)  # of a command that is refused no time is told
 """
 FLOOR = """
 import sys
@@ -62,7 +61,8 @@ def main() -> None:
     print(f"{'command':<24} {'floor s':>8} {'s':>8} {'ratio':>6}   loaded")
     with tempfile.TemporaryDirectory() as folder:
         for name, words in COMMANDS:
-            _spent([sys.executable, "-c", LOADED, *words], folder, root)  # compiles all that is measured
+            # compiles all that is measured
+            _spent([sys.executable, "-c", LOADED, *words], folder, root)
             loaded = Path(folder, "loaded.txt").read_text(encoding="utf-8").split()
             bare = [sys.executable, "-c", FLOOR, *loaded] if loaded else [sys.executable, "-c", "pass"]
             floor = min(_spent(bare, folder, root) for _ in range(runs))
@@ -82,7 +82,7 @@ def _spent(command: list[str], folder: str, root: str) -> float:
     paths.pop("PYTHONDONTWRITEBYTECODE", None)
     before = os.times()
     subprocess.run(
-        command, cwd=folder, env=paths, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False
+        command, cwd=folder, env=paths, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=True
     )
     after = os.times()
     return after.children_user + after.children_system - before.children_user - before.children_system

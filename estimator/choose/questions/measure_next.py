@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.choose.infeasible.conflicts import misses
-from estimator.choose.study import Choice, Study, make_choice, study_job
+from estimator.choose.study import Choice, Study, make_choice, study_job, study_of_set
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_limits, level_now
@@ -302,7 +302,11 @@ def _beyond(choice: Choice, job: Job, judged: Verdicts) -> list[str]:
     """The limits on money and time that the chosen set would not keep on a changed job, in words."""
     if not job.wanted_by and all(rule.kind not in LIMITS for rule in choice.study.problem.rules):
         return []
-    study, chosen = study_job(choice.study.shop, job, judged=judged), choice.estimate.chosen
+    chosen = choice.estimate.chosen
+    if job.kind == "resale":  # what its sale can bring is made of all that may be done
+        study = study_job(choice.study.shop, job, judged=judged)
+    else:
+        study = study_of_set(choice.study, job, chosen, judged)
     rules = tuple(rule for rule in study.problem.rules if rule.kind in LIMITS)
     missed = misses(replace(study.problem, rules=rules), chosen, study.measure(chosen))
     return [one.words for one in missed]
