@@ -50,8 +50,8 @@ AimOption = Annotated[
     str | None,
     typer.Option(
         "--aim",
-        help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain. "
-        "Left out: what the customers pay on client work, then the cost, then the cash.",
+        help="What to make best of: cost, cash, hours, price, score, profit, hourly; or several in a row: "
+        "cost,hours. Left out: what the customers pay on client work, then the cost, then the cash.",
     ),
 ]
 GainOption = Annotated[

@@ -34,3 +34,13 @@ def test_no_command_is_told_of_by_half_a_sentence(
     told = capsys.readouterr().out.splitlines()
     assert len(told) > 20
     assert [line for line in told if line.endswith("...") and "Usage:" not in line] == []
+
+
+def test_an_aim_is_told_in_the_same_words_by_choose_and_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    words = []
+    for command in ("choose", "plan"):
+        assert run([command, "--help"]) == 0
+        told = " ".join(capsys.readouterr().out.split())
+        words.append(told.partition("--aim TEXT")[2].partition(". ")[0].strip())
+    assert words[0] == words[1]
+    assert words[0].endswith("or several in a row: cost,hours")

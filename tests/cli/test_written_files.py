@@ -171,7 +171,8 @@ READS = {
             "reprice",
         )
     ),
-    *((command, "book") for command in ("reprice", "worked", "intake")),
+    *((command, "book") for command in ("reprice", "worked")),
+    ("intake", "sheet"),
     ("plan", "batch"),
     ("plan", "state"),
     ("plan", "progress"),
