@@ -16,7 +16,7 @@ from estimator.plan.reasons import critical_chain
 from estimator.plan.replan.plan import PlannedAgain
 from estimator.plan.week import Curing, Day, week_of
 from estimator.plan.what_if import WhatIf
-from estimator.report.words.plan import by_kind
+from estimator.report.words.plan import NOT_IN_OWN_CASH, by_kind, own_cash_jobs
 from estimator.schedule.records import Figures
 
 Data = dict[str, object]
@@ -99,6 +99,7 @@ def _job(plan: Plan, job: str) -> Data:
         "methods": methods_of(plan.study, plan.estimates[job], job),
         "only_by_changing": [change_of(rule) for rule in plan.study.changed.get(job, ())],
         "cost": money_text(answer.measures[job].cost),
+        "own_cash_limit_leaves_out": list(NOT_IN_OWN_CASH) if job in own_cash_jobs(plan) else [],
         "finished": _iso(finished[job]) if job in finished else None,
         "promised": promised[job].isoformat() if job in promised else None,
         "orders": money_text(plan.orders.by_job.get(job, 0)),
