@@ -92,17 +92,24 @@ def choose_with_tools(
 
 
 def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
-    """The set that the user named, or the best one where none is named, by the usual aim of the job.
+    """The set that the user named, or the best one where none is named, by the usual aim of the job."""
+    return make_named(study, named) if named else choose_with_tools(study)
 
-    For a named set too the missing tools are worked around or got, whichever costs the shop least.
+
+def make_named(study: Study, named: Collection[str]) -> Choice:
+    """The set that the user named, if only of what comes with every job.
+
+    For it too the missing tools are worked around or got, whichever costs the shop least.
     """
-    return _named(study, named) if named else choose_with_tools(study)
-
-
-def _named(study: Study, named: Collection[str]) -> Choice:
     make_estimate(study, named)  # what cannot be done together is told first
     tried = []
-    for group in _groups(study, _that_matter(study)):
+    # what is required beside the set, or open to it, is not done and needs no tool
+    bare = replace(
+        study,
+        job=replace(study.job, required=()),
+        verdicts=tuple(verdict for verdict in study.verdicts if verdict.upgrade.id in named),
+    )
+    for group in _groups(bare, _that_matter(bare)):
         got = cheapest_to_get(study.shop, group)
         there = _as_if_there(study, group, _sum(got), beyond=True)
         if there is not None and (set(there.job.refused) - set(study.job.refused)).isdisjoint(named):
@@ -115,7 +122,7 @@ def settled_with_tools(study: Study, named: Collection[str]) -> Choice | None:
     """The choice whose ways and tools all offers for a job share; None where neither is open."""
     if not study.costing.ways and not _that_matter(study):
         return None
-    return _named(study, named) if named else choose_with_tools(study, explain=False)
+    return make_named(study, named) if named else choose_with_tools(study, explain=False)
 
 
 def beside_limits(choice: Choice, budget: Budget) -> Choice:

@@ -49,22 +49,22 @@ def estimate(
     as_json: JsonOption = False,
 ) -> int:
     """Price a set of upgrades that you name: work, minutes, wear, cost and price."""
-    from estimator.choose.study import make_estimate, settled
+    from estimator.choose.tools import make_named
     from estimator.report.record import as_data
     from estimator.report.records.choice import EstimateAnswer, Priced
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
+    from estimator.report.words.tools import tool_lines
 
     with watching("pricing the work"):
         study = load_study(job, shop, strict, surety, method)
-        named = names_meant(study, with_)
-        make_estimate(study, named)  # what cannot be done together is told first
-        study = settled(study, named)
-        priced = make_estimate(study, named)
+        choice = make_named(study, names_meant(study, with_))
+    study, priced = choice.study, choice.estimate
     if as_json:
-        print_json(as_data(EstimateAnswer(Priced(study, priced))))
+        print_json(as_data(EstimateAnswer(Priced(study, priced, choice.tools))))
     else:
         (choice_text if full else brief).show_estimate(study, priced)
+        put(*tool_lines(choice))
     return Exit.DONE
 
 

@@ -22,7 +22,14 @@ from tests.server.desks import app_of, desk_in, get
 
 Told = dict[str, Any]
 Ask = Callable[..., Told]
-NUT_FILES, ROCKER, ROTARY, REST, RULE = "t-nut-files", "t-rocker", "t-rotary", "t-neck-rest", "t-action-rule"
+CROWN_FILE, NUT_FILES, ROCKER, ROTARY, REST, RULE = (
+    "t-crown-file",
+    "t-nut-files",
+    "t-rocker",
+    "t-rotary",
+    "t-neck-rest",
+    "t-action-rule",
+)
 SMALL = (
     '[job]\nid = "small"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n'
     '[upgrades]\nopen = ["polish-frets", "new-strings"]\nrequired = ["polish-frets"]\n'
@@ -74,6 +81,10 @@ def held_to_choose(folder: Path, file: str, ask: Ask, *named: str) -> Told:
         told["totals"],
         told["work"],
     )
+    if named:
+        estimated = ask("estimate", file, *named)
+        same(estimated)
+        assert (estimated["totals"], estimated["work"]) == (told["totals"], told["work"])
     risk = ask("risk", file, *named)
     same(risk)
     assert risk["cost"] == told["totals"]["cost"]
@@ -124,6 +135,17 @@ def test_a_named_set_is_weighed_as_well(tmp_path: Path, ask: Ask) -> None:
     file = job_file(tmp_path, "small", (REST, ROTARY))
     told = held_to_choose(tmp_path, file, ask, "--with", "polish-frets")
     assert [tool["tools"] for tool in told["tools_got"]] == [[REST]]
+
+
+def test_a_named_set_gets_no_tool_for_what_is_required_beside_it(tmp_path: Path, ask: Ask) -> None:
+    """High frets have to be levelled, which needs a crowning file: to estimate new strings alone none is got."""
+    file = job_file(tmp_path, "small", (CROWN_FILE,))
+    text = (tmp_path / file).read_text(encoding="utf-8").replace("polish-frets", "spot-level-frets")
+    text = text.replace('kind = "guitar-solid"', 'kind = "guitar-solid"\nhigh_fret_n = 2')
+    (tmp_path / file).write_text(text, encoding="utf-8")
+    levelled = ask("estimate", file, "--with", "spot-level-frets")
+    assert [tool["tools"] for tool in levelled["tools_got"]] == [[CROWN_FILE]]
+    assert ask("estimate", file, "--with", "new-strings")["tools_got"] == []
 
 
 @pytest.mark.slow

@@ -18,6 +18,7 @@ from estimator.core.cell_text import plain_number
 from estimator.core.money import money_text
 from estimator.estimate.freight import Bought, Order
 from estimator.estimate.packs import IN_STOCK
+from estimator.estimate.tools.to_get import ToolsGot
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate
 from estimator.model.problem import Rule
@@ -47,6 +48,7 @@ class Priced:
 
     study: Study
     estimate: Estimate
+    tools: ToolsGot | None = None
 
 
 _priced = Teller[Priced]()
@@ -83,6 +85,7 @@ class EstimateAnswer(Record[Priced]):
         Assumed, "what nobody measured", lambda of: assumed_values(of.study, of.estimate.chosen)
     )
     mass_change_g = _priced.number("g that the instrument gains", lambda of: of.estimate.mass_change_g)
+    tools = _priced.joined(Tools, lambda of: of.tools)
 
 
 def _under_cost(study: Study, estimate: Estimate) -> Cents | None:

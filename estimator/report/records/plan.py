@@ -18,7 +18,7 @@ from estimator.plan.replan.progress import RecordedJob
 from estimator.plan.week import Curing, Day, WeekEntry, week_of
 from estimator.plan.what_if import WhatIf
 from estimator.report.record import MONEY, Kind, Record, Teller, plain_data
-from estimator.report.words.plan import by_kind
+from estimator.report.words.plan import NOT_IN_OWN_CASH, by_kind, own_cash_jobs
 from estimator.schedule.records import DayChange, Figures
 
 SHARE = Kind("share of one", plain_data)
@@ -62,6 +62,10 @@ class PlannedJob(Record[JobOfPlan]):
         lambda of: map(change_of, of.plan.study.changed.get(of.job, ())),
     )
     cost = _job.money("cost to the shop", lambda of: of.plan.answer.measures[of.job].cost)
+    own_cash_limit_leaves_out = _job.words(
+        "what its own limit on cash does not hold in a batch",
+        lambda of: NOT_IN_OWN_CASH if of.job in own_cash_jobs(of.plan) else (),
+    )
     finished = _job.day("when it is done", lambda of: of.plan.finished().get(of.job))
     promised = _job.day("what can be promised", lambda of: of.plan.promised.get(of.job))
     orders = _job.money("what it bears of the orders", lambda of: of.plan.orders.by_job.get(of.job, Cents(0)))

@@ -22,6 +22,8 @@ from estimator.report.words.orders import order_lines
 from estimator.report.words.ways import batch_way_lines, shared_way_lines, taken_way_lines
 from estimator.schedule.records import Schedule
 
+NOT_IN_OWN_CASH = ("freight", "what a seller asks beyond the list", "tools to be got")
+"""What a batch pays for its jobs together, and a job's own limit on cash does not hold."""
 CHAIN = 5
 """So many stretches of the deciding chain are told, the last ones."""
 
@@ -70,6 +72,8 @@ def choice_lines(plan: Plan) -> list[str]:
         f"  laid out in all: {money(plan.cash, currency)}: {money(plan.orders.total, currency)} of orders, "
         f"{money(shelf, currency)} of strings and the like from the shelf"
     )
+    for line in own_cash_lines(plan):
+        out += wrapped(line)
     out.append(f"  {proven_choice(answer)}")
     if answer.none_earns:
         out += wrapped(NONE_EARNS)
@@ -80,6 +84,23 @@ def choice_lines(plan: Plan) -> list[str]:
     ]:
         out += wrapped(line)
     return out
+
+
+def own_cash_jobs(plan: Plan) -> list[str]:
+    """The jobs that are done and have a limit on their own cash."""
+    budgets = {job: plan.study.studies[job].job.budget for job in plan.answer.chosen}
+    return [job for job, budget in budgets.items() if budget.on == "cash" and budget.money is not None]
+
+
+def own_cash_lines(plan: Plan) -> list[str]:
+    """What a job's own limit on cash holds in a batch and what it does not."""
+    jobs = own_cash_jobs(plan)
+    if not jobs:
+        return []
+    return [
+        f"own limit on cash of {', '.join(jobs)}: parts and whole packs are held in it at list prices, as if that "
+        f"job bought alone; not in it: {', '.join(NOT_IN_OWN_CASH)}. Leave room in the limit for them"
+    ]
 
 
 def proven_choice(answer: JointAnswer) -> str:

@@ -11,7 +11,7 @@ from estimator.plan.replan.plan import PlannedAgain
 from estimator.plan.week import week_of
 from estimator.report.words.cautions import first_caution
 from estimator.report.words.faults import fault_sentences
-from estimator.report.words.plan import promise_lines, proven_choice, work_day_lines
+from estimator.report.words.plan import own_cash_lines, promise_lines, proven_choice, work_day_lines
 from estimator.report.words.replan import change_lines, head_lines, moved_promises
 
 MORE = "--full: every day, how good week and choice are proven to be, the orders line by line"
@@ -31,6 +31,8 @@ def plan_in_short(plan: Plan) -> list[str]:
         ):
             out += wrapped(line)
     out += [f"  {job}: not bought" for job in plan.answer.left_out]
+    for line in own_cash_lines(plan):
+        out += wrapped(line)
     out += wrapped(proven_choice(plan.answer))
     if plan.answer.none_earns:
         out += wrapped(NONE_EARNS)
