@@ -53,7 +53,11 @@ PLAIN = {
 
 
 #: a hollow body has no room for springs: a bridge on posts, and no tremolo to put in the place of one
-PLAIN["guitar-semi"] = PLAIN["guitar"] - {"new-six-screw-tremolo"} | {"post-bridge"}
+# its routs are those of humbuckers: a single would leave them open
+PLAIN["guitar-semi"] = PLAIN["guitar"] - {"new-six-screw-tremolo", "neck-pickup-single"} | {
+    "post-bridge",
+    "neck-pickup-humbucker",
+}
 
 
 @pytest.fixture(scope="module")
