@@ -80,7 +80,7 @@ def test_no_reader_is_forgotten() -> None:
         mine = [line for line in lines if line[0] == command]
         option = f"--{parameter}"
         assert mine, command
-        assert parameter in ("job", "book", "batch", "menu", "listings", "ledger") or any(
+        assert parameter in ("job", "book", "sheet", "batch", "menu", "listings", "ledger") or any(
             option in line for line in mine
         ), (command, parameter)
     assert {f"table-{spec.name}" for spec in TABLES} <= set(BY_NAME)
