@@ -213,7 +213,7 @@ def answer(choice: Choice, entries: Entries, ready: Ready) -> Answer:
     currency = shop.terms.currency
     client = job.kind == "commission"
     price = money(totals.to_pay if client else totals.cost, currency)
-    hands_on = hours(totals.attended)
+    hands_on = hours(totals.expected)
     day = weekday_of(ready.day) if ready.day else f"{ready.days} days"
     owner = None if entries.looking else _owner(choice)
     earned = f", {owner.earned}" if owner and owner.earned else ""

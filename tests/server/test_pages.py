@@ -11,6 +11,7 @@ import pytest
 from estimator.choose.study import make_choice, study_job
 from estimator.input.job.load import load_job
 from estimator.model import Shop
+from estimator.report.text.brief import time_words
 from estimator.report.text.terminal import hours, money
 from estimator.server.guard import MOST_BYTES, Guard
 from estimator.tables.load import load_shop
@@ -67,7 +68,9 @@ def test_the_figures_are_those_of_the_choice(app: Guard, shop: Shop, tmp_path: P
     assert got.status == 200
     assert choice.estimate.chosen == ("blue-only",)
     assert figure(got, "price") == money(totals.to_pay, shop.terms.currency)
-    assert figure(got, "hands-on") == hours(totals.attended)
+    assert figure(got, "hands-on") == hours(totals.expected)
+    # the terminal calls the same figure so, and so does the limit on hours
+    assert time_words(choice.estimate).startswith(f"Time: {hours(totals.expected)} hands-on")
     assert "Take thing blue" not in got.text or "blue" in got.text
     again = get(app, "/job/small/answer?wish.cosmetics=4&wait=1")
     assert "green" in again.text

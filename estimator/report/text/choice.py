@@ -212,7 +212,7 @@ def _show_totals(study: Study, priced: Estimate) -> None:
     at_surety = surety_minutes(totals.expected, totals.sd, z_of(totals.surety, study.shop.terms.skew))
     also = "" if totals.surety == 80 else f", {asked} % within {hours(at_surety)}"
     put(
-        f"Time: hands-on {hours(totals.attended)}, with the reserve {hours(totals.expected)}; "
+        f"Time: hands-on {hours(totals.expected)}, of it {hours(totals.expected - totals.attended)} held in reserve; "
         f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}."
     )
 
