@@ -22,6 +22,7 @@ from estimator.choose.milp.objectives import objectives_of
 from estimator.choose.study import (
     Choice,
     Study,
+    best_ways,
     make_choice,
     make_choice_of,
     make_estimate,
@@ -89,6 +90,15 @@ def choose_with_tools(
         if choice.found:
             tried.append(_Tried(_worth(choice, names, _sum(got)), choice, got))
     return _best_of(tried) if tried else _none(study, missing, aim, engine, time_limit, explain)
+
+
+def as_things_are(study: Study, aim: str) -> Study:
+    """The study with its work done the ways of the best set for an aim, and no tool got that is not there.
+
+    Work that cannot be done any way without one is refused.
+    """
+    there = _as_if_there(study, (), Cents(0)) if study.job.without_tools else study
+    return best_ways(there or study, aim)
 
 
 def make_named_or_best(study: Study, named: Collection[str]) -> Choice:

@@ -240,7 +240,7 @@ def change(
 
 def sell(job: JobArg, full: FullOption = False, shop: ShopOption = None, as_json: JsonOption = False) -> int:
     """Compare plans for an instrument that is to be sold, and ways to sell it."""
-    from estimator.choose.study import best_ways
+    from estimator.choose.tools import as_things_are
     from estimator.price.resale.asking_price import best_whole
     from estimator.price.resale.compare import resale_plans, ways_to_sell
     from estimator.report.record import as_data
@@ -249,7 +249,7 @@ def sell(job: JobArg, full: FullOption = False, shop: ShopOption = None, as_json
     from estimator.report.text import resale as resale_text
 
     with watching("comparing plans"):
-        study = best_ways(load_study(job, shop), "profit")
+        study = as_things_are(load_study(job, shop), "profit")
         plans = resale_plans(study)
         ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
     if as_json:
@@ -293,7 +293,7 @@ def offer(
     as_json: JsonOption = False,
 ) -> int:
     """Say the most to pay for a donor at the wanted pay, with the odds of loss; or rank many listings."""
-    from estimator.choose.study import best_ways
+    from estimator.choose.tools import as_things_are
     from estimator.price.donor.offer import make_offer, offer_at
     from estimator.report.record import as_data
     from estimator.report.records.sale import Donor, OfferAnswer
@@ -301,6 +301,7 @@ def offer(
     from estimator.report.text import money as money_text
     from estimator.report.text import resale as resale_text
     from estimator.report.words import resale as resale_words
+    from estimator.report.words.tools import nothing_got_lines
 
     if listings is not None:
         return _rank(listings, top, by, shop, as_json)
@@ -308,7 +309,7 @@ def offer(
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
     asked = None if ask is None else _money("--ask", ask)
     with watching("working the donor out"):
-        study = best_ways(load_study(job, shop), "profit")
+        study = as_things_are(load_study(job, shop), "profit")
         made = make_offer(study, seen, asked)
         other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
     if as_json:
@@ -317,7 +318,8 @@ def offer(
         brief_sale.show_offer(study, made, other)
     else:
         lines = resale_words.offer_sentences(made, study.shop, other)
-        money_text.say([*lines[:-1], *resale_text.standing_lines(study, made.plan.chosen), lines[-1]])
+        more = (*resale_text.standing_lines(study, made.plan.chosen), *nothing_got_lines(study))
+        money_text.say([*lines[:-1], *more, lines[-1]])
     return Exit.DONE
 
 

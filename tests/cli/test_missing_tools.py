@@ -15,8 +15,10 @@ from typing import Any
 
 import pytest
 
+from estimator.choose.study import study_job
 from estimator.cli.main import run
 from estimator.core.errors import Exit
+from estimator.tables.methods import worn_by
 from tests.drawn_jobs import EXAMPLES, NAMES, example, the_shop
 from tests.server.desks import app_of, desk_in, get
 
@@ -208,3 +210,32 @@ def test_where_the_limit_does_not_reach_for_the_tool_no_command_finds_a_set(
         assert limit in seen
     assert f"{limit} (of it 60.00 USD for tools to get)" in page
     assert "60.00" not in looking
+
+
+def cannot_be_done(tools: tuple[str, ...], upgrades: list[str]) -> set[str]:
+    """Upgrades some work of which cannot be done any way without these tools, read off the tables."""
+    shop = the_shop()
+
+    def able(task: str) -> bool:
+        ways = [worn_by(shop, task, way) for way in shop.ways.methods.get(task, ())]
+        return any(
+            set(tools).isdisjoint(tool for tool, _ in worn)
+            for worn in ways or [shop.task_tools.get(task, ())]
+        )
+
+    study = study_job(shop, example("resale-flip"))
+    return {name for name in upgrades if not all(able(demand.task) for demand in study.verdict(name).demands)}
+
+
+@pytest.mark.parametrize(
+    "tools", [("t-solder-station",), ("t-knob-puller",), ("t-solder-station", "t-nut-files")]
+)
+def test_a_sale_plans_no_work_that_cannot_be_done(tmp_path: Path, ask: Ask, tools: tuple[str, ...]) -> None:
+    """A sale gets no tool that is not there, and says so: it sold an instrument with a jack that nobody could solder."""
+    there = ask("sell", str(EXAMPLES / "resale-flip.toml"))
+    file = job_file(tmp_path, "resale-flip", tools)
+    for plan in ask("sell", file)["plans"]:
+        assert cannot_be_done(tools, plan["upgrades"]) == set(), plan["plan"]
+    assert cannot_be_done(tools, ask("offer", file)["plan"]["upgrades"]) == set()
+    if "t-solder-station" in tools:
+        assert any(cannot_be_done(tools, plan["upgrades"]) for plan in there["plans"])

@@ -22,6 +22,7 @@ from estimator.report.text.terminal import money, put, show_table
 from estimator.report.words import money as words
 from estimator.report.words import resale as resale_words
 from estimator.report.words.faults import fault_sentences
+from estimator.report.words.tools import nothing_got_lines
 
 
 def standing_lines(study: Study, chosen: Sequence[str]) -> list[str]:
@@ -39,7 +40,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     currency = shop.terms.currency
     best = best_sale(plans, ways)
     put(resale_words.sale_verdict(best, shop))
-    say(standing_lines(study, best.proceeds.chosen))
+    say([*standing_lines(study, best.proceeds.chosen), *nothing_got_lines(study)])
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
         ("plan", "brings, fees off", "time", "left after your pay", "an hour"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.choose.study import NAMED, Choice
+from estimator.choose.study import NAMED, Choice, Study
 from estimator.core.text import money
 from estimator.estimate.tools.to_get import ToolsGot
 
@@ -16,6 +16,15 @@ def got_lines(tools: ToolsGot, currency: str) -> list[str]:
         f"{money(one.cents, currency)}."
         for one in tools.got
     ]
+
+
+def nothing_got_lines(study: Study) -> list[str]:
+    """That no tool is got for a sale, where some are not there: only a choice weighs that."""
+    names = ", ".join(study.shop.tools[tool].what for tool in study.job.without_tools)
+    told = (
+        f"No tool is got for it that is not there ({names}): choose --aim profit weighs what one would bring."
+    )
+    return [told] if names else []
 
 
 def tool_lines(choice: Choice) -> list[str]:
