@@ -301,7 +301,6 @@ def offer(
     from estimator.report.text import money as money_text
     from estimator.report.text import resale as resale_text
     from estimator.report.words import resale as resale_words
-    from estimator.report.words.tools import nothing_got_lines
 
     if listings is not None:
         return _rank(listings, top, by, shop, as_json)
@@ -318,8 +317,7 @@ def offer(
         brief_sale.show_offer(study, made, other)
     else:
         lines = resale_words.offer_sentences(made, study.shop, other)
-        more = (*resale_text.standing_lines(study, made.plan.chosen), *nothing_got_lines(study))
-        money_text.say([*lines[:-1], *more, lines[-1]])
+        money_text.say([*lines[:-1], *resale_text.standing_lines(study, made.plan.chosen), lines[-1]])
     return Exit.DONE
 
 

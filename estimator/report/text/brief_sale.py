@@ -15,7 +15,6 @@ from estimator.report.text.resale import standing_lines
 from estimator.report.text.terminal import money, put
 from estimator.report.words import resale as words
 from estimator.report.words.cautions import first_caution
-from estimator.report.words.tools import nothing_got_lines
 
 
 def show_offer(study: Study, made: DonorOffer, other: DonorOffer | None) -> None:
@@ -30,7 +29,6 @@ def show_offer(study: Study, made: DonorOffer, other: DonorOffer | None) -> None
             f"{missed:.0f} miss the wanted pay."
         )
     put(*standing_lines(study, made.plan.chosen))
-    put(*nothing_got_lines(study))
     first = next((move for move in made.checks if move.moves > 0), None)
     if first is not None:
         put(f"Look first: {words.check_words(first, study.shop)}.")
@@ -51,7 +49,6 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
         asked = ", ".join(f"{money(a.price, currency)} {a.what} ({words.days_words(a.days)})" for a in prices)
         put(f"Ask {asked}.")
     put(*standing_lines(study, of.chosen))
-    put(*nothing_got_lines(study))
     put(*first_lines(study, measure_first(study, of.chosen)))
     put(*first_caution(study.shop, [study.costing.estimate(of.chosen)]))
     more("the plans side by side, how the best comes about, every way to sell, the box")

@@ -26,11 +26,12 @@ from estimator.report.words.tools import nothing_got_lines
 
 
 def standing_lines(study: Study, chosen: Sequence[str]) -> list[str]:
-    """What holds the condition down, and the faults with the least work that mends each, in sentences."""
+    """What holds the condition down, the faults with the least work that mends each, and that no tool is got."""
     found = faults_found(study, chosen)
     return [
         *condition_words(study),
         *fault_sentences(found, study.shop.terms.currency, set_named=True, lengths=study.shop.lengths),
+        *nothing_got_lines(study),
     ]
 
 
@@ -40,7 +41,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     currency = shop.terms.currency
     best = best_sale(plans, ways)
     put(resale_words.sale_verdict(best, shop))
-    say([*standing_lines(study, best.proceeds.chosen), *nothing_got_lines(study)])
+    say(standing_lines(study, best.proceeds.chosen))
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
         ("plan", "brings, fees off", "time", "left after your pay", "an hour"),
