@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from estimator.core.errors import InputError, Issue
 from estimator.model import Shop
@@ -13,7 +13,7 @@ from estimator.tables.folders import Folder, read_default, read_folder
 from estimator.tables.records import build_shop
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
-from estimator.tables.settings import SHOP_FILE, read_terms
+from estimator.tables.settings import SHOP_FILE, doubts, read_terms
 
 
 def load_shop(folder: str | os.PathLike[str] | None = None) -> Shop:
@@ -42,13 +42,19 @@ def assemble(folders: Sequence[Folder]) -> Shop:
         issues.extend(error.issues)
     if issues or terms is None:
         raise InputError(issues)
-    found = check_tables(rows)
+    found = [*check_tables(rows), *doubts(terms, _places(rows), f"{folders[-1].label}/{SHOP_FILE}")]
     problems = [issue for issue in found if issue.severity == "error"]
     warnings = tuple(issue for issue in found if issue.severity != "error")
     shop = build_shop(terms, rows, tuple(f.label for f in folders), warnings, problems)
     if problems:
         raise InputError(problems)
     return shop
+
+
+def _places(rows: Mapping[str, Sequence[TableRow]]) -> set[str]:
+    """The countries that prices were read in, or that say how they write."""
+    posted = {row.values["place"] for row in rows["posted_prices"]} - {"unknown"}
+    return posted | {row.values["id"] for row in rows["countries"]}
 
 
 def _overlay(spec: TableSpec, folders: Sequence[Folder], issues: list[Issue]) -> list[TableRow]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import fields
 from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
@@ -89,6 +89,28 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
     merged["rate_build_up"] = MappingProxyType(build_up)
     merged.update({name: "" for name in OPTIONAL if merged.get(name) is None})
     return Terms(**{field.name: merged[field.name] for field in fields(Terms)})
+
+
+def doubts(terms: Terms, places: Collection[str], file: str) -> Iterator[Issue]:
+    """Warnings about settings that are read but hardly meant; ``places``: countries that any table knows."""
+    if places and terms.menu_place and terms.menu_place not in places:
+        yield Issue(
+            Origin(file, None, "menu_place"),
+            "no table knows this country: its menu is held against no posted prices, and prints on A4",
+            shown(terms.menu_place),
+            ", ".join(sorted(places)),
+            near_miss(terms.menu_place, places) or "add its row to countries.csv, or take one of these",
+            "warning",
+        )
+    if not terms.charge_per_hour:
+        yield Issue(
+            Origin(file, None, "charge_per_hour"),
+            "customers are charged nothing for an hour of work",
+            "0",
+            "what an hour has to bring",
+            "estimator rate works it out",
+            "warning",
+        )
 
 
 def _group(toml: TomlFile, name: str) -> dict[str, Any]:
