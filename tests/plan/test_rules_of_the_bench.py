@@ -674,6 +674,7 @@ def least_money(drawn: Drawn, plan: Plan) -> tuple[int, int] | None:
         if p.upgrade in chosen.get(p.job, ()) and (p.job, p.upgrade) not in moved
     ]
     things += [thing for _, thing in spares_of(plan)]
+    by_the_piece = 0
     used: dict[str, Fraction] = {}
     for use in plan.study.batch.uses:
         if plan.answer.does(use.job, use.triggers):
@@ -681,6 +682,12 @@ def least_money(drawn: Drawn, plan: Plan) -> tuple[int, int] | None:
     for what, quantity in used.items():
         row = rows("consumables")[what]
         need = quantity - Fraction(drawn.stock.get(what, Decimal(0)))
+        if (
+            row["billed_as"] == "part"
+        ):  # strings beyond those in stock: by the set, at the price of one, of nobody named
+            each = half_up(Fraction(row["price"]) * 100 / Fraction(row["units_per_pack"]))
+            by_the_piece += max(0, math.ceil(need)) * each
+            continue
         cents = half_up(Fraction(row["price"]) * 100)
         number = max(0, math.ceil(need / Fraction(row["units_per_pack"])))
         things += [Thing("", "consumables", what, cents, Fraction(1))] * number
@@ -694,7 +701,9 @@ def least_money(drawn: Drawn, plan: Plan) -> tuple[int, int] | None:
     in_order = [thing for thing, number in alike.items() for _ in range(number)]
     least = min(till(in_order, [*itertools.chain(*ways)]) for ways in itertools.product(*options))
     bought = [p for p in plan.answer.purchases if p.kind in ("part", "pack")]
-    return least, sum(p.cents for p in (*bought, *plan.answer.spares)) + sum(plan.answer.freight.values())
+    return least + by_the_piece, sum(p.cents for p in (*bought, *plan.answer.spares)) + sum(
+        plan.answer.freight.values()
+    )
 
 
 def spares_right(drawn: Drawn, plan: Plan) -> list[str]:

@@ -15,6 +15,7 @@ import pytest
 from estimator import load_shop, study_job
 from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
+from estimator.core.text import time_text
 from estimator.input.listings import DonorListing, read_listings
 from estimator.model import Shop
 from estimator.price.donor.offer import make_offer, most_to_pay
@@ -344,7 +345,7 @@ def test_freight_and_travel_come_off_the_most_to_pay_in_full(shop: Shop, seen: s
     assert near.most - far.most == pytest.approx(10_000 + 5_250, abs=1)
     lost = 18_000 + selling(study_job(shop, far_job))
     assert (far.spent, far.lost_minutes) == (10_000, lost)
-    assert any(f"100.00 USD and {lost / 100:g} min" in line for line in offer_sentences(far, shop))
+    assert any(f"100.00 USD and {time_text(lost, exact=True)}" in line for line in offer_sentences(far, shop))
 
 
 def test_a_donor_that_came_by_itself_costs_no_finding_in_either_case(shop: Shop) -> None:
