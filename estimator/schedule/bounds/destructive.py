@@ -54,7 +54,7 @@ def _stands(
     end: int,
 ) -> bool:
     """Whether this end is not disproved."""
-    ends = latest_ends(work, calendar, order, end)
+    ends = latest_ends(calendar, order, end)
     if any(heads[o.id] + least_minutes(o) > ends[o.id] for o in order):
         return False
     for members, number, people in groups:
@@ -66,9 +66,7 @@ def _stands(
     return True
 
 
-def latest_ends(
-    work: SchedulingProblem, calendar: Calendar, order: Sequence[Operation], end: int
-) -> dict[str, int]:
+def latest_ends(calendar: Calendar, order: Sequence[Operation], end: int) -> dict[str, int]:
     """By operation: the last minute at which it may be done if all is to be done by ``end``; -1: never.
 
     ``order``: the operations, each after those that need it.

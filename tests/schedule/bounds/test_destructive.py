@@ -61,10 +61,10 @@ def test_latest_ends_go_back_over_nights() -> None:
     )
     order = in_order(work.operations, {"check": 0.0, "recheck": 0.0})[::-1]
     # done by 130 working minutes is 09:10 on the second day, so the check ends by closing time of the first
-    assert latest_ends(work, calendar, order, 130) == {"check": 120, "recheck": 130}
-    assert latest_ends(work, calendar, order, 249) == {"check": 120, "recheck": 249}
+    assert latest_ends(calendar, order, 130) == {"check": 120, "recheck": 130}
+    assert latest_ends(calendar, order, 249) == {"check": 120, "recheck": 249}
     # from 250 on it may be checked until 15:10 the day before, which is until closing time
-    assert latest_ends(work, calendar, order, 250) == {"check": 240, "recheck": 250}
+    assert latest_ends(calendar, order, 250) == {"check": 240, "recheck": 250}
 
 
 def test_a_wait_over_night_counts_in_the_bound() -> None:
