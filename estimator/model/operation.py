@@ -43,8 +43,8 @@ class OperationName(NamedTuple):
 
 
 def operation_name(text: str) -> OperationName:
-    """The name that a text stands for. No task has any of the signs in its id, and no job the first."""
-    job, _, work = text.partition(OF_JOB)
+    """The name that a text stands for. No task and no place has any of the signs in its id; a job may have."""
+    job, _, work = text.rpartition(OF_JOB)
     sitting, _, where = work.partition(WHERE)
     task, _, coat = sitting.partition(COAT)
     return OperationName(job, SittingName(task, coat, where))

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.report.json.plan import as_data
-
 from estimator.plan.plan import Plan
+from estimator.report.record import as_data
+from estimator.report.records.plan import PlanTold
 from estimator.report.words.plan import NOT_IN_OWN_CASH, plan_words
 from estimator.report.words.plan_brief import plan_in_short
 from tests.plan.bench import plan
@@ -34,6 +34,6 @@ def test_it_is_told_of_the_jobs_with_such_a_limit_and_of_no_others() -> None:
             said = " ".join(words.split())
             assert (f"own limit on cash of {', '.join(told)}: parts" in said) == bool(told)
             assert (", ".join(NOT_IN_OWN_CASH) in said) == bool(told)
-        data = as_data(found)["jobs"]
+        data = as_data(PlanTold(found))["jobs"]
         assert isinstance(data, list)
         assert [one["job"] for one in data if one["own_cash_limit_leaves_out"]] == told
