@@ -13,6 +13,11 @@ def together(study: Study, ids: Iterable[str], most: int) -> tuple[str, ...]:
     taken: list[str] = []
     for upgrade in ids:
         fits = study.verdict(upgrade).outcome != "does-not-fit"
-        if fits and len(taken) < most and not clashes(study.problem, (*taken, upgrade)):
+        if (
+            fits
+            and upgrade not in taken
+            and len(taken) < most
+            and not clashes(study.problem, (*taken, upgrade))
+        ):
             taken.append(upgrade)
     return tuple(sorted(taken))
