@@ -38,6 +38,9 @@ SAMPLE = 40
 """Kinds of jobs whose prices are found first where there are many."""
 AROUND = (Fraction(4, 5), Fraction(1), Fraction(5, 4))
 """Shares of the sample's prices at which all jobs are asked first."""
+OPEN_PACKS = (Fraction(1), Fraction(1, 2), Fraction(0))
+"""Shares of the last prices for cash and minutes at which jobs are asked as if each pack stood open already, where
+the gap is not good: the linear programme parts a pack among all that could use it, and one buys it whole."""
 DEAR = (Duals(), Duals(cash=4 * SCALE), Duals(minutes=4 * SCALE))
 """Prices at which the first sets are found: none, and so dear that sets which keep tight limits come up."""
 MIXING = 120.0
@@ -129,14 +132,16 @@ def choose_by_columns(batch: Batch, aim: str = "cost", time_limit: float | None 
             return _nothing(aim, INFEASIBLE, None, batch, begun)
         first = [found.times(around) for around in AROUND]
     rounds = ColumnGeneration(pricing, classes, Fraction(1), until)
-    rounds.run(master, first)
+    duals = rounds.run(master, first)
     if rounds.impossible:
         return _nothing(aim, INFEASIBLE, None, batch, begun)
     best: JointResult | None = None
     for tighter in TIGHTER:
         if tighter:
             known = sum(len(kind.set_columns) for kind in classes)
-            rounds.run(master, tighter=tighter)
+            duals = rounds.run(master, tighter=tighter)
+            for share in OPEN_PACKS:
+                rounds.price(replace(duals.times(share), packs={}))
             if rounds.late or sum(len(kind.set_columns) for kind in classes) == known:
                 continue
         left = begun + time_limit if time_limit is not None else time.perf_counter() + MIXING
