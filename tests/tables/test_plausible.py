@@ -12,7 +12,8 @@ from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, parsed, plain
 from estimator.tables.conditions import holds
-from estimator.tables.intake import Defaults
+from estimator.tables.faults import faults_of
+from estimator.tables.intake import TEMPLATE, Defaults
 from estimator.tables.load import load_shop
 from estimator.tables.quantities import NUMBER_KINDS, read_intake
 from estimator.tables.toml_text import parse_toml
@@ -313,3 +314,33 @@ def test_rows_name_what_there_is(table: str, change: dict[str, str], words: str)
     }
     rows[table] = [good[table] | change]
     assert any(words in str(issue) for issue in shop_issues(rows))
+
+
+# ------------------------------------------------------------- a fault of something that is not there
+
+
+def test_a_fault_of_what_a_template_has_not_is_warned_of_and_never_passed_over(shop: Shop) -> None:
+    """The neck pickup of a bass whose usual kind has none was dead, and nobody heard of it: every template and row."""
+    there, not_there = 0, 0
+    for template in shop.intake[TEMPLATE].choices:
+        for row in shop.faults:
+            if not row.when.startswith("has-"):
+                continue
+            bad = row.bad.split()[0] if row.reads == "is" else "0"
+            value = {"yes": "true", "no": "false"}.get(bad, f'"{bad}"' if row.reads == "is" else bad)
+            kind = "bass-solid" if template.startswith("bass") else "guitar-solid"
+            usual = "" if template == "none" else f'template = "{template}"'
+            job = job_of(shop, f"{usual}\n{row.field} = {value}\n", kind)
+            found = row.fault in {fault.fault for fault in faults_of(shop.faults, job.instrument)}
+            warned = any(issue.problem.startswith(f"{row.what}, but") for issue in job.issues)
+            assert found != warned, (template, row.fault)
+            there += found
+            not_there += warned
+    assert min(there, not_there) > 20, (there, not_there)
+
+
+def test_what_is_there_or_reads_well_is_no_doubt(shop: Shop) -> None:
+    assert not told(shop, "dc_ohm_neck = 0")
+    assert not told(shop, 'pu_neck = "none"\ndc_ohm_neck = 6.5')
+    [issue] = told(shop, 'pu_neck = "none"\ndc_ohm_neck = 0')
+    assert "no neck pickup" in issue.problem

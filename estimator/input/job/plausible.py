@@ -16,6 +16,7 @@ from estimator.model import Neighbour, Part, PerPiece, Reading, Shop
 from estimator.model.plausible import INSTRUMENT as OF_INSTRUMENT
 from estimator.tables.cells import parsed, plain, range_text
 from estimator.tables.conditions import holds
+from estimator.tables.faults import shows, word_of
 from estimator.tables.intake import PART_OF
 from estimator.tables.quantities import bare_inches
 from estimator.tables.toml_text import TomlFile
@@ -46,6 +47,7 @@ def doubts(
     for neighbour in shop.plausible.neighbours:
         if neighbour.instruments in ("any", family) and holds(neighbour.when, instrument):
             yield from _beside(neighbour, shop, instrument, family)
+    yield from _of_what_is_not_there(shop, instrument)
     asked = [
         row
         for row in shop.plausible.per_piece
@@ -62,6 +64,30 @@ def doubts(
         if part is not None:
             rows = {row.value: row for row in asked if row.part_class == part.part_class}
             yield from _of_part(toml, f"{PART.name}.{number}", part, rows, shop, instrument)
+
+
+HAS = "has-"
+"""How the name of a condition begins that says what must be there for a fault to be one."""
+
+
+def _of_what_is_not_there(shop: Shop, instrument: Readings) -> Iterator[Issue]:
+    """A fault that was measured on something which the instrument has not: else nobody would hear of it."""
+    told = set()
+    for fault in shop.faults:
+        reading = instrument.get(fault.field)
+        if not fault.when.startswith(HAS) or fault.fault in told or reading is None:
+            continue
+        if shows(fault, reading) and not holds(fault.when, instrument):
+            told.add(fault.fault)
+            there = fault.when.removeprefix(HAS).replace("-", " ")
+            yield Issue(
+                reading.origin,
+                f"{fault.what}, but as it is told or usual on such an instrument there is no {there}",
+                f"{fault.field} = {word_of(reading)}",
+                "a value of what is there",
+                f"say what {there} there is, or write the value at the place that was meant; till then it counts for nothing",
+                "warning",
+            )
 
 
 def parts_of_wholes(shop: Shop, instrument: Readings) -> Iterator[Issue]:
