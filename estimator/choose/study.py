@@ -24,7 +24,7 @@ from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes
-from estimator.estimate.labour import Setting
+from estimator.estimate.labour import Setting, Worked
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
@@ -46,7 +46,6 @@ from estimator.model import (
     Totals,
     UsedValue,
     Verdict,
-    WorkLine,
 )
 from estimator.model.problem import UNFIT, Problem, Rule
 from estimator.tables.conditions import holds
@@ -122,7 +121,7 @@ class Known:
     """
 
     judged: Verdicts = field(default_factory=Verdicts)
-    lines: Remembered[WorkLine] = field(default_factory=Remembered)
+    lines: Remembered[Worked] = field(default_factory=Remembered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +228,7 @@ def study_job(
         methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
     verdicts = _verdicts(shop, job, known)
     # the same job is priced once more when its ways are chosen: most of its work is done as it was
-    lines = Remembered[WorkLine]() if known is None else known.lines
+    lines = Remembered[Worked]() if known is None else known.lines
     setting = replace(make_setting(shop, job, buying, crew), lines=lines)
     return replace(_priced(shop, job, verdicts, setting, alone, methods), ways=ways)
 
