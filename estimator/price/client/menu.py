@@ -17,7 +17,7 @@ from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
 from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import usual_work
-from estimator.fit.candidates import all_upgrades, names
+from estimator.fit.candidates import names, upgrades_meant
 from estimator.fit.judge import judge
 from estimator.fit.ways import open_methods, ways_of
 from estimator.input.job.load import job_from
@@ -171,7 +171,7 @@ def _is_number(word: str) -> bool:
 
 def _verdicts(shop: Shop, instrument: Job, job: MenuJob, wanted: Sequence[str]) -> dict[str, Verdict]:
     """The verdict on each upgrade wanted, on the first of its parts; InputError where one cannot be done."""
-    offered = all_upgrades(shop, instrument)
+    offered = upgrades_meant(shop, instrument, wanted)
     found: dict[str, Verdict] = {}
     for name in wanted:
         upgrade = next((u for u in offered if names(u, name)), None)

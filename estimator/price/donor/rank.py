@@ -10,13 +10,12 @@ from pathlib import Path
 from types import MappingProxyType
 
 from estimator.choose.sale.build import sourcing_minutes
-from estimator.choose.study import Study, study_job
+from estimator.choose.study import Known, Study, study_job
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import pay_for
-from estimator.fit.verdicts import Verdicts
 from estimator.input.listings import DonorListing, job_of, read_listings
 from estimator.model import Shop
 from estimator.price.donor.offer import (
@@ -130,10 +129,10 @@ def offer_list(
             kinds.setdefault(entry.kind, []).append(entry)
     done = len(issues)
     offers: list[ListingOffer] = []
-    solves, solving, judged = 0, 0.0, Verdicts()
+    solves, solving, known = 0, 0.0, Known()
     for listings in kinds.values():
         try:
-            study = study_job(shop, job_of(listings[0], shop, str(path)), alone=False, judged=judged)
+            study = study_job(shop, job_of(listings[0], shop, str(path)), alone=False, known=known)
         except InputError:
             issues.extend(_complaints(listings, shop, str(path)))
             done += len(listings)
