@@ -90,6 +90,14 @@ class Figure(Generic[Source, Value]):
     def __get__(self, record: Record[Source] | None, owner: type[object]) -> Figure[Source, Value] | Value:
         return self if record is None else self.value(record.of)
 
+    def read(self, of: Source, currency: str = "") -> str:
+        """As a table shows it, blank where there is none; money with its currency where the head does not say it."""
+        value = self.value(of)
+        if value is None:
+            return ""
+        unit = currency if self.kind is MONEY and "{currency}" not in self.head else ""
+        return f"{self.kind.read(value)} {unit}".rstrip()
+
     def told(self, of: Source) -> Iterator[tuple[str, object]]:
         """The key with what stands behind it."""
         value = self.value(of)

@@ -21,10 +21,9 @@ from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
 from estimator.price.client.under_cost import under_cost, under_cost_words
-from estimator.report.record import columns
 from estimator.report.records.work import Work, lines_of
 from estimator.report.text.no_choice import show_no_choice
-from estimator.report.text.terminal import hours, money, plain, put, show_table
+from estimator.report.text.terminal import hours, money, plain, put, show_records, show_table
 from estimator.report.words import part_lines
 from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
@@ -153,21 +152,14 @@ def _named(line: WorkLine) -> str:
 
 
 def _show_work(study: Study, priced: Estimate) -> None:
-    lines = lines_of(study, priced)
-    figures = [
-        figure for figure in columns(Work) if any(figure.kind.read(figure.value(line)) for line in lines)
-    ]
-    heads = (figure.head.format(currency=study.shop.terms.currency) for figure in figures)
-    rows = [
-        (
-            _named(it.line),
-            *(figure.kind.read(figure.value(it)) for figure in figures),
-            _reasons(it.line.because),
-        )
-        for it in lines
-    ]
-    right = [number for number, figure in enumerate(figures, 1) if figure.kind.right]
-    show_table("Work, in its order", ("task", *heads, "for"), rows, right=right)
+    show_records(
+        "Work, in its order",
+        Work,
+        lines_of(study, priced),
+        study.shop.terms.currency,
+        first=("task", lambda of: _named(of.line)),
+        last=("for", lambda of: _reasons(of.line.because)),
+    )
     part_lines.show(study, priced)
 
 

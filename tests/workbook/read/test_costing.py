@@ -294,11 +294,11 @@ def test_minutes_on_the_job_card_come_back(book: Path, studies: dict[str, Study]
 
     job, taken = read_job_card(edited(book, tmp_path / "card.xlsx", change))
     assert job == studies[JOB].job.id
-    assert [(row.key, row.minutes, row.remark) for row in taken] == [
-        (keys[0], Decimal("17.5"), "screw stripped"),
-        (keys[2], Decimal(40), ""),
-    ]
-    assert taken[0].task == keys[0].removeprefix("run:").split("@")[0]
+    named = [tuple(key.removeprefix("run:").partition("@")[::2]) for key in keys]
+    assert taken == (
+        (job, *named[0], Decimal("17.5"), "screw stripped"),
+        (job, *named[2], Decimal(40), ""),
+    )
 
     def slip(opened: Any) -> None:
         opened["Job card"][f"H{rows[keys[1]]}"].value = "20 min"
