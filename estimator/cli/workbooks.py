@@ -45,8 +45,7 @@ def reprice(
     """
     from estimator.choose.study import make_choice_of
     from estimator.report.record import as_data
-    from estimator.report.records.choice import Priced
-    from estimator.report.records.quote import RepriceAnswer
+    from estimator.report.records.quote import RepriceAnswer, Repriced
     from estimator.report.text import choice as choice_text
     from estimator.workbook.quote_files import CustomerFiles
     from estimator.workbook.read.book_set import as_quoted, book_set, book_ways
@@ -60,10 +59,10 @@ def reprice(
     edits = read_edits(opened, study, chosen)
     tell(edits.warnings)
     changed, estimate = price_again(study, chosen, edits)
-    files = CustomerFiles(customer, page, pdf, paper_of(paper, study.shop))
-    written = files.write_again(changed, edits, chosen)
+    papers = CustomerFiles(customer, page, pdf, paper_of(paper, study.shop))
+    written = papers.write_again(changed, edits, chosen)
     if as_json:
-        print_json(as_data(RepriceAnswer((Priced(changed, estimate), written))))
+        print_json(as_data(RepriceAnswer(Repriced(changed, estimate, written))))
     else:
         choice_text.show_estimate(changed, estimate)
         say_files(written)

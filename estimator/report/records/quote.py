@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from estimator.choose.study import Choice
+from estimator.choose.study import Choice, Study
 from estimator.ledger.timers import CardRow
+from estimator.model import Estimate
 from estimator.report.record import Record, Teller
 from estimator.report.records.choice import ChoiceAnswer, EstimateAnswer, Priced
 
@@ -25,9 +26,18 @@ class QuoteWritten:
     offers: OfferNames | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Repriced:
+    """A set priced again, and the files of it that were written."""
+
+    study: Study
+    estimate: Estimate
+    written: Sequence[Path]
+
+
 _offers = Teller[OfferNames]()
 _quote = Teller[QuoteWritten]()
-_repriced = Teller[tuple[Priced, Sequence[Path]]]()
+_repriced = Teller[Repriced]()
 _row = Teller[CardRow]()
 _card = Teller[tuple[str, Sequence[CardRow]]]()
 
@@ -51,11 +61,11 @@ class QuoteAnswer(Record[QuoteWritten]):
     offers = _quote.joined(OffersQuoted, lambda of: of.offers)
 
 
-class RepriceAnswer(Record[tuple[Priced, Sequence[Path]]]):
+class RepriceAnswer(Record[Repriced]):
     """What ``reprice`` answers."""
 
-    priced = _repriced.joined(EstimateAnswer, lambda of: of[0])
-    written = _repriced.words("files that were written", lambda of: map(str, of[1]))
+    priced = _repriced.joined(EstimateAnswer, lambda of: Priced(of.study, of.estimate))
+    written = _repriced.words("files that were written", lambda of: map(str, of.written))
 
 
 class CardRowTold(Record[CardRow]):
