@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal, refused_word, shown
+from estimator.core.records import dataclass, field
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, near_miss, refusal, refused_word, shown
+from estimator.core.records import dataclass
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import (

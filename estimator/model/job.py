@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
+from estimator.core.records import dataclass, field
 from estimator.model.shop import Part
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import Decimal
 
 from estimator.core.errors import EngineError, InputError, Issue, Origin, unknown_word
+from estimator.core.records import replace
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shlex
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from itertools import combinations
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING
 from estimator.choose.study import Choice, Study
 from estimator.choose.tools import make_named_or_best
 from estimator.core.errors import Origin, refusal, shown
+from estimator.core.records import dataclass, replace
 from estimator.core.save import Output, check_target, save_all
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import give_number, give_quote, is_booked

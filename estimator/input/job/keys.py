@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.core.records import dataclass
 from estimator.model import GRADES, JOB_KINDS, OUTLINED
 from estimator.model.column import ONE, ZERO, Column
 
