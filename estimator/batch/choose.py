@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, choose_by_columns
 from estimator.batch.records import Batch, JobChoice, JointAnswer
@@ -13,6 +12,7 @@ from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.records import replace
 from estimator.core.text import hours, money
 
 WHOLE = 8000

@@ -7,14 +7,14 @@ import json
 import os
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss, refusal, visible
+from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss, refusal, refused_word, visible
+from estimator.core.records import replace
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
@@ -118,12 +118,12 @@ def _named(name: str, folder: str, what: str) -> Path:
     top, _, below = folder.partition("/")
     examples = {path.stem: path for path in sorted((Path(str(default_folder(top))) / below).glob("*.toml"))}
     if wanted not in examples:
-        raise refusal(
+        raise refused_word(
             name,
             f"there is no example {what} of this name",
-            f"“{wanted}”",
-            ", ".join(examples),
-            near_miss(wanted, examples) or "take one of these names",
+            wanted,
+            examples,
+            otherwise="take one of these names",
         )
     return examples[wanted]
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 import enum
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from difflib import get_close_matches
+
+from estimator.core.records import dataclass
 
 LONGEST_FOUND = 400
 """Letters of what was found that a message repeats."""
@@ -110,6 +111,36 @@ class EngineError(EstimatorError):
 
 class RefutedError(EngineError):
     """An answer that plain arithmetic, or a second look at the tables, refutes: it is not told to anyone."""
+
+
+def unknown_word(
+    where: Origin,
+    problem: str,
+    word: str,
+    known: Iterable[str],
+    accepted: str | None = None,
+    otherwise: str = "",
+) -> Issue:
+    """The complaint about a word that is none of ``known``: the nearest of them is offered, or what else to do.
+
+    ``accepted``: what is accepted, in words; left out: all of ``known``.
+    """
+    known = tuple(known)
+    told = ", ".join(known) if accepted is None else accepted
+    return Issue(where, problem, shown(word), told, near_miss(word, known) or otherwise)
+
+
+def refused_word(
+    where: Origin | str,
+    problem: str,
+    word: str,
+    known: Iterable[str],
+    accepted: str | None = None,
+    otherwise: str = "take one of these",
+) -> InputError:
+    """The error of one word that is none of ``known``; see ``unknown_word``."""
+    origin = Origin(where) if isinstance(where, str) else where
+    return InputError(unknown_word(origin, problem, word, known, accepted, otherwise))
 
 
 def near_miss(word: str, accepted: Iterable[str]) -> str:

@@ -16,10 +16,10 @@ import tempfile
 import time
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin, refusal, shown
+from estimator.core.records import dataclass
 
 PART = ".part"
 LONGEST_WRITE = 60.0  # seconds

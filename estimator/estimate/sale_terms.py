@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import Origin, near_miss, refusal
+from estimator.core.errors import Origin, refusal, refused_word
 from estimator.core.money import cents
+from estimator.core.records import replace
 from estimator.estimate.baseline import level_now
 from estimator.model import BaseWork, BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
 
@@ -114,7 +114,7 @@ def way_of(shop: Shop, name: str) -> SellingWay:
     """A way to sell by id; InputError with a near miss."""
     if name not in shop.resale.ways:
         known = shop.resale.ways
-        raise refusal("way", "no such way to sell", f"“{name}”", ", ".join(known), near_miss(name, known))
+        raise refused_word("way", "no such way to sell", name, known, otherwise="")
     return shop.resale.ways[name]
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, refusal, shown, unknown_word
 from estimator.core.given import bytes_given
+from estimator.core.records import dataclass
 from estimator.input.asked import read_asked
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
@@ -87,12 +87,12 @@ def _header(cells: list[str], shop: Shop, name: str, row: int) -> list[str]:
     header = [ALSO.get(cell.lower(), cell) for cell in header]
     known = (*OWN, *shop.intake, *shop.attributes)
     issues = [
-        Issue(
+        unknown_word(
             Origin(name, row),
             "unknown column",
-            shown(column),
+            column,
+            known,
             ", ".join(OWN) + ", any field of intake.csv, any attribute",
-            near_miss(column, known),
         )
         for column in header
         if column and column not in known
@@ -157,12 +157,8 @@ def _row(
     words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
     for column, accepted in words.items():
         if values.get(column) and values[column] not in accepted:
-            return Issue(
-                where.at(column),
-                "a word that is not accepted here",
-                shown(values[column]),
-                ", ".join(accepted),
-                near_miss(values[column], accepted),
+            return unknown_word(
+                where.at(column), "a word that is not accepted here", values[column], accepted
             )
     seen_ids[name] = where.row or 0
     return DonorListing(

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import Origin, near_miss, refusal, shown
+from estimator.core.errors import Origin, refusal, refused_word, shown
+from estimator.core.records import dataclass, field
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
@@ -127,12 +127,13 @@ def job_row(ledger: Ledger, job: str) -> Row:
     found = ledger.row("SELECT * FROM job WHERE id = ?", (job,))
     if found is None:
         known = [str(row["id"]) for row in ledger.rows("SELECT id FROM job")]
-        raise refusal(
+        raise refused_word(
             ledger.where,
             "there is no job of this name",
-            shown(job),
+            job,
+            known,
             "the id of a job that was booked",
-            near_miss(job, known) or "estimator ledger board lists them",
+            "estimator ledger board lists them",
         )
     return found
 
@@ -434,13 +435,7 @@ def pay(
 ) -> Row:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
     if kind not in PAYMENTS:
-        raise refusal(
-            "--kind",
-            "no payment of this kind",
-            shown(kind),
-            ", ".join(PAYMENTS),
-            near_miss(kind, PAYMENTS) or "take one of these",
-        )
+        raise refused_word("--kind", "no payment of this kind", kind, PAYMENTS)
     if not 0 < cents < LARGEST_CENTS:
         raise refusal(
             "amount",
@@ -587,13 +582,7 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     own = row["kind"] != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
     if state not in WORDS:
-        raise refusal(
-            "state",
-            "no state of this name",
-            shown(state),
-            ", ".join(WORDS),
-            near_miss(state, WORDS) or "take one of these",
-        )
+        raise refused_word("state", "no state of this name", state, WORDS)
     if state not in allowed:
         raise refusal(
             ledger.where,

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, near_miss, refusal, shown
+from estimator.core.errors import InputError, near_miss, refusal, refused_word, shown
+from estimator.core.records import dataclass
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import (
@@ -96,12 +96,13 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
             q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
         ]
         if quote is not None and quote not in quotes:
-            raise refusal(
+            raise refused_word(
                 ledger.where,
                 f"{job} has no quote of this number",
-                shown(quote),
+                quote,
+                quotes,
                 ", ".join(quotes) or "none was given",
-                near_miss(quote, quotes) or f"estimator ledger quote {job}",
+                f"estimator ledger quote {job}",
             )
         if not words.strip():
             raise refusal(

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import near_miss, refusal, shown
+from estimator.core.errors import refusal, refused_word, shown
+from estimator.core.records import dataclass
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import LARGEST_CENTS, job_row
@@ -55,13 +55,7 @@ def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
     """Refuse what cannot happen to a stock, whatever is left of it."""
     cents = beside.cents
     if kind not in KINDS:
-        raise refusal(
-            "stock",
-            "nothing of this kind happens to a stock",
-            shown(kind),
-            ", ".join(KINDS),
-            near_miss(kind, KINDS) or "take one of these",
-        )
+        raise refused_word("stock", "nothing of this kind happens to a stock", kind, KINDS)
     if not item.strip() or (not millionths and kind != COUNTED):
         raise refusal(
             "stock",

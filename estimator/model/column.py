@@ -10,9 +10,10 @@ Its name is that of the column. Reading, checks, workbook lists and the generate
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, get_type_hints
+
+from estimator.core.records import dataclass, replace
 
 REQUIRED = object()
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
 from estimator.core.errors import Issue, Origin
+from estimator.core.records import dataclass, field
 from estimator.model.column import REQUIRED, ZERO, key
 from estimator.model.shop import Part
 from estimator.model.words import JOB_KINDS

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import BoughtKey, arrivals_of
@@ -19,6 +18,7 @@ from estimator.batch.transfers import with_moves
 from estimator.batch.ways import ways_taken, with_shared_set_ups
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, field, replace
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, left_together, operations_of, stretch_of

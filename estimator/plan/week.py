@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import is_sent, parcels_of
 from estimator.batch.records import Purchase
+from estimator.core.records import dataclass
 from estimator.model.operation import operation_name
 from estimator.plan.awaited import awaited, parcel_words
 from estimator.plan.day_list import DayLine, day_list, named, short

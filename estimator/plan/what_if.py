@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
+from estimator.core.records import dataclass, replace
 from estimator.model.planning import Person
 from estimator.plan.plan import Plan, plan_chosen
 from estimator.schedule.records import Figures, Search

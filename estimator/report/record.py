@@ -7,7 +7,6 @@ the reference of keys (``keys_of``) and the columns of tables (``columns``) are 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any, Generic, TypeVar, overload
@@ -15,6 +14,7 @@ from typing import Any, Generic, TypeVar, overload
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.cell_text import plain_number as number
 from estimator.core.money import amount, money_text
+from estimator.core.records import dataclass
 from estimator.core.text import plain, whole, written_day
 
 Source = TypeVar("Source")

@@ -8,9 +8,9 @@ into the other. All times are whole minutes.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 
+from estimator.core.records import dataclass, field
 from estimator.core.text import Tell, silent
 
 USUAL_OBJECTIVES = ("tardiness", "makespan", "minutes")

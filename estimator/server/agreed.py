@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from estimator.choose.study import Choice
 from estimator.core.errors import refusal
 from estimator.core.money import whole_cents
+from estimator.core.records import dataclass
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
 from estimator.ledger.jobs import (

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import fields, replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any, Literal, TypeVar
 
 from estimator import model
 from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.records import fields, replace
 from estimator.model.column import columns_of
 from estimator.tables.cells import CellError, read_levels
 from estimator.tables.csv_rows import TableRow

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.core.errors import Issue, Origin, shown, unknown_word
 from estimator.core.units import UnitError, parse_quantity, plain_decimal
 from estimator.model.column import Column
 from estimator.tables.cells import (
@@ -223,12 +223,8 @@ def unknown_keys(
     known = tuple(accepted)
     what = "key" if path else "section or key"
     return [
-        Issue(
-            toml.where(path, key),
-            f"unknown {what}",
-            shown(key),
-            short_list(known),
-            near_miss(key, known) or _meant(key, meanings),
+        unknown_word(
+            toml.where(path, key), f"unknown {what}", key, known, short_list(known), _meant(key, meanings)
         )
         for key in raw
         if key not in known

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shlex
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING
 from estimator.choose.study import Choice, Study
 from estimator.choose.tools import make_named_or_best
 from estimator.core.errors import Origin, refusal, shown
+from estimator.core.records import dataclass, replace
 from estimator.core.save import Output, check_all, save_all
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import give_number, give_quote, is_booked

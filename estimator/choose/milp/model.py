@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.constraints import Builder, amount_of, bench_minutes, build_rules, money_of
@@ -17,6 +16,7 @@ from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import LARGE, SolveResult, engine_for_many, solve_model
 from estimator.choose.verify.choice import Breach, asked_for, recheck, score_reached
 from estimator.core.errors import EngineError, RefutedError
+from estimator.core.records import dataclass, replace
 from estimator.model.problem import Problem, Rule, Summed
 
 MANY = 8

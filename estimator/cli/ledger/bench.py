@@ -443,15 +443,16 @@ def _list_stock(ledger: str | None, now: str | None, shop: str | None, as_json: 
 
 def _known(name: str, known: set[str], where: str, accepted: str) -> None:
     """InputError for a name that no table of the shop has."""
-    from estimator.core.errors import near_miss, shown
+    from estimator.core.errors import refused_word
 
     if name not in known:
-        raise refusal(
+        raise refused_word(
             where,
             "nothing in the shop's tables has this name",
-            shown(name),
+            name,
+            known,
             accepted,
-            near_miss(name, known) or "add --new if no table has it",
+            "add --new if no table has it",
         )
 
 

@@ -204,7 +204,7 @@ def _listing(
     state: str, way: str | None, tier: str | None, expected: str | None, file: str, shop: str | None
 ) -> Listing | None:
     """How it is offered, as typed and as the job file has it; InputError where that is not clear."""
-    from estimator.core.errors import near_miss, refusal, shown
+    from estimator.core.errors import refusal, refused_word, shown
     from estimator.ledger.jobs import LARGEST_CENTS, Listing
 
     if way is None or state != "listed":
@@ -221,13 +221,7 @@ def _listing(
         return None
     tables = load_shop_of(shop)
     if way not in tables.resale.ways:
-        raise refusal(
-            "--way",
-            "nothing in the shop's tables has this name",
-            shown(way),
-            ", ".join(tables.resale.ways),
-            near_miss(way, tables.resale.ways) or "take one of these",
-        )
+        raise refused_word("--way", "nothing in the shop's tables has this name", way, tables.resale.ways)
     if tier is None and (file.startswith("example:") or (file and job_path(file).is_file())):
         answered = load_both(file, shop)[1].instrument.get("tier")
         tier = None if answered is None or answered.value is None else str(answered.value)

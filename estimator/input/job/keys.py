@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from estimator.core.records import dataclass
 from estimator.model import GRADES, Budget, Job, Outline
 from estimator.model.column import ONE, REQUIRED, ZERO, Column, key, section_of
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, cut, near_miss, refusal, shown
+from estimator.core.records import replace
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
     INSTRUMENT,

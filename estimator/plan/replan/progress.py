@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -15,7 +14,8 @@ from typing import Any
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown, unknown_word
+from estimator.core.records import dataclass
 from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
@@ -260,13 +260,7 @@ def _bought(
         }[key]
         listed = ", ".join(dict.fromkeys(filter(None, names))) or "nothing was ordered"
         issues.append(
-            Issue(
-                toml.where(path, key),
-                "nothing of this was ordered",
-                shown(entry[key]),
-                listed,
-                near_miss(entry[key], names),
-            )
+            unknown_word(toml.where(path, key), "nothing of this was ordered", entry[key], names, listed)
         )
     return found
 

@@ -7,12 +7,12 @@ kind of work at the charged rate, and what the steps of the price add. They add 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, near_miss, refusal
+from estimator.core.errors import InputError, refusal, refused_word
 from estimator.core.money import cents, times_rate
+from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
 from estimator.estimate.costing import Costing
@@ -72,12 +72,12 @@ def menu_of(shop: Shop, words: Sequence[str] = (), top: int | None = None) -> tu
     jobs = [job for job in shop.menu.jobs.values() if not words or any(_speaks(job, word) for word in words)]
     for word in words:
         if not any(_speaks(job, word) for job in shop.menu.jobs.values()):
-            raise refusal(
+            raise refused_word(
                 "menu",
                 "no job of the menu has this word",
-                f"“{word}”",
-                ", ".join(shop.menu.jobs),
-                near_miss(word, shop.menu.jobs) or "take one of these, or a part of its words",
+                word,
+                shop.menu.jobs,
+                otherwise="take one of these, or a part of its words",
             )
     rows = [row_of(shop, job) for job in jobs]
     if top is None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.batch.build import methods_of
 from estimator.batch.orders import Basket, OrderLine
@@ -11,6 +10,7 @@ from estimator.batch.records import BatchWay, JointAnswer, Purchase
 from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass
 from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
 from estimator.plan.replan.plan import PlannedAgain

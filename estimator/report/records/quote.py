@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from estimator.choose.study import Choice, Study
+from estimator.core.records import dataclass
 from estimator.ledger.timers import CardRow
 from estimator.model import Estimate
 from estimator.report.record import Record, Teller

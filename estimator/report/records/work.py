@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study, all_parts
+from estimator.core.records import dataclass
 from estimator.estimate.packs import pieces_from_stock
 from estimator.model import Estimate, PartLine, RunFactor, Totals, Use, WorkLine
 from estimator.report.record import NUMBER, Kind, Record, Teller

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import percent
+from estimator.core.records import dataclass
 from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import Any
 
-from estimator.core.errors import Origin, near_miss, refusal, shown
+from estimator.core.errors import Origin, refusal, refused_word, shown
+from estimator.core.records import replace
 from estimator.input.job.edit import edited
 from estimator.input.job.load import job_from
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, moment_ago, read_moment, read_seconds
@@ -39,12 +39,12 @@ def tapped(desk: Desk, fields: Fields, device: str, photo: bytes = b"") -> Row:
     """Do one tap, once; its answer in words. InputError says why nothing was done."""
     do = DOES.get(fields.get("do", ""))
     if do is None:
-        raise refusal(
+        raise refused_word(
             "tap",
             "nothing of this kind is done at the bench",
-            shown(fields.get("do", "")),
-            ", ".join(DOES),
-            near_miss(fields.get("do", ""), DOES) or "reload the page",
+            fields.get("do", ""),
+            DOES,
+            otherwise="reload the page",
         )
     at, came = moment_of(fields), read_moment(None)
     asked = sorted((name, value) for name, value in fields.items() if name not in NOT_ASKED)
