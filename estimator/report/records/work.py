@@ -195,6 +195,11 @@ class Totalled(Record[Sums]):
         lambda of: of.totals.price if of.for_customer else None,
         head="price before tax, hours {held}",
     )
+    beyond_cost = _sums.money(
+        "what the price leaves beyond the cost; below zero: what it falls short",
+        lambda of: of.totals.price - of.totals.cost if of.for_customer else None,
+        head="of it beyond the cost",
+    )
     tax = _sums.money("tax on it", lambda of: of.totals.tax if of.for_customer else None, head="tax")
     to_pay = _sums.money(
         "price with tax", lambda of: of.totals.to_pay if of.for_customer else None, head="to pay"
