@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.choose.build import lifted_by
@@ -11,6 +10,7 @@ from estimator.choose.kept import is_kept
 from estimator.choose.study import Study, study_job
 from estimator.choose.verify.choice import clashes, levels_reached, totals_of
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, replace
 from estimator.estimate.baseline import level_now, levels_now, tenths
 from estimator.estimate.sale_terms import ladder_needs, setting
 from estimator.fit.lasting import changes_of

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -21,6 +20,7 @@ from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, RefutedError
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
+from estimator.core.records import dataclass, field, replace
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes

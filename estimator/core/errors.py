@@ -9,8 +9,9 @@ from __future__ import annotations
 import enum
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from difflib import get_close_matches
+
+from estimator.core.records import dataclass
 
 LONGEST_FOUND = 400
 """Letters of what was found that a message repeats."""

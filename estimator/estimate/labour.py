@@ -8,13 +8,13 @@ the work time (normal x (1 + A)) or of the shift (normal / (1 - A)).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from math import ceil, prod
 from types import MappingProxyType
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, centiminutes, cents, times_rate
+from estimator.core.records import dataclass, field, replace
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factors
 from estimator.estimate.rework import PER_UNIT, Rework, expected_rework, rework_odds

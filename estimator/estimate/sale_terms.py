@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal, refused_word
 from estimator.core.money import cents
+from estimator.core.records import replace
 from estimator.estimate.baseline import level_now
 from estimator.model import BaseWork, BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
 

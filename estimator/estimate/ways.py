@@ -8,12 +8,12 @@ way is taken. Both at once are said by sums of "any of these": any(S) and w is a
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import groupby
 from math import sqrt
 
 from estimator.core.amounts import Hundredths
+from estimator.core.records import dataclass, replace
 from estimator.estimate.labour import Setting, run_line, run_worked, setup_line
 from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model import Demand, Money, WorkLine

@@ -7,8 +7,8 @@ reading looked at stands as it did finds the same, and takes the same way to it.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
 
+from estimator.core.records import dataclass, replace
 from estimator.fit.judge import concluded, judge, judging_rules, ruled, wanted_levels
 from estimator.fit.remembered import Watched
 from estimator.model import Finding, Job, Shop, Upgrade, Verdict

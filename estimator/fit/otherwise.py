@@ -9,12 +9,12 @@ the values at which some rule turns round (see ``traced``).
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 from itertools import pairwise
 from types import MappingProxyType
 
+from estimator.core.records import dataclass, replace
 from estimator.fit.candidates import names, offers_of
 from estimator.fit.judged_again import JudgedAgain
 from estimator.fit.remembered import Watched

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, refusal, shown, unknown_word
 from estimator.core.given import bytes_given
+from estimator.core.records import dataclass
 from estimator.input.asked import read_asked
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import Origin, refusal, shown
+from estimator.core.records import dataclass
 from estimator.core.units import UnitError, parse_quantity
 
 LONGEST_S = 24 * 3600

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from estimator.choose.study import Choice
 from estimator.core.errors import refusal
 from estimator.core.money import whole_cents
+from estimator.core.records import dataclass
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
 from estimator.ledger.jobs import (
@@ -121,16 +121,16 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
         return None
     told = history(books, job, storage)
     account, state = told["account"], str(told["state"])
-    currency = str(account["currency"])
-    sums = [("Paid", account["paid_cents"])]
+    currency = str(account.currency)
+    sums = [("Paid", account.paid)]
     left = balance_line(account)
-    if account["agreed_cents"] is not None and left:
-        sums = [("Agreed", account["agreed_cents"]), *sums, left]
+    if account.agreed is not None and left:
+        sums = [("Agreed", account.agreed), *sums, left]
     own = told["kind"] != "commission"
     if hides and own:
         sums, told = [], {**told, "payments": [], "quotes": []}
-    elif account["bought_cents"]:
-        sums.append(("Paid for the instrument itself", account["bought_cents"]))
+    elif account.bought:
+        sums.append(("Paid for the instrument itself", account.bought))
     runs = clock(books, read_moment(None))
     steps = [
         name for name in NEXT[state] if (own or name not in FOR_SALE_ONLY) and name not in ("quoted", "asked")

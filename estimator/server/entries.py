@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
 from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.records import dataclass, field, replace
 from estimator.input.job.edit import Path, with_changes
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Container, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from estimator.choose.questions.measure_next import look_into
 from estimator.core.errors import refusal, shown
+from estimator.core.records import dataclass
 from estimator.core.text import sentence_case
 from estimator.core.units import lengths_as_read, unit_as_read
 from estimator.estimate.new_job import NAME, by_stage, default_job, fields_that_matter, job_text

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from contextvars import ContextVar
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -13,6 +12,7 @@ from estimator.choose.study import Choice, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import money_text
+from estimator.core.records import dataclass
 from estimator.core.text import instrument_words, sentence_case
 from estimator.server import view
 from estimator.server.answers import comes_to

@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Collection, Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass, fields, replace
 from operator import attrgetter, ne
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
@@ -19,6 +18,7 @@ from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import LARGE, SolveResult, engine_for_many, solve_model
 from estimator.choose.verify.choice import Breach, asked_for, recheck, score_reached
 from estimator.core.errors import EngineError, RefutedError
+from estimator.core.records import dataclass, fields, replace
 from estimator.model.problem import CostPiece, Problem, Rule, Summed
 
 MANY = 8

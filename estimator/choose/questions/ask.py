@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Collection
-from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from estimator.choose.study import Choice, Study, given_up_for, make_choice, pri
 from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.core.money import cents
+from estimator.core.records import replace
 from estimator.estimate.break_even import other_ways_of
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.tools.grades import GradeChoice, grades_for

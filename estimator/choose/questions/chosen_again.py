@@ -6,12 +6,11 @@ of the programme, rechecked in plain arithmetic, without the estimate line by li
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 from estimator.choose.solvers.solve import engine_for_many
 from estimator.choose.study import Choice, Known, Study, answer_of, study_job
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
+from estimator.core.records import dataclass, replace
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Job
 from estimator.model.problem import Problem

@@ -15,13 +15,13 @@ those that promise most first.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.questions.chosen_again import ChosenAgain
 from estimator.choose.study import Choice, Known, Study, study_job, study_of_set
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, replace
 from estimator.estimate.baseline import level_limits, level_now
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import fields_behind

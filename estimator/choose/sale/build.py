@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents, Hundredths, Tenths
 from estimator.core.money import centiminutes, cents
+from estimator.core.records import dataclass, replace
 from estimator.estimate.baseline import levels_now, tenths
 from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import (

@@ -282,10 +282,9 @@ def card(
     from estimator.report.text.terminal import show_table
     from estimator.workbook.read.costing import read_job_card
 
-    job, rows = read_job_card(source)
+    _, rows = read_job_card(source)
     with open_ledger(ledger, shop) as books:
-        cards = ((row.job or job, row.task, row.place, row.minutes, row.remark) for row in rows)
-        found = from_cards(books, cards, read_moment(now))
+        found = from_cards(books, rows, read_moment(now))
     tell(_twice(found))
     lines = [(r["job"], r["task"], r["place"], minutes_text(r["seconds"]), r["done"]) for r in found]
     return answer(

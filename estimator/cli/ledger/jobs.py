@@ -32,7 +32,7 @@ from estimator.core.money import whole_cents
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
-    from estimator.ledger.jobs import Listing, Offered
+    from estimator.ledger.jobs import Account, Listing, Offered
     from estimator.ledger.store import Row
 
 WayOption = Annotated[
@@ -187,7 +187,7 @@ def move(
     return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
 
 
-def _owed(found: Row, account: Row) -> str:
+def _owed(found: Row, account: Account) -> str:
     """What is left to pay or to give back after a step, where the step asks for it; blank else."""
     from estimator.core.text import money
     from estimator.ledger.jobs import balance_line
@@ -197,7 +197,7 @@ def _owed(found: Row, account: Row) -> str:
     if balance is None or not balance[1] or not asks:
         return ""
     words, cents = balance
-    return f"; {words[0].lower()}{words[1:]} {money(cents, account['currency'])}"
+    return f"; {words[0].lower()}{words[1:]} {money(cents, account.currency)}"
 
 
 def _listing(

@@ -7,9 +7,9 @@ value is judged again, and only where its work comes out otherwise, or was price
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from estimator.core.amounts import Cents
+from estimator.core.records import replace
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.labour import Worked
 from estimator.fit.candidates import offers_of

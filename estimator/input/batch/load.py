@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Container, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Any
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown, unknown_word
+from estimator.core.records import dataclass, replace
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
 from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted

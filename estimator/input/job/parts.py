@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
 from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.records import replace
 from estimator.input.job.keys import PART
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Part, PartDimension, Reading, Shop

@@ -12,6 +12,7 @@ from estimator.input.job.instrument import attribute_near, read_level
 from estimator.input.job.keys import BUDGET, WISH
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Attribute, Budget, Requirement, Shop
+from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range, plain
 from estimator.tables.checks.context import NEVER_PROMISED
 from estimator.tables.quantities import read_quantity
@@ -189,12 +190,6 @@ def read_budget(toml: TomlFile, job_kind: str, issues: list[Issue]) -> Budget:
                     step,
                 )
             )
-    on = values.get("on") or ("price" if job_kind == "commission" else "cash")
-    return Budget(
-        values.get("money"),
-        on,
-        values.get("hours"),
-        values.get("surety"),
-        toml.where(BUDGET.name),
-        values.get("worth"),
-    )
+    said = said_in(Budget, BUDGET.name, values)
+    usual = "price" if job_kind == "commission" else "cash"
+    return Budget(**said | {"on": said["on"] or usual}, origin=toml.where(BUDGET.name))

@@ -7,12 +7,12 @@ kind of work at the charged rate, and what the steps of the price add. They add 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, refusal, refused_word
 from estimator.core.money import cents, times_rate
+from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
 from estimator.estimate.costing import Costing

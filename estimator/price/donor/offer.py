@@ -10,7 +10,6 @@ All exact fractions of cents; money shown is rounded half up.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
@@ -20,6 +19,7 @@ from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import refused_word
 from estimator.core.money import amount, centiminutes, cents, half_up
+from estimator.core.records import dataclass, replace
 from estimator.estimate.sale_terms import number, rule, setting, stated_salvage, usual_work
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.model import DonorCheck, DonorOdds, Shop

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from types import MappingProxyType
@@ -14,6 +13,7 @@ from estimator.choose.study import Known, Study, study_job
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import centiminutes, cents, half_up
+from estimator.core.records import dataclass
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import pay_for
 from estimator.input.listings import DonorListing, job_of, read_listings

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.choose.faults import condition_words, faults_found
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Study
+from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.price.donor.odds import Odds
 from estimator.price.donor.offer import CheckMove, DonorOffer

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -13,6 +12,7 @@ from estimator.choose.milp.model import Programme
 from estimator.choose.questions.ask import programme_of
 from estimator.choose.study import price_bound, study_job
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.estimate.build import make_costing, make_setting
 from tests.drawn_jobs import drawn
 

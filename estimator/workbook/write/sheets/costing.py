@@ -261,7 +261,7 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
     sheet.text(at, BECAUSE, "; ".join(row.because), "soft")
     line = LineOfWork(row.line, row.task.driver)
     for column, figure in enumerate(TOLD, BECAUSE + 1):
-        sheet.text(at, column, figure.kind.read(figure.value(line)), "soft")
+        sheet.text(at, column, figure.read(line), "soft")
 
 
 def _charged(sheet: Sheet, at: int, row: CostRow, study: Study) -> None:
