@@ -50,9 +50,8 @@ def write_charts(
 ) -> Sheet:
     """Write the sheet with two charts, or three when a frontier is given."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer, pages_tall=1))
-    sheet.text(0, 0, "Charts", "title")
-    sheet.text(1, 0, "The charts follow the figures beside them, which come from the costing.", "soft")
-    sheet.rule(1, 0, LAST, "heavy")
+    words = "The charts follow the figures beside them, which come from the costing."
+    sheet.headline(SHEET, words, 0, LAST)
     at = _build_up(book, sheet, 3, estimate)
     at = _spread(book, sheet, at, rows)
     if frontier:

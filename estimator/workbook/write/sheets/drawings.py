@@ -52,9 +52,8 @@ def write_drawings(book: Book, study: Study, estimate: Estimate, footer: str) ->
     sheet = book.sheet(
         Sheet(SHEET, (WIDTHS[0], across, *WIDTHS[2:]), landscape=True, footer=footer, pages_tall=len(plans))
     )
-    sheet.text(0, 0, "Drawings", "title")
-    sheet.text(1, 0, "Both ways the same scale; check a print by its bar of 10 mm. Lengths in mm.", "soft")
-    sheet.rule(1, 0, len(WIDTHS) - 1, "heavy")
+    words = "Both ways the same scale; check a print by its bar of 10 mm. Lengths in mm."
+    sheet.headline(SHEET, words, 0, len(WIDTHS) - 1)
     at = 3
     for number, (upgrade, plan) in enumerate(plans, start=1):
         end = _draw(book, sheet, at, upgrade, plan)

@@ -33,11 +33,8 @@ def write_gantt(book: Book, plan: Plan, footer: str) -> Sheet:
     runs = runs_of(plan)
     count = max(map(len, triples_of(runs).values()), default=0)
     sheet = book.sheet(Sheet(SHEET, (9,) * COLUMNS, landscape=True, footer=footer, pages_tall=1))
-    sheet.text(0, 0, "Gantt: a bar for each instrument", "title")
-    sheet.text(
-        1, 0, "dark: hands on; hatched: cures or settles by itself. A day's width is its open hours.", "soft"
-    )
-    sheet.rule(1, 0, COLUMNS - 1, "heavy")
+    words = "dark: hands on; hatched: cures or settles by itself. A day's width is its open hours."
+    sheet.headline("Gantt: a bar for each instrument", words, 0, COLUMNS - 1)
     if not count:
         sheet.text(3, 0, "Nothing is left to do.", "soft")
         return sheet

@@ -68,14 +68,8 @@ def write_templates(book: Book, study: Study, estimate: Estimate, footer: str) -
     sheet = book.sheet(
         Sheet(SHEET, (WIDE, 4, 30, 12, 12), footer=footer, margin=0.25, true_size=True, print_last_column=0)
     )
-    sheet.text(0, 0, f"Templates  ·  {study.job.id}", "title")
-    sheet.text(
-        1,
-        0,
-        "Print at 100 %, not fitted to the page. Measure the bar of 100 mm before you mark anything.",
-        "bold",
-    )
-    sheet.rule(1, 0, 0, "heavy")
+    first = "Print at 100 %, not fitted to the page. Measure the bar of 100 mm before you mark anything."
+    sheet.headline(f"Templates  ·  {study.job.id}", first, 0, 0, "bold")
     at, used = 3, 4 * ROW_PIXELS
     trace = _Tracer(book, sheet)
     for what, plan in plans:
