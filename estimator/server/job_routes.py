@@ -38,6 +38,15 @@ def _name(request: Request) -> str:
     return str(request.path_params["name"])
 
 
+def _told(request: Request) -> str:
+    return TOLD.get(request.query_params.get("told", ""), "")
+
+
+def _part(desk: Desk, asked: Asked, part: str, **values: object) -> Response:
+    """One of the pages of a job."""
+    return html(pages.page(f"{part}.html", **values, **pages.job_values(desk, asked, part)))
+
+
 def _waits(request: Request) -> bool:
     return request.query_params.get("wait") == "1"
 
@@ -45,14 +54,14 @@ def _waits(request: Request) -> bool:
 def decide(desk: Desk, request: Request) -> Response:
     """The page on which a job is decided."""
     entries = entries_of(request)
-    told = TOLD.get(request.query_params.get("told", ""), "")
+    told = _told(request)
     try:
         asked = desk.ask(_name(request), entries)
     except InputError as error:
         if entries == Entries():
             raise
         asked = desk.ask(_name(request), Entries(looking=entries.looking))
-        words = "; ".join(pages.complaint(issue) for issue in error.issues)
+        words = "; ".join(pages.complaints(error))
         return html(pages.decide_html(desk, asked, False, f"Not taken over: {words}."), 422)
     text = pages.decide_html(desk, asked, _waits(request), told)
     desk.ahead.asked(asked)
@@ -134,7 +143,7 @@ def policy_of(text: str) -> str:
 def quote(desk: Desk, request: Request) -> Response:
     """From where the customer's page is shown, printed and saved."""
     asked = desk.ask(_name(request), entries_of(request))
-    return html(pages.page("quote.html", **pages.job_values(desk, asked, "quote")))
+    return _part(desk, asked, "quote")
 
 
 def photo(desk: Desk, request: Request) -> Response:
@@ -190,12 +199,8 @@ def ledger(desk: Desk, request: Request) -> Response:
     asked = desk.ask(_name(request), Entries())
     with desk.ledger() as books:
         values = shown(books, asked.job.id, storage_of(desk.shop, read_moment(None)), desk.looking)
-    told = TOLD.get(request.query_params.get("told", ""), "")
-    return html(
-        pages.page(
-            "ledger.html", booked=values, told=told, word=desk.word, **pages.job_values(desk, asked, "ledger")
-        )
-    )
+    told = _told(request)
+    return _part(desk, asked, "ledger", booked=values, told=told)
 
 
 def pay(desk: Desk, request: Request) -> Response:
@@ -246,11 +251,7 @@ def drawings(desk: Desk, request: Request) -> Response:
     """What is bored or cut for the chosen work, to scale."""
     asked = desk.ask(_name(request), entries_of(request))
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
-    return html(
-        pages.page(
-            "drawings.html", drawings=pages.drawings(choice), **pages.job_values(desk, asked, "drawings")
-        )
-    )
+    return _part(desk, asked, "drawings", drawings=pages.drawings(choice))
 
 
 def intake(desk: Desk, request: Request) -> Response:
@@ -261,18 +262,16 @@ def intake(desk: Desk, request: Request) -> Response:
     first = (
         measure_first(desk, asked) if not desk.looking and request.query_params.get("first") == "1" else None
     )
-    return html(
-        pages.page(
-            "intake.html",
-            intake=intake_of(desk, asked),
-            first=first,
-            firsts={one.field for one in first or ()},
-            word=desk.word,
-            version=asked.file.version,
-            photos=list(desk.folder.photos(asked.file.name)),
-            told=TOLD.get(request.query_params.get("told", ""), ""),
-            **pages.job_values(desk, asked, "intake"),
-        )
+    return _part(
+        desk,
+        asked,
+        "intake",
+        intake=intake_of(desk, asked),
+        first=first,
+        firsts={one.field for one in first or ()},
+        version=asked.file.version,
+        photos=list(desk.folder.photos(asked.file.name)),
+        told=_told(request),
     )
 
 
