@@ -10,18 +10,17 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator.core.errors import EngineError, InputError, refusal
-from estimator.input.job.edit import edited
-from estimator.input.job.load import job_from
 from estimator.server import pages
 from estimator.server.app import entries_in, entries_of, fields_of, html, onward, said
 from estimator.server.desk import Asked, Desk
 from estimator.server.entries import Entries, changes_of, read_entries
 from estimator.server.folder import NAME, TYPES, job_url
-from estimator.tables.toml_text import parse_toml
 
 if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
+
+    from estimator.choose.study import Choice
 
 TOLD = {
     "saved": "Written into the job file.",
@@ -90,11 +89,7 @@ def _with_entries(desk: Desk, request: Request) -> Asked:
 
 def _saved(desk: Desk, asked: Asked, version: str) -> None:
     """The entries written into the file, if they change anything."""
-    changes = changes_of(asked.toml, desk.shop, asked.entries)
-    text = edited(asked.file.text, changes, asked.file.path.name) if changes else asked.file.text
-    job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
-    if changes or asked.file.version != version:
-        desk.folder.save(asked.file.name, text, version)
+    desk.change(asked, changes_of(asked.toml, desk.shop, asked.entries), version)
 
 
 def save(desk: Desk, request: Request) -> Response:
@@ -104,18 +99,24 @@ def save(desk: Desk, request: Request) -> Response:
     return onward(job_url(asked.file.name), told="saved")
 
 
+def _choice(desk: Desk, asked: Asked, to: str) -> Choice:
+    """The set for the entries; InputError where there is none, and so nothing ``to`` do."""
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    if not choice.found:
+        raise refusal(
+            asked.file.path.name,
+            f"no set of work meets this, so there is nothing to {to}",
+            next_step="go back: the page of the job names what clashes, and the ways out",
+        )
+    return choice
+
+
 def _paper(desk: Desk, asked: Asked) -> str:
     """The customer's page of what is chosen."""
     from estimator.report.page.html import page_html
     from estimator.report.page.record import customer_page
 
-    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
-    if not choice.found:
-        raise refusal(
-            asked.file.path.name,
-            "no set of work meets this, so there is nothing to quote",
-            next_step="go back: the page of the job names what clashes, and the ways out",
-        )
+    choice = _choice(desk, asked, "quote")
     country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
     return page_html(customer_page(choice), country.paper if country else "A4")
 
@@ -178,13 +179,7 @@ def agree(desk: Desk, request: Request) -> Response:
             "the shop's own numbers were changed since this page was opened",
             next_step="look at the price again, then take the job",
         )
-    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
-    if not choice.found:
-        raise refusal(
-            asked.file.path.name,
-            "no set of work meets this, so there is nothing to agree on",
-            next_step="go back: the page of the job names what clashes, and the ways out",
-        )
+    choice = _choice(desk, asked, "agree on")
     save_it = partial(_saved, desk, asked, fields.get("version", ""))
     take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""), save_it)
     return onward(f"{job_url(asked.file.name)}/ledger", told="taken")
@@ -296,9 +291,7 @@ def measured(desk: Desk, request: Request) -> Response:
     asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
     changes = measured_changes(desk, asked, fields)
     if changes:
-        text = edited(asked.file.text, changes, asked.file.path.name)
-        job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
-        desk.folder.save(asked.file.name, text, fields.get("version", ""))
+        desk.change(asked, changes, fields.get("version", ""))
     more = {"first": "1"} if fields.get("first") == "1" else {}  # who measures what is worth most goes on so
     return onward(f"{job_url(asked.file.name)}/intake", told="saved", **more)
 
