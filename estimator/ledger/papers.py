@@ -82,10 +82,7 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
                 "another photo",
                 f"estimator ledger show {job}",
             )
-        ledger.write(
-            "INSERT INTO photo (job, path, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
-            (job, kept.as_posix(), now.text, now.ahead_min, remark),
-        )
+        ledger.add("photo", now, job=job, path=kept.as_posix(), remark=remark)
     return {"job": job, "photo": kept.as_posix()}
 
 
@@ -109,10 +106,7 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
             raise refusal(
                 "WORDS", "what was agreed is not said", "nothing", "a sentence", "type it in quotation marks"
             )
-        ledger.write(
-            "INSERT INTO agreed (job, words, quote, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
-            (job, words.strip(), quote, now.text, now.ahead_min),
-        )
+        ledger.add("agreed", now, job=job, words=words.strip(), quote=quote)
     return {"job": job, "agreed": words.strip(), "quote": quote}
 
 
@@ -206,9 +200,7 @@ def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Mo
             "many"
         ]
         number = f"{year}{last + 1:03d}"
-        ledger.write(
-            "INSERT INTO invoice VALUES (?, ?, ?, ?, ?)", (number, job, quote, now.text, now.ahead_min)
-        )
+        ledger.add("invoice", now, number=number, job=job, quote=quote)
     return number, now
 
 

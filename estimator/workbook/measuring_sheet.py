@@ -111,15 +111,11 @@ def _page(book: Book, shop: Shop, name: str, title: str) -> Sheet:
         )
     )
     sheet.print_last_column = HOW
-    sheet.text(0, WHAT, title, "title")
-    sheet.text(
-        1,
-        WHAT,
-        f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. Mark a doubt "
-        "with ?. * often decides whether a part fits.",
-        "soft",
+    words = (
+        f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. "
+        "Mark a doubt with ?. * often decides whether a part fits."
     )
-    sheet.rule(1, WHAT, HOW, "heavy")
+    sheet.headline(title, words, WHAT, HOW)
     for column, head in HEADS.items():
         sheet.text(
             3,
