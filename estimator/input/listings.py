@@ -10,11 +10,11 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.core.given import bytes_given
-from estimator.input.asked import read_asked
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number, read_with_unit
 from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
+from estimator.tables.sums import read_asked
 from estimator.tables.toml_text import TomlFile
 
 #: columns besides intake fields (``tier``, ``base_clean``, ``fret_h`` ...) and attributes (levels 0 to 4)

@@ -28,7 +28,6 @@ from estimator.cli.ledger.options import (
     ShopFolder,
     answer,
 )
-from estimator.core.money import whole_cents
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
@@ -206,6 +205,7 @@ def _listing(
     """How it is offered, as typed and as the job file has it; InputError where that is not clear."""
     from estimator.core.errors import near_miss, refusal, shown
     from estimator.ledger.jobs import LARGEST_CENTS, Listing
+    from estimator.tables.sums import whole_cents
 
     if way is None or state != "listed":
         stray = {"--way": way, "--tier": tier, "--expected": expected}
@@ -239,7 +239,7 @@ def _listing(
             ", ".join(tables.resale.tiers),
             "add --tier CLASS, or tier to [instrument] of its job file",
         )
-    cents_ = whole_cents(expected, "--expected") if expected else None
+    cents_ = whole_cents(expected, "--expected", tables.terms.currency) if expected else None
     if cents_ is not None and not 0 < cents_ < LARGEST_CENTS:
         raise refusal(
             "--expected", "is no price", shown(expected or ""), "more than zero", "type the price expected"
@@ -264,11 +264,13 @@ def pay(
     from estimator.ledger.jobs import pay as pay_in
     from estimator.ledger.jobs import storage_of
     from estimator.report.text.ledger import balance_words
+    from estimator.tables.sums import whole_cents
 
     moment = read_moment(now)
-    storage = storage_of(load_shop_of(shop), moment)
+    tables = load_shop_of(shop)
+    storage, paid = storage_of(tables, moment), whole_cents(amount, "SUM", tables.terms.currency)
     with open_ledger(ledger, shop) as books:
-        found = pay_in(books, job, kind, whole_cents(amount, "SUM"), moment, remark, storage)
+        found = pay_in(books, job, kind, paid, moment, remark, storage)
     return answer(found, as_json, f"{job}: {balance_words(found)}")
 
 

@@ -114,7 +114,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         requirements=requirements,
         profile=profile,
         weights=weights,
-        budget=read_budget(toml, kind, issues),
+        budget=read_budget(toml, kind, shop, issues),
         parts=parts,
         open=upgrades["open"],
         required=upgrades["required"],
@@ -379,7 +379,7 @@ def stock_not_counted(where: Origin, item: Consumable) -> Issue:
 
 def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Decimal | str]:
     values: dict[str, Any] = read_section(
-        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues
+        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues, shop.terms.currency
     )
     values |= _read_resale(toml, shop, issues)
     settings: dict[str, Decimal | str] = {}
@@ -394,7 +394,7 @@ def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str,
 def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, Any]:
     """The resale section; its words are held against the tables they come from."""
     values: dict[str, Any] = read_section(
-        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues
+        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues, shop.terms.currency
     )
     tables = shop.resale
     known = {"condition": tables.ladder, "seen": tables.odds, "way": tables.ways, "box": tables.boxes}

@@ -173,9 +173,11 @@ def _weights(toml: TomlFile, shop: Shop, raw: Mapping[str, Any], issues: list[Is
     return weights
 
 
-def read_budget(toml: TomlFile, job_kind: str, issues: list[Issue]) -> Budget:
+def read_budget(toml: TomlFile, job_kind: str, shop: Shop, issues: list[Issue]) -> Budget:
     """Money, what it is held against, minutes, surety."""
-    values = read_section(toml, BUDGET.name, toml.values.get(BUDGET.name, {}), BUDGET.columns, issues)
+    values = read_section(
+        toml, BUDGET.name, toml.values.get(BUDGET.name, {}), BUDGET.columns, issues, shop.terms.currency
+    )
     for key, what in (("money", "money"), ("hours", "time")):
         # less than half a cent, or half a hundredth of a minute, counts as nothing
         if values.get(key) is not None and values[key] < Decimal("0.005"):
