@@ -12,7 +12,7 @@ from typing import TypeVar
 import typer
 
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import near_miss
+from estimator.core.errors import as_accepted, near_miss, squeezed
 from estimator.estimate.new_job import default_job
 from estimator.estimate.said import Said, faults_to_say, sounds_like, to_keep, wishes_meant, wishes_to_say
 from estimator.model import JOB_KINDS, Fault, Job, Shop
@@ -94,8 +94,10 @@ def _one_of(question: str, names: Sequence[str], usual: str, also: Mapping[str, 
             return usual
         if text.isdecimal() and 1 <= int(text) <= len(names):
             return names[int(text) - 1]
-        word = also.get(text.lower(), text.lower())
-        begun = [name for name in names if name == word] or [name for name in names if name.startswith(word)]
+        word = as_accepted(also.get(text.lower(), text.lower()), names)
+        begun = [name for name in names if name == word] or [
+            name for name in names if squeezed(name).startswith(squeezed(word))
+        ]
         if len(begun) == 1:
             return begun[0]
         put(

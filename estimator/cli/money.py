@@ -23,7 +23,7 @@ from estimator.cli.common import (
     tell,
 )
 from estimator.core.amounts import Cents
-from estimator.core.errors import Exit, near_miss, refusal, shown
+from estimator.core.errors import Exit, as_accepted, near_miss, refusal, shown
 from estimator.report.text.terminal import watching
 
 if TYPE_CHECKING:
@@ -330,6 +330,7 @@ def _rank(listings: str, top: int, by: str, shop: str | None, as_json: bool) -> 
     from estimator.report.text import resale as resale_text
     from estimator.report.text.terminal import progress
 
+    by = as_accepted(by, RANKS)
     if by not in RANKS:
         step = near_miss(by, RANKS) or "take one of these"
         raise refusal("--by", "a list is not ranked by this", shown(by), ", ".join(RANKS), step)

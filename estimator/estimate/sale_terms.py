@@ -8,7 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import Origin, near_miss, refusal
+from estimator.core.errors import Origin, as_accepted, near_miss, refusal
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now
 from estimator.model import BaseWork, BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
@@ -112,6 +112,7 @@ def as_found(shop: Shop, job: Job) -> Job:
 
 def way_of(shop: Shop, name: str) -> SellingWay:
     """A way to sell by id; InputError with a near miss."""
+    name = as_accepted(name, shop.resale.ways)
     if name not in shop.resale.ways:
         known = shop.resale.ways
         raise refusal("way", "no such way to sell", f"“{name}”", ", ".join(known), near_miss(name, known))

@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
 
-from estimator.core.errors import near_miss
+from estimator.core.errors import as_accepted, near_miss
 from estimator.core.expressions import ExpressionError, parse_expression
 from estimator.core.units import ALIASES, LARGEST, UNITS, UnitError, parse_number, parse_quantity, to_decimal
 from estimator.model.column import Column
@@ -185,12 +185,11 @@ def read_yes_no(text: str) -> bool:
 
 
 def check_choice(text: str, choices: tuple[str, ...]) -> str:
-    """``text`` if it is one of ``choices``."""
-    if text in choices:
-        return text
-    near = next((choice for choice in choices if choice.lower() == text.lower()), "")
-    hint = f"did you mean “{near}”?" if near else near_miss(text, choices)
-    raise CellError("a word that is not accepted here", ", ".join(choices), hint)
+    """The one of ``choices`` that is meant, whatever its capitals, blanks and hyphens."""
+    meant = as_accepted(text, choices)
+    if meant in choices:
+        return meant
+    raise CellError("a word that is not accepted here", ", ".join(choices), near_miss(text, choices))
 
 
 def _choice_reader(column: Column) -> Reader:

@@ -77,7 +77,7 @@ WISH = Section(
     "what the instrument is to come to",
     (
         Column(
-            "profile", "id", "target profile; all its least levels are required unless dropped", default=""
+            "profile", "text", "target profile; all its least levels are required unless dropped", default=""
         ),
         _group("require", 'attribute = level 0 to 4 at least; "any" drops what the profile wants'),
         _group(
@@ -245,16 +245,16 @@ RESALE = Section(
     (
         Column(
             "condition",
-            "id",
+            "text",
             "condition as found, of condition_ladder.csv; what nobody measured is assumed from it"
             " (left out: from what was measured)",
             default=None,
         ),
-        Column("seen", "id", "how the donor was seen, of donor_odds.csv (left out: held)", default=None),
-        Column("way", "id", "way to sell, of selling_ways.csv (left out: the first)", default=None),
+        Column("seen", "text", "how the donor was seen, of donor_odds.csv (left out: held)", default=None),
+        Column("way", "text", "way to sell, of selling_ways.csv (left out: the first)", default=None),
         Column(
             "box",
-            "id",
+            "text",
             "box to ship in, of box_classes.csv (left out: the first that takes it)",
             default=None,
         ),

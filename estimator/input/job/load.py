@@ -10,7 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, cut, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, refusal, shown
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
     INSTRUMENT,
@@ -229,7 +229,12 @@ def _read_upgrades(
         "may_change": ("no such change", tuple(changes), f"ids of changes.csv: {', '.join(changes)}"),
         "keeps": ("unknown word", tuple(keeps), f"ids of customer_keeps.csv: {', '.join(keeps)}"),
     }
-    lists = {column.name: tuple(values.get(column.name, ())) for column in UPGRADES.columns}
+    lists = {
+        column.name: tuple(
+            as_accepted(name, accepted.get(column.name, upgrade)[1]) for name in values.get(column.name, ())
+        )
+        for column in UPGRADES.columns
+    }
     for key, names in lists.items():
         problem, known, what = accepted.get(key, upgrade)
         issues.extend(
@@ -399,7 +404,7 @@ def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, A
     tables = shop.resale
     known = {"condition": tables.ladder, "seen": tables.odds, "way": tables.ways, "box": tables.boxes}
     for name, accepted in known.items():
-        word = values.get(name)
+        word = values[name] = as_accepted(values[name], accepted) if values.get(name) else values.get(name)
         if word and word not in accepted:
             where = toml.where(RESALE.name, name)
             hint = near_miss(word, accepted)

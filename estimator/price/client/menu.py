@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, near_miss, refusal
+from estimator.core.errors import InputError, near_miss, refusal, squeezed
 from estimator.core.money import cents, times_rate
 from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
@@ -86,7 +86,7 @@ def menu_of(shop: Shop, words: Sequence[str] = (), top: int | None = None) -> tu
 
 
 def _speaks(job: MenuJob, word: str) -> bool:
-    return word.lower() in job.id or word.lower() in job.what.lower()
+    return squeezed(word) in squeezed(job.id) or squeezed(word) in squeezed(job.what)
 
 
 def row_of(shop: Shop, job: MenuJob) -> MenuRow:

@@ -18,7 +18,7 @@ from types import MappingProxyType
 from estimator.choose.sale.build import finding_minutes, sourcing_minutes
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import near_miss, refusal
+from estimator.core.errors import as_accepted, near_miss, refusal
 from estimator.core.money import amount, centiminutes, cents, half_up
 from estimator.estimate.sale_terms import number, rule, setting, stated_salvage, usual_work
 from estimator.estimate.uplift import pay_for, share_left
@@ -88,6 +88,7 @@ class DonorOffer:
 def seen_as(shop: Shop, name: str) -> DonorOdds:
     """How the donor was seen, by id; InputError with a near miss."""
     known = shop.resale.odds
+    name = as_accepted(name, known)
     if name not in known:
         raise refusal(
             "seen",

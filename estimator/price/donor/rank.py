@@ -79,7 +79,7 @@ class ListingOffer:
 
 @dataclass(frozen=True, slots=True)
 class OfferList:
-    """Listings, the best first; ``issues`` are the rows left out, with reasons. Times in seconds."""
+    """Listings, the best first; ``issues``: the rows left out, with reasons, and columns not read. Times in seconds."""
 
     offers: tuple[ListingOffer, ...]
     issues: tuple[Issue, ...]
@@ -89,6 +89,11 @@ class OfferList:
     seconds: float
     seconds_solving: float
     by: str = LEFT
+
+    @property
+    def left_out(self) -> int:
+        """How many rows are in error."""
+        return len({issue.where.row for issue in self.issues if issue.severity == "error"})
 
     @property
     def to_buy(self) -> int:
@@ -104,6 +109,8 @@ RANKS: Mapping[str, Callable[[ListingOffer], int]] = MappingProxyType(
 )
 """What listings may be ranked by: what is left at the asking price, or the pay an hour to expect at it."""
 NOTHING_EARNED = -(10**12)
+NO_PRICE = "none"
+"""In place of a price where every price would lose money."""
 
 
 def offer_list(
@@ -123,12 +130,12 @@ def offer_list(
     kinds: dict[tuple[tuple[str, str], ...], list[DonorListing]] = {}
     rows = 0
     for entry in read_listings(path, shop):
-        rows += 1
+        rows += not isinstance(entry, Issue) or entry.severity == "error"
         if isinstance(entry, Issue):
             issues.append(entry)
         else:
             kinds.setdefault(entry.kind, []).append(entry)
-    done = len(issues)
+    done = sum(issue.severity == "error" for issue in issues)
     offers: list[ListingOffer] = []
     solves, solving, judged = 0, 0.0, Verdicts()
     for listings in kinds.values():
