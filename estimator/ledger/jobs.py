@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import Origin, refusal, refused_word, shown
+from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
 from estimator.core.records import dataclass, field
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
@@ -424,6 +424,7 @@ def pay(
     storage: Storage | None = None,
 ) -> Paid:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
+    kind = as_accepted(kind, PAYMENTS)
     if kind not in PAYMENTS:
         raise refused_word("--kind", "no payment of this kind", kind, PAYMENTS)
     if not 0 < cents < LARGEST_CENTS:
@@ -592,6 +593,7 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     job, old = str(row["id"]), str(row["state"])
     own = row["kind"] != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
+    state = as_accepted(state, WORDS)
     if state not in WORDS:
         raise refused_word("state", "no state of this name", state, WORDS)
     if state not in allowed:

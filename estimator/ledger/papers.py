@@ -12,7 +12,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, near_miss, refusal, refused_word, shown
+from estimator.core.errors import InputError, as_accepted, near_miss, refusal, refused_word, shown
 from estimator.core.records import dataclass
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
@@ -112,6 +112,7 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
     """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
+    kind = as_accepted(kind, KINDS)
     if kind not in KINDS:
         step = near_miss(kind, KINDS) or "take one of these"
         raise refusal("KIND", "no paper of this kind", shown(kind), ", ".join(KINDS), step)

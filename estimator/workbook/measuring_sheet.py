@@ -339,7 +339,7 @@ class _Reader:
         meant = f"write “{bare} {spec.unit}” if {spec.unit} are meant; else " if bare else ""
         shown = "in" if bare and str(value).endswith(" in") else spec.unit
         try:
-            read = read_intake(raw, spec)
+            read = read_intake(raw, spec, self.shop.terms.currency)
         except CellError as error:
             accepted = lengths_as_read(error.accepted, shown)
             self.wrong(where, f"{what}: {error.problem}", str(value), accepted, meant + error.next_step)

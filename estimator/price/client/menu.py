@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, refusal, refused_word
+from estimator.core.errors import InputError, refusal, refused_word, squeezed
 from estimator.core.money import cents, times_rate
 from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
@@ -86,7 +86,7 @@ def menu_of(shop: Shop, words: Sequence[str] = (), top: int | None = None) -> tu
 
 
 def _speaks(job: MenuJob, word: str) -> bool:
-    return word.lower() in job.id or word.lower() in job.what.lower()
+    return squeezed(word) in squeezed(job.id) or squeezed(word) in squeezed(job.what)
 
 
 def row_of(shop: Shop, job: MenuJob) -> MenuRow:

@@ -78,7 +78,7 @@ class ListingOffer:
 
 @dataclass(frozen=True, slots=True)
 class OfferList:
-    """Listings, the best first; ``issues`` are the rows left out, with reasons. Times in seconds."""
+    """Listings, the best first; ``issues``: the rows left out, with reasons, and columns not read. Times in seconds."""
 
     offers: tuple[ListingOffer, ...]
     issues: tuple[Issue, ...]
@@ -88,6 +88,11 @@ class OfferList:
     seconds: float
     seconds_solving: float
     by: str = LEFT
+
+    @property
+    def left_out(self) -> int:
+        """How many rows are in error."""
+        return len({issue.where.row for issue in self.issues if issue.severity == "error"})
 
     @property
     def to_buy(self) -> int:
@@ -103,6 +108,8 @@ RANKS: Mapping[str, Callable[[ListingOffer], int]] = MappingProxyType(
 )
 """What listings may be ranked by: what is left at the asking price, or the pay an hour to expect at it."""
 NOTHING_EARNED = -(10**12)
+NO_PRICE = "none"
+"""In place of a price where every price would lose money."""
 
 
 def offer_list(
@@ -122,12 +129,12 @@ def offer_list(
     kinds: dict[tuple[tuple[str, str], ...], list[DonorListing]] = {}
     rows = 0
     for entry in read_listings(path, shop):
-        rows += 1
+        rows += not isinstance(entry, Issue) or entry.severity == "error"
         if isinstance(entry, Issue):
             issues.append(entry)
         else:
             kinds.setdefault(entry.kind, []).append(entry)
-    done = len(issues)
+    done = sum(issue.severity == "error" for issue in issues)
     offers: list[ListingOffer] = []
     solves, solving, known = 0, 0.0, Known()
     for listings in kinds.values():
