@@ -131,9 +131,9 @@ def _named(name: str, folder: str, what: str) -> Path:
 
 def load_shop_of(shop: str | None) -> Shop:
     """The tables of the shop named with --shop, else those that come along."""
-    from estimator.tables.load import load_shop
+    from estimator.tables.kept import load_kept
 
-    return load_shop(Path(shop) if shop is not None else None)
+    return load_kept(Path(shop) if shop is not None else None)
 
 
 def load_both(job: str, shop: str | None, strict: bool = False) -> tuple[Shop, Job]:
