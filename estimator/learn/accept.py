@@ -85,8 +85,7 @@ def accept(
     if settings:
         files[SHOP_FILE] = _settings(folder, settings)
     if not files:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "there is nothing to take over",
             "nothing with enough evidence moves",
             "",
@@ -209,8 +208,7 @@ def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], in
     """Put the files back to what they were before the last taking over; returns them and how many times of tasks and values."""
     last = ledger.row("SELECT id FROM learning WHERE taken_back_at IS NULL ORDER BY id DESC LIMIT 1")
     if last is None:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "nothing was taken over that could be taken back",
             "",
             "",
