@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field
 
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, MissingTool, Pack, PackUse, Seller
 from estimator.choose.milp.freight import parcel_cost
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, total_of
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, field
 
 CONSUMABLES = "consumables"
 

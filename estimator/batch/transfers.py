@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING
 
@@ -11,6 +10,7 @@ from estimator.batch.records import BoughtPart, JointAnswer, MovedPart
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, shown, unknown_word
+from estimator.core.records import replace
 from estimator.estimate.costing import is_active
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import names

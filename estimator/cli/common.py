@@ -7,7 +7,6 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TextIO
 import typer
 
 from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss, refusal, refused_word, visible
+from estimator.core.records import replace
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study

@@ -24,11 +24,12 @@ from estimator.cli.common import (
     tell,
 )
 from estimator.core.amounts import Cents
-from estimator.core.errors import Exit, near_miss, refusal, shown
+from estimator.core.errors import Exit, as_accepted, near_miss, refusal, shown
 from estimator.report.text.terminal import watching
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
+    from estimator.model import Shop
 
 
 def rate(
@@ -156,7 +157,7 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     if not choice.found:
         return no_choice(choice, as_json)
     study = choice.study
-    found = given_price(study, choice.estimate.chosen, _money("--given", given))
+    found = given_price(study, choice.estimate.chosen, _money("--given", given, study.shop))
     return answer(
         GivenAnswer((choice, found)),
         as_json,
@@ -164,11 +165,11 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     )
 
 
-def _money(option: str, text: str) -> Cents:
+def _money(option: str, text: str, shop: Shop) -> Cents:
     """Money of the command line in cents; InputError below zero."""
-    from estimator.core.money import cents
+    from estimator.tables.sums import whole_cents
 
-    found = cents(read_decimal(option, text))
+    found = whole_cents(text, option, shop.terms.currency)
     if found < 0:
         raise refusal(option, "a negative price", f"“{text}”", "0 or more")
     return found
@@ -291,11 +292,11 @@ def offer(
         return _rank(listings, top, by, shop, as_json)
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
-    asked = None if ask is None else _money("--ask", ask)
     with watching("working the donor out"):
         study = as_things_are(load_study(job, shop), "profit")
+        asked = None if ask is None else _money("--ask", ask, study.shop)
         made = make_offer(study, seen, asked)
-        other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
+        other = None if pay is None else offer_at(study, _money("--pay", pay, study.shop), seen, asked)
     if as_json:
         print_json(as_data(OfferAnswer(Donor(study, made, other))))
     elif not full:
@@ -313,6 +314,7 @@ def _rank(listings: str, top: int, by: str, shop: str | None, as_json: bool) -> 
     from estimator.report.text import resale as resale_text
     from estimator.report.text.terminal import progress
 
+    by = as_accepted(by, RANKS)
     if by not in RANKS:
         step = near_miss(by, RANKS) or "take one of these"
         raise refusal("--by", "a list is not ranked by this", shown(by), ", ".join(RANKS), step)

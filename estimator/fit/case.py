@@ -7,10 +7,10 @@ the case, which notes every value looked at and whether it was measured, and yie
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from decimal import ROUND_HALF_UP, Decimal
 from functools import wraps
 
+from estimator.core.records import dataclass, field, replace
 from estimator.model import Demand, Finding, IntakeField, Part, PartDimension, Reading, Shop, UsedValue
 from estimator.model.fit_rules import FIT_RULES, TOLD
 

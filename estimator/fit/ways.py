@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from estimator.core.errors import InputError, Issue, Origin, unknown_word
+from estimator.core.records import dataclass
 from estimator.model import Job, Shop, Verdict
 from estimator.tables.conditions import holds
 from estimator.tables.methods import worn_by

@@ -6,12 +6,12 @@ The ledger remembers by what each task's times were multiplied and since when, a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, refusal
+from estimator.core.records import dataclass, replace
 from estimator.core.save import Output, save_all
 from estimator.estimate.ways import JOINED, is_way
 from estimator.learn.calibrate import Calibration, new_times

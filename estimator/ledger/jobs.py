@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict
 from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import Origin, refusal, refused_word, shown
+from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
+from estimator.core.records import dataclass, field
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
@@ -370,7 +371,7 @@ def move(
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
     still = storage if state == "told" else None
-    return {"job": job, "state": state, "balance_cents": account(ledger, job, still)["balance_cents"]}
+    return {"job": job, "state": state, "balance_cents": account(ledger, job, still).balance}
 
 
 def _list_it(ledger: Ledger, job: str, listing: Listing, now: Moment) -> None:
@@ -414,8 +415,9 @@ def pay(
     now: Moment,
     remark: str = "",
     storage: Storage | None = None,
-) -> Row:
+) -> Paid:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
+    kind = as_accepted(kind, PAYMENTS)
     if kind not in PAYMENTS:
         raise refused_word("--kind", "no payment of this kind", kind, PAYMENTS)
     if not 0 < cents < LARGEST_CENTS:
@@ -436,8 +438,7 @@ def pay(
                 ", ".join(one for one in PAYMENTS if one not in FOR_OWN_ONLY),
                 "say what was paid: --kind payment",
             )
-        if kind == "refund" and cents > account(ledger, job)["paid_cents"]:
-            paid = account(ledger, job)["paid_cents"]
+        if kind == "refund" and cents > (paid := account(ledger, job).paid):
             raise refusal(
                 "amount",
                 "more would be given back than was paid",
@@ -445,20 +446,44 @@ def pay(
                 f"at most {Decimal(paid) / 100:.2f}",
                 "type the sum that is given back",
             )
-        paid = {"kind": kind, "cents": cents * PAYMENTS[kind], "currency": row["currency"]}
-        number = ledger.add("payment", now, job=job, remark=remark, **paid)
+        came = {"kind": kind, "cents": cents * PAYMENTS[kind], "currency": row["currency"]}
+        number = ledger.add("payment", now, job=job, remark=remark, **came)
         if row["state"] == "collected" and _settled(ledger, job):
             _to(ledger, row, "paid", now, "")
-    return {"payment": number, "kind": kind, **account(ledger, job, storage)}
+    return Paid(**asdict(account(ledger, job, storage)), payment=number, kind=kind)
 
 
-def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
+@dataclass(frozen=True, slots=True)
+class Account:
+    """What was agreed on a job, came in and is left to pay; see ``account``. None: nothing was agreed."""
+
+    job: str
+    state: str
+    currency: str
+    agreed: Cents | None
+    paid: Cents
+    given_back: Cents
+    lowered: Cents
+    storage: Cents
+    balance: Cents | None
+    bought: Cents
+
+
+@dataclass(frozen=True, slots=True)
+class Paid(Account):
+    """A payment by its number, and how the job stands after it."""
+
+    payment: int
+    kind: str
+
+
+def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Account:
     """What was agreed, paid, given back and is left, what was paid out for the instrument itself, in cents.
 
     The one place where a balance is worked out. Money given back of what was paid too much, or before the
     price was paid, leaves what is due as it is; what is given back beyond that, once the price was paid or the
-    job collected, lowers it (``lowered_cents``) and is never asked for again. A job declined before it was
-    ever collected owes nothing: ``balance_cents`` below zero is owed to the customer. A bench fee counts up
+    job collected, lowers it (``lowered``) and is never asked for again. A job declined before it was
+    ever collected owes nothing: ``balance`` below zero is owed to the customer. A bench fee counts up
     to what is due and stays with the shop beyond it. Storage is due on top of the agreement: what was charged,
     and with ``storage`` what has run up till now of a job that is told.
     """
@@ -490,31 +515,31 @@ def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
                 lowered += max(0, -one["cents"] + min(0, left))
         paid += one["cents"]
         before += one["cents"] if one["kind"] != "bench-fee" else 0
-    return {
-        "job": job,
-        "state": row["state"],
-        "currency": row["currency"],
-        "agreed_cents": due,
-        "paid_cents": paid,
-        "given_back_cents": back,
-        "lowered_cents": lowered,
-        "storage_cents": stored,
-        "balance_cents": None if whole is None else whole - lowered - before,
-        "bought_cents": -sum(one["cents"] for one in payments if one["kind"] == "purchase"),
-    }
+    return Account(
+        job,
+        row["state"],
+        row["currency"],
+        agreed=due,
+        paid=Cents(paid),
+        given_back=Cents(back),
+        lowered=Cents(lowered),
+        storage=Cents(stored),
+        balance=None if whole is None else Cents(whole - lowered - before),
+        bought=Cents(-sum(one["cents"] for one in payments if one["kind"] == "purchase")),
+    )
 
 
 LEFT = "Left to pay"
 
 
-def balance_line(account: Row) -> tuple[str, Cents] | None:
+def balance_line(account: Account) -> tuple[str, Cents] | None:
     """How a balance is called wherever it is told, and its cents, never below zero; None where nothing was agreed."""
-    left = account["balance_cents"]
+    left = account.balance
     if left is None:
         return None
     if left >= 0:
         return LEFT, left
-    return "To give back" if account["state"] == "declined" else "Paid too much", -left
+    return "To give back" if account.state == "declined" else "Paid too much", -left
 
 
 def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
@@ -552,7 +577,7 @@ def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
 
 
 def _settled(ledger: Ledger, job: str) -> bool:
-    balance = account(ledger, job)["balance_cents"]
+    balance = account(ledger, job).balance
     return balance is not None and balance <= 0
 
 
@@ -561,6 +586,7 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     job, old = str(row["id"]), str(row["state"])
     own = row["kind"] != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
+    state = as_accepted(state, WORDS)
     if state not in WORDS:
         raise refused_word("state", "no state of this name", state, WORDS)
     if state not in allowed:

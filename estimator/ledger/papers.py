@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, near_miss, refusal, refused_word, shown
+from estimator.core.errors import InputError, as_accepted, near_miss, refusal, refused_word, shown
+from estimator.core.records import dataclass
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import (
@@ -22,6 +22,7 @@ from estimator.ledger.jobs import (
     LEFT,
     LOWERED,
     NAMES,
+    Account,
     Storage,
     balance_line,
     history,
@@ -110,6 +111,7 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
     """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
+    kind = as_accepted(kind, KINDS)
     if kind not in KINDS:
         step = near_miss(kind, KINDS) or "take one of these"
         raise refusal("KIND", "no paper of this kind", shown(kind), ", ".join(KINDS), step)
@@ -123,7 +125,7 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
     if kind == INVOICE and quote is not None:
         number, given = _invoice(ledger, job, str(quote["number"]), now)
     # of a declined job nothing is agreed any more
-    shown_quote = quote if client and it["account"]["agreed_cents"] else None
+    shown_quote = quote if client and it["account"].agreed else None
     return Paper(
         kind,
         title,
@@ -169,7 +171,7 @@ def _check_due(ledger: Ledger, kind: str, it: Row, quote: Row | None, paid: Sequ
             "a payment that was recorded",
             f"estimator ledger pay {job} SUM",
         )
-    if kind == INVOICE and it["account"]["agreed_cents"] != (quote or {}).get("to_pay_cents"):
+    if kind == INVOICE and it["account"].agreed != (quote or {}).get("to_pay_cents"):
         raise _cannot(
             ledger,
             f"{job} was declined: there is nothing to invoice",
@@ -241,9 +243,9 @@ def _quote_lines(quote: Row | None) -> tuple[PaperLine, ...]:
     return (*lines, PaperLine("Agreed", quote["to_pay_cents"]))
 
 
-def _beside(account: Row) -> list[PaperLine]:
+def _beside(account: Account) -> list[PaperLine]:
     """What is due on top of what was agreed, and what was taken off it."""
-    beside = (("Storage", account["storage_cents"]), (LOWERED, -account["lowered_cents"]))
+    beside = (("Storage", account.storage), (LOWERED, -account.lowered))
     return [PaperLine(words, cents) for words, cents in beside if cents]
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
 from estimator.core.errors import refusal
+from estimator.core.records import dataclass
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
 from estimator.ledger.store import Ledger, Row

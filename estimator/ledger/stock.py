@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import refusal, refused_word, shown
+from estimator.core.records import dataclass
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import LARGEST_CENTS, job_row

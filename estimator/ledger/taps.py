@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from estimator.core.errors import shown
+from estimator.core.records import dataclass
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
+from typing import NamedTuple
 
 from estimator.core.errors import InputError, near_miss, refusal, shown
 from estimator.core.text import moment
@@ -200,8 +201,18 @@ def _correction(ledger: Ledger, old: Row, seconds: int, remark: str) -> int:
     )
 
 
+class CardRow(NamedTuple):
+    """A row of a job card that minutes were written into."""
+
+    job: str
+    task: str
+    place: str
+    minutes: Decimal
+    remark: str
+
+
 def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment) -> list[Row]:
-    """Minutes off job cards (job, task, place, minutes, remark), all or none.
+    """Minutes off job cards (each as ``CardRow``), all or none.
 
     A card that is read again records nothing twice: what has changed on it is a correction. ``beside_s``: seconds of
     the same task that are recorded by a clock or by hand already; only whoever wrote both knows whether they are the same.

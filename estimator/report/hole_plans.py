@@ -8,10 +8,10 @@ fit rules, so what is drawn is what was counted. Lengths mm: ``y`` across the st
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
+from estimator.core.records import dataclass, replace
 from estimator.fit.case import Case, mm
 from estimator.fit.holes import SMALL_HOLE, TOLERANCE, Hole, HoleTest, NewHole, compare_holes, distance, row
 from estimator.fit.rules.bridges import (

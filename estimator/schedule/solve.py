@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import Decimal
 
+from estimator.core.amounts import Minutes
 from estimator.core.errors import EngineError, InputError, Issue, Origin, unknown_word
+from estimator.core.records import replace
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar
@@ -57,7 +58,7 @@ def schedule_work(
     begun = time.perf_counter()
     check_work(work, search.objectives, search.engine)
     if not work.operations:
-        nothing = Figures(0, 0, 0, 0, 0)
+        nothing = Figures(*[Minutes(0)] * 5)
         bounds = dict.fromkeys(search.objectives, 0)
         return Schedule("optimal", search.objectives, (), nothing, bounds, "nothing", nothing)
     state = _Solving(work, calendar, search, None if search.limit is None else begun + search.limit)

@@ -6,10 +6,10 @@ import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from estimator.core.records import dataclass, field, replace
 from estimator.ledger.store import NAME, Ledger
 from estimator.server.folder import JobFile, JobFolder
 

@@ -11,12 +11,12 @@ import hashlib
 import re
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from estimator.core.errors import refusal, refused_word, shown
+from estimator.core.records import dataclass
 from estimator.core.save import save_bytes
 from estimator.input.job.load import file_bytes
 

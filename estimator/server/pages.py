@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextvars import ContextVar
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -13,6 +13,7 @@ from estimator.choose.study import Choice, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import money_text
+from estimator.core.records import dataclass
 from estimator.core.text import instrument_words, sentence_case
 from estimator.server import view
 from estimator.server.answers import comes_to

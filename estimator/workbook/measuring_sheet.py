@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -18,6 +17,7 @@ from estimator.core.cell_text import a1
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.core.given import bytes_given
+from estimator.core.records import dataclass, field
 from estimator.core.text import day_of, sentence_case
 from estimator.core.units import (
     ALIASES,
@@ -339,7 +339,7 @@ class _Reader:
         meant = f"write “{bare} {spec.unit}” if {spec.unit} are meant; else " if bare else ""
         shown = "in" if bare and str(value).endswith(" in") else spec.unit
         try:
-            read = read_intake(raw, spec)
+            read = read_intake(raw, spec, self.shop.terms.currency)
         except CellError as error:
             accepted = lengths_as_read(error.accepted, shown)
             self.wrong(where, f"{what}: {error.problem}", str(value), accepted, meant + error.next_step)

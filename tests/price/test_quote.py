@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
@@ -16,6 +15,7 @@ from estimator import load_shop, study_job
 from estimator.choose.study import make_choice, make_estimate
 from estimator.choose.verify.choice import recheck
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.labour import run_line
 from estimator.estimate.risk.spare_blanks import pieces_for

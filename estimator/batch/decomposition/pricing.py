@@ -8,7 +8,6 @@ the best quantity break, a part off another job or in stock counts as had for no
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
@@ -23,6 +22,7 @@ from estimator.choose.milp.variables import ALWAYS
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass, field
 
 SCALE = 1024
 """Prices are whole 1024ths of a cent."""

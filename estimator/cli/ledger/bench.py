@@ -10,7 +10,6 @@ from estimator.cli.common import read_decimal, tell
 from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
 from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
-from estimator.core.money import whole_cents
 
 if TYPE_CHECKING:
     from datetime import date
@@ -246,10 +245,9 @@ def card(
     from estimator.report.text.terminal import show_table
     from estimator.workbook.read.costing import read_job_card
 
-    job, rows = read_job_card(source)
+    _, rows = read_job_card(source)
     with at.open() as books:
-        cards = ((row.job or job, row.task, row.place, row.minutes, row.remark) for row in rows)
-        found = from_cards(books, cards, at.moment)
+        found = from_cards(books, rows, at.moment)
     tell(_twice(found))
     lines = [(r["job"], r["task"], r["place"], minutes_text(r["seconds"]), r["done"]) for r in found]
     return at.answer(
@@ -298,6 +296,7 @@ def stock(
     from estimator.ledger import stock as of_stock
     from estimator.ledger.clock import read_day
     from estimator.report.records.ledger import quantity as plain
+    from estimator.tables.sums import whole_cents
 
     if kind is None:
         return _list_stock(at)
@@ -308,7 +307,7 @@ def stock(
         if not new:
             known = {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
             _known(item, known, "ITEM", "an id of parts.csv or consumables.csv")
-        sum_ = whole_cents(cost, "--cost") if cost else Cents(0)
+        sum_ = whole_cents(cost, "--cost", tables.terms.currency) if cost else Cents(0)
         till = read_day(best_before, "--best-before", tables.dates) if best_before else None
         beside = of_stock.Beside(job, sum_, tables.terms.currency, remark, best_before=till)
         found = of_stock.stock_move(books, kind, item, many, at.moment, beside)

@@ -19,11 +19,10 @@ from estimator.cli.common import (
     no_choice,
 )
 from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
-from estimator.core.money import whole_cents
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
-    from estimator.ledger.jobs import Listing, Offered
+    from estimator.ledger.jobs import Account, Listing, Offered
     from estimator.ledger.store import Row
 
 WayOption = Annotated[
@@ -154,7 +153,7 @@ def move(
     return at.answer(found, f"{job} is {WORDS[found['state']]}{owed}")
 
 
-def _owed(found: Row, account: Row) -> str:
+def _owed(found: Row, account: Account) -> str:
     """What is left to pay or to give back after a step, where the step asks for it; blank else."""
     from estimator.core.text import money
     from estimator.ledger.jobs import balance_line
@@ -164,7 +163,7 @@ def _owed(found: Row, account: Row) -> str:
     if balance is None or not balance[1] or not asks:
         return ""
     words, cents = balance
-    return f"; {words[0].lower()}{words[1:]} {money(cents, account['currency'])}"
+    return f"; {words[0].lower()}{words[1:]} {money(cents, account.currency)}"
 
 
 def _listing(
@@ -173,6 +172,7 @@ def _listing(
     """How it is offered, as typed and as the job file has it; InputError where that is not clear."""
     from estimator.core.errors import refusal, refused_word, shown
     from estimator.ledger.jobs import LARGEST_CENTS, Listing
+    from estimator.tables.sums import whole_cents
 
     if way is None or state != "listed":
         stray = {"--way": way, "--tier": tier, "--expected": expected}
@@ -200,7 +200,7 @@ def _listing(
             ", ".join(tables.resale.tiers),
             "add --tier CLASS, or tier to [instrument] of its job file",
         )
-    cents_ = whole_cents(expected, "--expected") if expected else None
+    cents_ = whole_cents(expected, "--expected", tables.terms.currency) if expected else None
     if cents_ is not None and not 0 < cents_ < LARGEST_CENTS:
         raise refusal(
             "--expected", "is no price", shown(expected or ""), "more than zero", "type the price expected"
@@ -220,11 +220,12 @@ def pay(
     """Record money that came in or went out for a job."""
     from estimator.ledger.jobs import pay as pay_in
     from estimator.report.text.ledger import balance_words
+    from estimator.tables.sums import whole_cents
 
     moment = at.moment
-    storage = at.storage
+    paid = whole_cents(amount, "SUM", at.tables.terms.currency)
     with at.open() as books:
-        found = pay_in(books, job, kind, whole_cents(amount, "SUM"), moment, remark, storage)
+        found = pay_in(books, job, kind, paid, moment, remark, at.storage)
     return at.answer(found, f"{job}: {balance_words(found)}")
 
 

@@ -8,13 +8,13 @@ rate. All in cents and hundredths of a minute, exact until shown.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal, refused_word
 from estimator.core.money import cents, half_up
+from estimator.core.records import dataclass
 from estimator.model import SendOut, Shop, Tool
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from estimator.core.errors import Issue, Origin, shown, unknown_word
+from estimator.core.records import dataclass
 from estimator.model.column import Column
 from estimator.tables.toml_text import TomlFile
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import Any
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown, unknown_word
+from estimator.core.records import dataclass
 from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept

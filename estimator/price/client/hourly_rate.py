@@ -7,13 +7,13 @@ fractions; money is rounded half up to the cent once, the charged rate up to a w
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import cents, cents_of
+from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.tables.schema.settings import BUILD_UP, HOUR_LINES, OVERHEAD_LINES, PAY_LINES
 

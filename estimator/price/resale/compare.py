@@ -8,7 +8,6 @@ instrument; ``surplus`` is after it. Earned an hour = wanted pay + surplus by th
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
@@ -17,6 +16,7 @@ from estimator.choose.verify.sale import sold
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import cents, half_up
+from estimator.core.records import dataclass
 from estimator.estimate.sale_terms import box_of, clean_price, rule, tier_of, way_of
 from estimator.estimate.uplift import pay_for
 from estimator.model import Totals

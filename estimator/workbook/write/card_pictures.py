@@ -6,9 +6,9 @@ They are no templates: each is drawn as large as its room goes, and the 1 : 1 pa
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
+from estimator.core.records import dataclass, field
 from estimator.fit.case import mm as spoken
 from estimator.report.drawings import DrawnPlan
 from estimator.report.hole_plans import HolePlan, rows_of

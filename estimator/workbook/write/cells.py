@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from io import BytesIO
@@ -17,6 +16,7 @@ from typing import Any
 
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import UnsafeTextError, Value, a1, check_formula, clean_text, mark, plain_number
+from estimator.core.records import dataclass, field
 from estimator.workbook.write.style import (
     BANNER,
     BENCH_TAB,

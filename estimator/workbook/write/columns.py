@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import IntEnum
 from typing import Any, Self, TypeVar
 
 from estimator.core.cell_text import Value, a1
+from estimator.core.records import dataclass
 from estimator.workbook.write.cells import Book, Sheet
 
 LEFT = frozenset({"text", "wrap", "top", "soft", "soft-wrap", "count"})

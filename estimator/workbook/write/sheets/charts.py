@@ -6,13 +6,13 @@ Charts are native and follow the figures; the numbers always stand in a table be
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
+from estimator.core.records import dataclass
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import id_words

@@ -175,7 +175,7 @@ def _work_row(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estim
         write_row(sheet, at, _charged(row, study))
     told = LineOfWork(line, row.task.driver)
     for column, figure in enumerate(TOLD, Col.BECAUSE + 1):
-        sheet.text(at, column, figure.kind.read(figure.value(told)), "soft")
+        sheet.text(at, column, figure.read(told), "soft")
     sheet.rule(at, Col.NO, LAST)
 
 

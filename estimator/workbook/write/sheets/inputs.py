@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.records import dataclass
 from estimator.estimate.three_point import z_of
 from estimator.model import Terms
 from estimator.tables.cells import plain as number_words

@@ -6,10 +6,10 @@ Minutes that are written in, and the keys in the first column, are what is read 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.records import dataclass
 from estimator.core.text import of_unit, sentence_case
 from estimator.core.units import INCH, inch_format, lengths_as_read, unit_as_read
 from estimator.core.whole import whole_rows

@@ -6,13 +6,13 @@ The two are never added together: a pack is bought whole, and the job is charged
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import Value, a1
 from estimator.core.money import amount, cents
+from estimator.core.records import dataclass
 from estimator.core.text import sentence_case
 from estimator.estimate.packs import pieces_from_stock, pieces_there
 from estimator.model import Consumable, Estimate, PartLine

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from estimator.core.amounts import Minutes
 from estimator.core.cell_text import a1, span
 from estimator.core.text import day, moment
 from estimator.plan.plan import PROMISE_DAYS, Plan
@@ -110,7 +111,7 @@ def _hours(book: Book, sheet: Sheet, at: int, plan: Plan) -> int:
     sheet.rule(at + 1, 0, 2, "ink")
     first = at = at + 2
     kinds = by_kind(plan)
-    total = sum(minutes for _, minutes in kinds)
+    total = sum((minutes for _, minutes in kinds), Minutes(0))
     for what, minutes in kinds:
         sheet.number(at, 0, minutes, "minutes", num_format="#,##0")
         sheet.text(at, 1, what, indent=1)

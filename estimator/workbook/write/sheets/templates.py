@@ -7,12 +7,12 @@ idea of how wide a column is; circles are traced point by point, because marks o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from math import cos, pi, sin
 from typing import Any
 
 from estimator.choose.study import Study
+from estimator.core.records import dataclass, field
 from estimator.fit.case import mm as spoken
 from estimator.model import Estimate
 from estimator.report.drawings import DrawnPlan, NotDrawn, OutlinePlan
