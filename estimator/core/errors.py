@@ -99,6 +99,11 @@ class InputError(EstimatorError):
         super().__init__("\n".join(str(issue) for issue in self.issues))
 
 
+def warning(where: Origin, problem: str, found: str = "", accepted: str = "", next_step: str = "") -> Issue:
+    """A complaint that is shown and stops nothing."""
+    return Issue(where, problem, found, accepted, next_step, "warning")
+
+
 def refusal(
     where: Origin | str, problem: str, found: str = "", accepted: str = "", next_step: str = ""
 ) -> InputError:

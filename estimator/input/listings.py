@@ -17,6 +17,7 @@ from estimator.core.errors import (
     shown,
     squeezed,
     unknown_word,
+    warning,
 )
 from estimator.core.given import bytes_given
 from estimator.core.records import dataclass
@@ -125,9 +126,8 @@ def _header(cells: list[str], shop: Shop, name: str, row: int) -> tuple[list[str
         Issue(
             Origin(name, row, column),
             "a column is missing",
-            "",
-            OWN.get(column) or f"a word of resale_tiers.csv: {', '.join(shop.resale.tiers)}",
-            f"add a column {column}",
+            accepted=OWN.get(column) or f"a word of resale_tiers.csv: {', '.join(shop.resale.tiers)}",
+            next_step=f"add a column {column}",
         )
         for column in REQUIRED
         if column not in header
@@ -136,13 +136,12 @@ def _header(cells: list[str], shop: Shop, name: str, row: int) -> tuple[list[str
         raise InputError(issues)
     accepted = f"{', '.join(OWN)}, any field of intake.csv, any attribute"
     unread = [
-        Issue(
+        warning(
             Origin(name, row),
             "columns that are not read" if len(others) > 1 else "a column that is not read",
             shown(", ".join(others)),
             accepted,
             "rename what the ranking is to know",
-            "warning",
         )
     ]
     return header, unread if others else []
@@ -170,7 +169,10 @@ def _row(
     for column in REQUIRED:
         if not values.get(column):
             return Issue(
-                where.at(column), "blank where a value is required", "", OWN.get(column, column), "fill it in"
+                where.at(column),
+                "blank where a value is required",
+                accepted=OWN.get(column, column),
+                next_step="fill it in",
             )
     numbers: dict[str, Decimal] = {}
     for column in MONEY:

@@ -94,8 +94,7 @@ def stock_move(
         left = _left(ledger, item)
         change = {BOUGHT: millionths, COUNTED: millionths - left}.get(kind, -millionths)
         if left + change < 0:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"more of {item} would be {kind} than there is",
                 scaled(millionths, MILLION),
                 f"at most {scaled(left, MILLION)}",

@@ -258,17 +258,16 @@ def card(
 
 def _twice(found: list[Row]) -> list[Issue]:
     """Warnings where a task has minutes off a card and others beside them, which may be the same work."""
-    from estimator.core.errors import Issue, Origin
+    from estimator.core.errors import Origin, warning
     from estimator.ledger.clock import minutes_text
 
     return [
-        Issue(
+        warning(
             Origin(f"{row['job']}, {row['task']}"),
             "has minutes off the card and others beside them",
             f"{minutes_text(row['seconds'])} and {minutes_text(row['beside_s'])}",
             "each piece of work once",
             f"if it is the same work, strike one out: estimator ledger time {row['job']}, then estimator ledger correct NUMBER 0",
-            "warning",
         )
         for row in found
         if row["seconds"] and row["beside_s"]

@@ -9,7 +9,7 @@ from estimator.batch.arrivals import BoughtKey, arrival_of, arrivals_of, bought_
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import SoFar
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, warning
 from estimator.core.records import dataclass, replace
 from estimator.core.text import weekday_of
 from estimator.plan.awaited import taken_by
@@ -216,14 +216,11 @@ def _doubtful(plan: Plan, kept: KeptPlan, taken: Sequence[str]) -> tuple[Issue, 
                 if name not in names:
                     names.append(name)
     return tuple(
-        Issue(
+        warning(
             Origin(kept.file),
             f"{', '.join(map(named, names))}: taken as done, but the parcel of {seller} is expected on "
             f"{weekday_of(plan.calendar.moment(minute).date())} only",
-            "",
-            "",
-            "see whether the parcel has come and this work is done; if not, take the later work that was recorded out",
-            "warning",
+            next_step="see whether the parcel has come and this work is done; if not, take the later work that was recorded out",
         )
         for (minute, seller), names in sorted(parcels.items())
     )
@@ -239,24 +236,20 @@ def _strangers(kept: KeptPlan, work: SchedulingProblem, done: Mapping[str, datet
     issues = []
     if gone:
         issues.append(
-            Issue(
+            warning(
                 where,
                 "work of the saved plan is not asked for any more",
                 ", ".join(sorted(gone)[:6]),
-                "",
-                "look whether the job files or the tables were changed on purpose",
-                "warning",
+                next_step="look whether the job files or the tables were changed on purpose",
             )
         )
     if new:
         issues.append(
-            Issue(
+            warning(
                 where,
                 "work that the saved plan did not have",
                 ", ".join(sorted(new)[:6]),
-                "",
-                "look whether the job files or the tables were changed on purpose",
-                "warning",
+                next_step="look whether the job files or the tables were changed on purpose",
             )
         )
     return tuple(issues)

@@ -305,9 +305,7 @@ def before_is_done(state: StateFile, work: SchedulingProblem, done: Mapping[str,
         Issue(
             state.places[name],
             f"“{name}” is begun before “{link.before}” is done",
-            "",
-            "",
-            f"name “{link.before}” under [[done]] too, or take “{name}” out",
+            next_step=f"name “{link.before}” under [[done]] too, or take “{name}” out",
         )
         for name in (*state.done, *state.running)
         if name in known

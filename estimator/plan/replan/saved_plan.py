@@ -310,8 +310,7 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
                     where,
                     f"an upgrade of {job} cannot be done any more",
                     shown(name),
-                    "",
-                    "look at it with fit, and plan anew without --state",
+                    next_step="look at it with fit, and plan anew without --state",
                 )
                 for name in ids
                 if name not in options
