@@ -16,7 +16,6 @@ from estimator.core.errors import (
     refusal,
     shown,
     squeezed,
-    unknown_word,
     warning,
 )
 from estimator.core.given import bytes_given
@@ -194,14 +193,8 @@ def _row(
             "each id once",
             "rename or delete one",
         )
-    words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
-    for column, accepted in words.items():
-        if values.get(column):
-            values[column] = as_accepted(values[column], accepted)
-        if values.get(column) and values[column] not in accepted:
-            return unknown_word(
-                where.at(column), "a word that is not accepted here", values[column], accepted
-            )
+    if odd := _odd_word(values, where, shop):
+        return odd
     seen_ids[name] = where.row or 0
     return DonorListing(
         row=where.row or 0,
@@ -214,6 +207,19 @@ def _row(
         inbound_cost=numbers.get("inbound_cost", Decimal(0)),
         cells=values,
     )
+
+
+def _odd_word(values: dict[str, str], where: Origin, shop: Shop) -> Issue | None:
+    """The complaint about a word that no table has; those that one has are put as it spells them."""
+    words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
+    for column, accepted in words.items():
+        if values.get(column):
+            values[column] = as_accepted(values[column], accepted)
+        if values.get(column) and values[column] not in accepted:
+            return unknown_word(
+                where.at(column), "a word that is not accepted here", values[column], accepted
+            )
+    return None
 
 
 def _number(column: str, text: str, currency: str) -> Decimal:

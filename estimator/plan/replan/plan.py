@@ -16,6 +16,7 @@ from estimator.plan.awaited import taken_by
 from estimator.plan.day_list import named
 from estimator.plan.plan import Plan, searched, work_of
 from estimator.plan.replan.changes import changes_of
+from estimator.plan.replan.dropped import summed_again, without_dropped
 from estimator.plan.replan.progress import RecordedJob, StateFile, before_is_done
 from estimator.plan.replan.saved_plan import KeptPlan, answer_of, as_kept, bookings_of, planned_minutes
 from estimator.plan.replan.schedule import Replanned, State, left_of, replan
@@ -52,9 +53,11 @@ def plan_again(
     search: Search = USUAL_SEARCH,
 ) -> PlannedAgain:
     """Plan what is left of a kept plan from the state of today. InputError for a state that cannot be."""
+    state, gone = without_dropped(state, study)
     kept = state.kept
     study = as_kept(kept, study)
     answer = answer_of(kept, study)
+    answer = summed_again(answer, study) if gone else answer
     calendar = calendar_of(study.shop, study.file.start, study.file.days_off)
     late = {b: minute_of(calendar, when) for b, when in {**kept.late, **state.late}.items()}
     planned = _planned(state, calendar)
@@ -99,7 +102,7 @@ def plan_again(
     )
     changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
     doubtful = _doubtful(replace(plan, work=work), kept, (*as_planned, *implied, *unwritten))
-    warnings = (*_strangers(kept, work, done), *doubtful)
+    warnings = (*gone, *_strangers(kept, work, done), *doubtful)
     plan = replace(plan, changed=changed)
     return PlannedAgain(plan, kept, found, as_planned, running, warnings, state.recorded, implied)
 

@@ -286,9 +286,10 @@ def _show_spec(rows: Sequence[SpecRow]) -> None:
     )
     for row in (row for row in rows if row.asked and row.by):
         expected = ""
-        if row.expected:
+        if row.rests_on:
             names = ", ".join(name.replace("-", " ") for name in row.rests_on)
             expected = f"; expected, not promised: {names} today is assumed"
+        expected += "".join(f"; expected, not promised: {why}" for why in row.may_fail)
         put(f"{row.attribute.replace('-', ' ')}: by {', '.join(row.by)}; check: {row.verified_by}{expected}.")
     _show_met_as_assumed(rows)
 
