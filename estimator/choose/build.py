@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -283,6 +283,17 @@ def weights_of(shop: Shop, job: Job) -> tuple[Weight, ...]:
 
 def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> Problem:
     """The choice of one job as plain whole numbers."""
+    return with_work(build_frame(shop, job, verdicts, costing), costing)
+
+
+def with_work(frame: Problem, costing: Costing) -> Problem:
+    """A choice with its work as it is priced: its pieces, what is bought for them, and the ways that are open."""
+    packs, baskets = costing.packs, costing.baskets
+    return replace(frame, pieces=_pieces(costing), packs=packs, baskets=baskets, ways=_ways(costing))
+
+
+def build_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> Problem:
+    """The choice of one job without its priced work (``with_work``)."""
     effects = effects_of(shop, job, verdicts)
     by_row: dict[str, list[str]] = {}
     slots: dict[str, list[str]] = {}
@@ -308,7 +319,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         slots=tuple((s, tuple(sorted(ids))) for s, ids in sorted(slots.items()) if len(ids) > 1),
         prerequisites=tuple(prerequisites),
         conflicts=tuple(sorted(conflicts)),
-        pieces=_pieces(costing),
+        pieces=(),
         scales=_scales(shop, job, effects, tuple(verdicts)),
         amounts=_amounts(shop, job, effects),
         rules=rules_of(shop, job, verdicts, effects),
@@ -318,11 +329,8 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         large_from=costing.large_from,
         faults_priced=shop.terms.faults_priced,
         weights=weights_of(shop, job),
-        packs=costing.packs,
-        baskets=costing.baskets,
         billed=job.kind == "commission",
         hour_cents=cents(costing.setting.wage + costing.setting.overhead),
-        ways=_ways(costing),
     )
 
 
@@ -330,18 +338,22 @@ def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Pr
     """The problem without the ways that can be best for nothing by its aims and limits."""
     if not problem.ways:
         return problem
+    narrowed = best_for(problem, costing, aims)
+    return problem if len(narrowed.ways) == len(costing.ways) else with_work(problem, narrowed)
+
+
+def best_for(
+    problem: Problem, costing: Costing, aims: Sequence[str], tasks: Collection[str] | None = None
+) -> Costing:
+    """The costing without the ways (of some tasks, if any are named) that can be best for nothing by aims and limits."""
     by_time = {"hours", "hourly"} & set(aims) or any(
         rule.kind in ("minutes", "due") for rule in problem.rules
     )
     strictly = "cost" if {"cost", "profit"} & set(aims) and not by_time else ""
-    narrowed = costing.with_ways_for(_counted(problem, aims), strictly)
-    if len(narrowed.ways) == len(costing.ways):
-        return problem
-    pieces, packs, baskets = _pieces(narrowed), narrowed.packs, narrowed.baskets
-    return replace(problem, pieces=pieces, packs=packs, baskets=baskets, ways=_ways(narrowed))
+    return costing.with_ways_for(_counted(problem, costing, aims), strictly, tasks)
 
 
-def _counted(problem: Problem, aims: Sequence[str]) -> set[str]:
+def _counted(problem: Problem, costing: Costing, aims: Sequence[str]) -> set[str]:
     """The figures that some aims and the limits of a problem turn on; cost and mean minutes break ties."""
     from estimator.choose.milp.objectives import OBJECTIVES, PRICED
 
@@ -355,7 +367,7 @@ def _counted(problem: Problem, aims: Sequence[str]) -> set[str]:
             counted.add("sure")
         elif rule.kind == "money":
             counted.update(("cost_sure",) if rule.on == "cost" else OBJECTIVES[rule.on].figures)
-    if problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
+    if costing.baskets is not None or any(packs.in_cost for packs in costing.packs):
         counted.add("packs")
     return counted
 

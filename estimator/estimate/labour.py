@@ -170,7 +170,12 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
 
 def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal = ZERO) -> WorkLine:
     """The run of a task at a place for a quantity, without its set-up."""
-    shop, terms, instrument = setting.shop, setting.terms, setting.instrument
+    return run_on(setting.instrument, task, demand, setting, part_price)
+
+
+def run_on(on: Instrument, task: Task, demand: Demand, setting: Setting, price: Decimal) -> WorkLine:
+    """The run of a task on an instrument whose readings are those of the setting; ``price``: of the part."""
+    shop, terms, instrument = setting.shop, setting.terms, on
     levels = demand.levels
     skill = setting.skill_for(task)
     factors = run_factors(task, shop, instrument, levels, skill)
@@ -186,15 +191,15 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     minutes = run + again
     consumables = consumables_used(task, demand, shop, instrument, levels, setting.family)
     tools = tools_worn(task, demand, shop, instrument, levels)
-    chips = chip_odds(task, shop, instrument, levels)
-    odds = rework_odds(task, demand, chips, skill, terms, setting.more_odds(task))
-    rework = expected_rework(task, demand, odds, run, _worn(consumables, shop), part_price, terms)
+    odds = rework_odds(
+        task, demand, chip_odds(task, shop, instrument, levels), skill, terms, setting.more_odds(task)
+    )
+    rework = expected_rework(task, demand, odds, run, _worn(consumables, shop), price, terms)
     allowance = minutes * setting.hidden_faults
     rests_on = assumed_spreads(task, demand, shop, instrument) if setting.widen_assumed else ()
     widening = widening_of(rests_on)
     money = labour_money(minutes, rework.minutes + allowance, setting)
     warranty = warranty_more(task, _warranted(minutes + rework.minutes, allowance, setting), setting)
-    extra = _materials(consumables, tools, rework, setting) + Money(price_work=warranty)
     return WorkLine(
         task=task.id,
         place=demand.place,
@@ -210,7 +215,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         rework=centiminutes(rework.minutes),
         allowance=centiminutes(allowance),
         wait=centiminutes(task.wait_usual_min),
-        money=money + extra,
+        money=money + _materials(consumables, tools, rework, setting) + Money(price_work=warranty),
         mass_g=-wood_cut(task, demand.quantity, shop, instrument),
         consumables=consumables,
         tools=tools,

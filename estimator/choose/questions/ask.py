@@ -121,7 +121,7 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
         standing = {rule.id for rule in study.problem.rules}
         mine = tuple(rule for rule in problem.rules if rule.id in standing or not is_kept(rule))
         problem = replace(problem, rules=(*mine, *others), clock=study.problem.clock)
-        there = replace(there, problem=problem)
+        there = replace(there, frame=problem)
         made = Programme(problem, there.measure, price_bound(there), engine, programme.deadline)
         made.expects_many = programme.expects_many
         return made
@@ -157,7 +157,7 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
             next_step="write the programme of --aim profit instead",
         )
     if first != "score":  # what is scored is not demanded, so nothing has to be changed for it
-        study = replace(study, problem=without(study.problem, given_up_for(study)))
+        study = replace(study, frame=without(study.frame, given_up_for(study)))
     programme = programme_of(_with_payment(study, first), aim)
     data = model_bytes(programme, total(programme), path)  # put in its place with all else that is written
     return data, f" (the aim {first}; {', '.join(later)} comes after it)" if later else ""
@@ -176,4 +176,4 @@ def _with_payment(study: Study, aim: str) -> Study:
             "there is no income: no set of upgrades meets the wish",
             next_step="run choose without --save-model: it names what clashes and the cheapest ways out",
         )
-    return replace(study, problem=paid(study.problem, Cents(least.objective)))
+    return replace(study, frame=paid(study.frame, Cents(least.objective)))
