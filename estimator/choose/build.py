@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.kept import kept_rules
@@ -283,6 +283,11 @@ def weights_of(shop: Shop, job: Job) -> tuple[Weight, ...]:
 
 def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> Problem:
     """The choice of one job as plain whole numbers."""
+    return with_work_of(build_frame(shop, job, verdicts, costing), costing)
+
+
+def build_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> Problem:
+    """The choice of one job without its priced work (``with_work_of``)."""
     effects = effects_of(shop, job, verdicts)
     by_row: dict[str, list[str]] = {}
     slots: dict[str, list[str]] = {}
@@ -308,7 +313,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         slots=tuple((s, tuple(sorted(ids))) for s, ids in sorted(slots.items()) if len(ids) > 1),
         prerequisites=tuple(prerequisites),
         conflicts=tuple(sorted(conflicts)),
-        pieces=_pieces(costing),
+        pieces=(),
         scales=_scales(shop, job, effects, tuple(verdicts)),
         amounts=_amounts(shop, job, effects),
         rules=rules_of(shop, job, verdicts, effects),
@@ -318,11 +323,8 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         large_from=costing.large_from,
         faults_priced=shop.terms.faults_priced,
         weights=weights_of(shop, job),
-        packs=costing.packs,
-        baskets=costing.baskets,
         billed=job.kind == "commission",
         hour_cents=_hour_cents(costing),
-        ways=_ways(costing),
     )
 
 
@@ -330,18 +332,23 @@ def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Pr
     """The problem without the ways that can be best for nothing by its aims and limits."""
     if not problem.ways:
         return problem
+    narrowed = best_for(problem, costing, aims)
+    return problem if len(narrowed.ways) == len(costing.ways) else with_work_of(problem, narrowed)
+
+
+def best_for(
+    problem: Problem, costing: Costing, aims: Sequence[str], tasks: Collection[str] | None = None
+) -> Costing:
+    """The costing without the ways (of some tasks, if any are named) that can be best for nothing by aims and limits."""
     by_time = {"hours", "hourly"} & set(aims) or any(
         rule.kind in ("minutes", "due") for rule in problem.rules
     )
     strictly = "cost" if {"cost", "profit"} & set(aims) and not by_time else ""
-    narrowed = costing.with_ways_for(_counted(problem, aims), strictly)
-    if len(narrowed.ways) == len(costing.ways):
-        return problem
-    return with_work_of(problem, narrowed)
+    return costing.with_ways_for(_counted(problem, costing, aims), strictly, tasks)
 
 
 def with_work_of(problem: Problem, costing: Costing) -> Problem:
-    """The same choice with its work as another costing of the same verdicts has it: priced otherwise, or fewer ways."""
+    """The same choice with its work as a costing of the same verdicts has it: its pieces, what is bought, its open ways."""
     return replace(
         problem,
         pieces=_pieces(costing),
@@ -356,7 +363,7 @@ def _hour_cents(costing: Costing) -> Cents:
     return cents(costing.setting.wage + costing.setting.overhead)
 
 
-def _counted(problem: Problem, aims: Sequence[str]) -> set[str]:
+def _counted(problem: Problem, costing: Costing, aims: Sequence[str]) -> set[str]:
     """The figures that some aims and the limits of a problem turn on; cost and mean minutes break ties."""
     from estimator.choose.milp.objectives import OBJECTIVES, PRICED
 
@@ -370,7 +377,7 @@ def _counted(problem: Problem, aims: Sequence[str]) -> set[str]:
             counted.add("sure")
         elif rule.kind == "money":
             counted.update(("cost_sure",) if rule.on == "cost" else OBJECTIVES[rule.on].figures)
-    if problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
+    if costing.baskets is not None or any(packs.in_cost for packs in costing.packs):
         counted.add("packs")
     return counted
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
+from functools import cached_property
 from typing import TYPE_CHECKING
 
-from estimator.choose.build import build_problem, with_limits_of, with_ways_for
+from estimator.choose.build import build_frame, with_limits_of, with_work_of
 from estimator.choose.causes import by_work_alone, causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
@@ -59,20 +60,26 @@ if TYPE_CHECKING:
 NAMED = "named"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Study:
     """A job looked at from all sides, before anything is decided; ``alone``: as ``study_job`` was told.
 
     ``shop``: with every task done the way that is reckoned with. ``ways``: by task all there are, offered or not.
+    ``frame``: the choice without its priced work, which is that of ``costing`` (``problem``).
     """
 
     shop: Shop
     job: Job
     verdicts: tuple[Verdict, ...]
     costing: Costing
-    problem: Problem
+    frame: Problem
     alone: bool = True
     ways: Mapping[str, tuple[OfferedWay, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def problem(self) -> Problem:
+        """The choice as plain whole numbers, with all ways to do its work that are open."""
+        return with_work_of(self.frame, self.costing)
 
     @property
     def buying(self) -> str:
@@ -82,7 +89,7 @@ class Study:
     @property
     def priced(self) -> bool:
         """Whether a price is of any concern: a customer pays one, or the job itself names a limit on it."""
-        return self.job.for_customer or any(rule.on == "price" for rule in self.problem.rules)
+        return self.job.for_customer or any(rule.on == "price" for rule in self.frame.rules)
 
     def verdict(self, upgrade: str) -> Verdict:
         """The verdict on one upgrade id."""
@@ -96,7 +103,7 @@ class Study:
         """The same of an estimate that is there."""
         from estimator.choose.measure import Measure, spread_cents
 
-        minutes = surety_minutes(totals.expected, totals.sd, self.problem.z_minutes)
+        minutes = surety_minutes(totals.expected, totals.sd, self.frame.z_minutes)
         return Measure(
             cost=totals.cost,
             cash=totals.money.cash,
@@ -108,7 +115,7 @@ class Study:
             expected=totals.expected,
             price_work=totals.money.price_work,
             line_tax=totals.money.line_tax,
-            cost_spread=spread_cents(minutes - totals.expected, self.problem.hour_cents),
+            cost_spread=spread_cents(minutes - totals.expected, self.frame.hour_cents),
             price_mean=totals.quoted_mean,
         )
 
@@ -250,10 +257,10 @@ def study_of_set(study: Study, job: Job, chosen: Collection[str], known: Known) 
     setting = make_setting(study.shop, job, study.buying, study.costing.setting.crew)
     setting = replace(setting, lines=known.lines)
     alone = _priced(study.shop, job, mine, setting, False, methods)
-    due = due_of(alone.shop, job, verdicts, alone.problem.pieces)
+    due = due_of(alone.shop, job, verdicts, alone.costing)
     if due is None:
         return alone
-    return replace(alone, problem=replace(alone.problem, rules=(*alone.problem.rules, due[0]), clock=due[1]))
+    return replace(alone, frame=replace(alone.frame, rules=(*alone.frame.rules, due[0]), clock=due[1]))
 
 
 def _verdicts(shop: Shop, job: Job, known: Known | None) -> tuple[Verdict, ...]:
@@ -285,11 +292,9 @@ def done_ways(study: Study, methods: Mapping[str, str]) -> Study:
 def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
     """The same, whether other ways were open or not."""
     shop = by_methods(study.shop, methods)
-    closed = _priced(shop, study.job, study.verdicts, _setting_of(study, shop, study.job), study.alone)
-    # what was given up for good before, and what was added to the rules, stays so
-    clock = closed.problem.clock or study.problem.clock
-    problem = replace(closed.problem, rules=study.problem.rules, clock=clock)
-    return replace(closed, problem=problem, ways=study.ways)
+    costing = make_costing(shop, study.job, study.verdicts, setting=_setting_of(study, shop, study.job))
+    # nothing but the priced work hangs on the ways
+    return Study(costing.shop, study.job, study.verdicts, costing, study.frame, study.alone, study.ways)
 
 
 def sold_by(study: Study, way: str) -> Study:
@@ -315,7 +320,7 @@ def within_limits(study: Study, budget: Budget) -> Study:
             "only the money and the hands-on time of a budget can be changed without a new study"
         )
     job = replace(study.job, budget=budget)
-    return replace(study, job=job, problem=with_limits_of(study.problem, study.shop, job))
+    return replace(study, job=job, frame=with_limits_of(study.frame, study.shop, job))
 
 
 def _priced(
@@ -328,16 +333,16 @@ def _priced(
 ) -> Study:
     costing = make_costing(shop, job, verdicts, ways=methods, setting=setting)
     shop = costing.shop
-    problem = build_problem(shop, job, verdicts, costing)
+    frame = build_frame(shop, job, verdicts, costing)
     if job.kind == "resale" and shop.resale.tiers:
-        problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
-    worth = worth_of(job, problem.sale if alone else None, shop.terms.currency)
+        frame = replace(frame, sale=sale_of(shop, job, verdicts, costing))
+    worth = worth_of(job, frame.sale if alone else None, shop.terms.currency)
     if worth is not None:
-        problem = replace(problem, rules=(*problem.rules, worth))
-    due = due_of(shop, job, verdicts, problem.pieces) if alone else None
+        frame = replace(frame, rules=(*frame.rules, worth))
+    due = due_of(shop, job, verdicts, costing) if alone else None
     if due is not None:
-        problem = replace(problem, rules=(*problem.rules, due[0]), clock=due[1])
-    return Study(shop, job, verdicts, costing, problem, alone)
+        frame = replace(frame, rules=(*frame.rules, due[0]), clock=due[1])
+    return Study(shop, job, verdicts, costing, frame, alone)
 
 
 def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
@@ -355,7 +360,7 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
             words,
             next_step="take one of them out, or add what is needed",
         )
-        for words in clashes(study.problem, chosen)
+        for words in clashes(study.frame, chosen)
     ]
     issues = issues or [
         Issue(
@@ -364,7 +369,7 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
             rule.words,
             next_step="estimator fit --show-working gives the numbers",
         )
-        for rule in study.problem.rules
+        for rule in study.frame.rules
         if rule.source == UNFIT and rule.upgrade in chosen
     ]
     if issues:
@@ -378,7 +383,7 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     levels = levels_reached(study.problem, ids)
     amounts = amounts_reached(study.problem, ids)
     standing = levels_reached(study.problem, ())
-    wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
+    wanted = {rule.attribute: rule for rule in study.frame.rules if rule.attribute}
     guessed = [a.id for a in study.shop.attributes.values() if level_now(study.shop, a, study.job)[1]]
     lifted = causes(study.problem, ids, guessed)
     for name, cause in lifted.items():
@@ -398,7 +403,7 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
         else:
             reading = study.job.instrument.get(attribute.intake_field)
             assumed = reading is None or reading.assumed
-            now = next(a.base for a in study.problem.amounts if a.attribute == attribute.id)
+            now = next(a.base for a in study.frame.amounts if a.attribute == attribute.id)
         rows.append(
             SpecRow(
                 attribute.id,
@@ -459,10 +464,10 @@ def make_choice(
     if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
     finds a better set than the one called optimal.
     """
-    aim = usual_aim(study.problem.billed) if aim is None else aim
+    aim = usual_aim(study.frame.billed) if aim is None else aim
     answer = answer_of(study, aim, engine, time_limit, explain, hold_wishes)
     if answer.changed:
-        study = replace(study, problem=without(study.problem, answer.changed))
+        study = replace(study, frame=without(study.frame, answer.changed))
     opened, study = study, done_ways(study, methods_in(study.costing.with_ways(answer.chosen)))
     members = answer.chosen
     answer = replace(
@@ -473,7 +478,7 @@ def make_choice(
     choice = Choice(study, answer, estimate, spec_rows(study, answer.chosen), opened)
     spec = _compared(choice)
     first = aim.partition(",")[0].strip()
-    if study.problem.least_score is None:  # the search knows of no score to be reached
+    if study.frame.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
 
@@ -490,19 +495,14 @@ def answer_of(
 
     It is rechecked in plain arithmetic, but held against nothing of the tables: for questions beside the answer.
     """
-    from estimator.choose.choose import choose
+    from estimator.choose.ways_on_demand import WithWays
 
     check_aim(aim)
-    problem = study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file)
-    return choose(
-        with_ways_for(problem, study.costing, [name.strip() for name in aim.split(",")]),
-        study.measure,
-        price_bound(study),
-        aim=aim,
-        engine=engine,
-        time_limit=time_limit,
-        explain=explain,
+    frame = study.frame if hold_wishes else problem_for(study.frame, aim, study.job.file)
+    posed = WithWays(
+        frame, study.costing, lambda costing: replace(study, costing=costing).measure, price_bound(study)
     )
+    return posed.choose(aim, engine, time_limit, explain)
 
 
 def _same_figures(study: Study, answer: ChoiceResult) -> None:
@@ -527,7 +527,7 @@ def given_up_for(study: Study) -> tuple[Rule, ...]:
     from estimator.choose.milp.model import Programme
     from estimator.choose.solvers.backends import INFEASIBLE
 
-    if not any(is_kept(rule) for rule in study.problem.rules):
+    if not any(is_kept(rule) for rule in study.frame.rules):
         return ()
     programme = Programme(study.problem, study.measure, price_bound(study))
     return fewest_kept(programme) if programme.ask(Linear()).status == INFEASIBLE else ()
@@ -618,7 +618,7 @@ def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:
 def assumed_values(study: Study, chosen: Collection[str]) -> tuple[UsedValue, ...]:
     """The values that the fit of a set rests on and that nobody measured, in order of name."""
     found: dict[str, UsedValue] = {}
-    weighed = {rule.attribute for rule in study.problem.rules} & {"weight", "bridge-mass"}
+    weighed = {rule.attribute for rule in study.frame.rules} & {"weight", "bridge-mass"}
     for verdict in study.verdicts:
         if verdict.upgrade.id not in chosen:
             continue

@@ -142,8 +142,8 @@ def beside_limits(choice: Choice, budget: Budget) -> Choice:
 
     def under(study: Study) -> Study:
         asked, held = within_limits(study, budget), within_limits(study, left)
-        told = _with_limits_told(held.problem, asked.problem, price, study.shop.terms.currency)
-        return replace(held, problem=told)
+        told = _with_limits_told(held.frame, asked.frame, price, study.shop.terms.currency)
+        return replace(held, frame=told)
 
     opened = None if choice.opened is None else under(choice.opened)
     return replace(choice, study=under(choice.study), opened=opened)
@@ -301,10 +301,10 @@ def _as_if_there(
         replace(rule, words=f"{rule.upgrade} cannot be done without a tool that is not there ({names})")
         if rule.kind == "refused" and rule.upgrade in more
         else rule
-        for rule in there.problem.rules
+        for rule in there.frame.rules
     )
-    problem = replace(there.problem, rules=rules)
-    return replace(there, problem=_with_limits_told(problem, study.problem, price, shop.terms.currency))
+    frame = replace(there.frame, rules=rules)
+    return replace(there, frame=_with_limits_told(frame, study.frame, price, shop.terms.currency))
 
 
 def _less_of(budget: Budget, price: Cents) -> Budget:

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from estimator.core.amounts import Cents, Hundredths
 
+ONE = Decimal(1)
 SIXTY = Decimal(60)
 HUNDRED = Decimal(100)
 CRUMB = Decimal("1e-9")
@@ -32,7 +33,9 @@ def _half_up(value: Decimal) -> int:
     A quotient that should be an exact half can fall short of it in the 28th figure; it is read to nine
     places first, as a spreadsheet program reads it to fifteen figures, so that both round alike.
     """
-    return int(value.quantize(CRUMB, ROUND_HALF_UP).quantize(Decimal(1), ROUND_HALF_UP))
+    if not value:
+        return 0
+    return int(value.quantize(CRUMB, ROUND_HALF_UP).quantize(ONE, ROUND_HALF_UP))
 
 
 def money_text(amount_in_cents: Cents) -> str:

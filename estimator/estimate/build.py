@@ -149,16 +149,16 @@ def _open_ways(
     firsts: dict[str, PricedWay] = {}
     left: dict[str, list[PricedWay]] = {}
     taken: dict[str, str] = {}
+    settings = _by_turn(setting, {task: ways[task] for task in asked if len(ways.get(task, ())) > 1})
     for task, methods in ways.items():
         if len(methods) == 1 and methods[0] != setting.shop.tasks[task].method:
             taken[task] = methods[0]
         if len(methods) < 2 or task not in asked:
             continue
-        priced = []
-        for method in methods:
-            other = by_methods(setting.shop, {task: method})
-            of = _by_place(asked[task], other.tasks[task])
-            priced.append(priced_way(task, replace(setting, shop=other), of))
+        priced = [
+            priced_way(task, turn, _by_place(asked[task], turn.shop.tasks[task]))
+            for turn in settings[: len(methods)]
+        ]
         # beside a way for which nothing has to be got, the tools that another needs are its own affair
         first, *others = sorted(worth_keeping(priced, z=z), key=lambda way: bool(way.lacks))
         firsts[task] = first
@@ -166,6 +166,13 @@ def _open_ways(
         if first.method != setting.shop.tasks[task].method:
             taken[task] = first.method
     return firsts, left, taken
+
+
+def _by_turn(setting: Setting, ways: Mapping[str, Sequence[str]]) -> list[Setting]:
+    """The setting with all tasks done the first of their ways, the second and so on: a task reads its own rows alone."""
+    most = max(map(len, ways.values()), default=0)
+    turns = ({task: of[turn] for task, of in ways.items() if turn < len(of)} for turn in range(most))
+    return [replace(setting, shop=by_methods(setting.shop, methods)) for methods in turns]
 
 
 def _open_way(

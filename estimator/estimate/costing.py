@@ -10,7 +10,7 @@ counts the same packs.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cached_property
 from math import floor
@@ -40,6 +40,8 @@ from estimator.model import (
 )
 
 EIGHTY = Decimal(80)
+TimedTriggers = tuple[Triggers, Hundredths]
+"""Hundredths of a minute and what they count for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +103,51 @@ class Costing:
     setup_terms: Mapping[str, tuple[tuple[Triggers, int], ...]] = field(default_factory=dict)
     ways: tuple[OpenWay, ...] = ()
     priced_ways: Mapping[str, tuple[PricedWay, ...]] = field(default_factory=dict)
+    #: lists of atoms that were made before, by what they are made of, which is kept beside them
+    _made: dict[tuple[object, ...], tuple[object, list[Atom]]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     @cached_property
     def atoms(self) -> tuple[Atom, ...]:
         """All atoms of the job, in a fixed order."""
-        ways = (atom for way in self.ways for atom in self._way_atoms(way))
-        return (*self._setup_atoms(), *self._run_atoms(), *self._part_atoms(), *ways)
+        ways = (
+            self._once((way.id, id(way), id(of)), (way, of), self._way_atoms(way))
+            for way in self.ways
+            for of in (self.setups[way.task],)
+        )
+        own = (*self._setup_atoms(), *self._run_atoms(), *self._part_atoms())
+        return (*own, *(atom for of in ways for atom in of))
+
+    def _once(self, key: tuple[object, ...], of: object, atoms: Iterable[Atom]) -> list[Atom]:
+        """Atoms made once for what they are ``of``; the key says which that is, by its identity."""
+        if key not in self._made:
+            self._made[key] = of, list(atoms)
+        return self._made[key][1]
+
+    def own_atoms_of(self, task: str) -> list[Atom]:
+        """The atoms of a task as it is reckoned with, its set-up first."""
+        line, widest = self.setups[task]
+        found = list(self._setup_of(task, line, self.setup_terms.get(task, ((widest, 1),))))
+        for (of, place), ranks in self.ranks.items():
+            if of == task:
+                found.extend(self._run_of(task, place, ranks))
+        return found
+
+    def most_minutes(self, task: str) -> Hundredths:
+        """No less than what a task takes in any set, done whichever way: hundredths of a minute, reserve included."""
+        if task in self.desk_tasks:
+            return Hundredths(0)
+        line, widest = self.setups[task]
+        own = {"": _setup_minutes(line, self.setup_terms.get(task, ((widest, 1),)))}
+        own |= {f"@{place}": _run_minutes(ranks) for (of, place), ranks in self.ranks.items() if of == task}
+        most = sum((max(Hundredths(0), taken) for of in own.values() for _, taken in of), Hundredths(0))
+        for way in self.ways:
+            if way.task == task:
+                mine = {"": _setup_minutes(way.setup, way.setup_terms)}
+                mine |= {f"@{place}": _run_minutes(ranks) for place, ranks in way.ranks.items()}
+                most += sum((_most_more(mine[at], own[at], way) for at in mine), Hundredths(0))
+        return most
 
     @cached_property
     def packs(self) -> tuple[Packs, ...]:
@@ -120,8 +161,9 @@ class Costing:
 
     def _setup_atoms(self) -> list[Atom]:
         atoms: list[Atom] = []
-        for task, (line, widest) in self.setups.items():
-            atoms.extend(self._setup_of(task, line, self.setup_terms.get(task, ((widest, 1),))))
+        for task, of in self.setups.items():
+            made = self._setup_of(task, of[0], self.setup_terms.get(task, ((of[1], 1),)))
+            atoms.extend(self._once((task, id(of)), of, made))
         return atoms
 
     def _setup_of(self, task: str, line: WorkLine, terms: Iterable[tuple[Triggers, int]]) -> Iterator[Atom]:
@@ -140,7 +182,9 @@ class Costing:
 
     def _run_atoms(self) -> list[Atom]:
         return [
-            atom for (task, place), ranks in self.ranks.items() for atom in self._run_of(task, place, ranks)
+            atom
+            for (task, place), ranks in self.ranks.items()
+            for atom in self._once((task, place, id(ranks)), ranks, self._run_of(task, place, ranks))
         ]
 
     def _run_of(self, task: str, place: str, ranks: Iterable[Rank]) -> Iterator[Atom]:
@@ -222,15 +266,21 @@ class Costing:
         skew = self.shop.terms.skew
         return max(0.0, z_of(self.job.budget.surety, skew), z_of(self.quote_surety, skew))
 
-    def with_ways_for(self, counted: Collection[str], strictly: str = "") -> Costing:
+    def with_ways_for(
+        self, counted: Collection[str], strictly: str = "", tasks: Collection[str] | None = None
+    ) -> Costing:
         """The costing without the ways that can be best for nothing where only some figures count.
 
-        ``strictly``: see ``worth_keeping``.
+        ``strictly``: see ``worth_keeping``. ``tasks``: of which they are left out, if not of all.
         """
         kept = {
             (task, way.method)
             for task, ways in self.priced_ways.items()
-            for way in worth_keeping(ways, counted, self.most_spreads, strictly)
+            for way in (
+                worth_keeping(ways, counted, self.most_spreads, strictly)
+                if tasks is None or task in tasks
+                else ways
+            )
         }
         return replace(self, ways=tuple(way for way in self.ways if (way.task, way.method) in kept))
 
@@ -402,6 +452,29 @@ def _with_setup(line: WorkLine, setup: WorkLine) -> WorkLine:
         money=line.money + setup.money,
         warranty=line.warranty + setup.warranty,
     )
+
+
+def _setup_minutes(line: WorkLine, terms: Iterable[tuple[Triggers, int]]) -> list[TimedTriggers]:
+    return [(triggers, count * (line.setup + line.allowance)) for triggers, count in terms]
+
+
+def _run_minutes(ranks: Iterable[Rank]) -> list[TimedTriggers]:
+    found, below = [], Hundredths(0)
+    for rank in ranks:
+        taken = rank.line.minutes + _reserve(rank.line)
+        found.append((rank.triggers, taken - below))
+        below = taken
+    return found
+
+
+def _most_more(mine: Sequence[TimedTriggers], theirs: Sequence[TimedTriggers], way: OpenWay) -> Hundredths:
+    """The sum of all that a way adds anywhere to the minutes of what it takes the place of."""
+    more: dict[Triggers, Hundredths] = {}
+    for of, sign in ((mine, 1), (theirs, -1)):
+        for who, minutes in of:
+            for triggers, count in and_way(who, way.id, way.asked_by):
+                more[triggers] = more.get(triggers, Hundredths(0)) + sign * count * minutes
+    return sum((max(Hundredths(0), minutes) for minutes in more.values()), Hundredths(0))
 
 
 def _reserve(line: WorkLine) -> Hundredths:

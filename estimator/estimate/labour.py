@@ -186,12 +186,15 @@ class Worked:
 
 def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal = ZERO) -> WorkLine:
     """The run of a task at a place for a quantity, without its set-up."""
-    return run_worked(task, demand, setting, part_price).paid(setting)
+    return run_worked(setting.instrument, task, demand, setting, part_price).paid(setting)
 
 
-def run_worked(task: Task, demand: Demand, setting: Setting, part_price: Decimal = ZERO) -> Worked:
-    """The same before its hours are paid: what an hour costs bears on nothing of it."""
-    shop, terms, instrument = setting.shop, setting.terms, setting.instrument
+def run_worked(on: Instrument, task: Task, demand: Demand, setting: Setting, price: Decimal) -> Worked:
+    """The run on an instrument whose readings are those of the setting, before its hours are paid.
+
+    What an hour costs bears on nothing of it. ``price``: of the part.
+    """
+    shop, terms, instrument = setting.shop, setting.terms, on
     levels = demand.levels
     skill = setting.skill_for(task)
     factors = run_factors(task, shop, instrument, levels, skill)
@@ -207,9 +210,10 @@ def run_worked(task: Task, demand: Demand, setting: Setting, part_price: Decimal
     minutes = run + again
     consumables = consumables_used(task, demand, shop, instrument, levels, setting.family)
     tools = tools_worn(task, demand, shop, instrument, levels)
-    chips = chip_odds(task, shop, instrument, levels)
-    odds = rework_odds(task, demand, chips, skill, terms, setting.more_odds(task))
-    rework = expected_rework(task, demand, odds, run, _worn(consumables, shop), part_price, terms)
+    odds = rework_odds(
+        task, demand, chip_odds(task, shop, instrument, levels), skill, terms, setting.more_odds(task)
+    )
+    rework = expected_rework(task, demand, odds, run, _worn(consumables, shop), price, terms)
     allowance = minutes * setting.hidden_faults
     rests_on = assumed_spreads(task, demand, shop, instrument) if setting.widen_assumed else ()
     widening = widening_of(rests_on)

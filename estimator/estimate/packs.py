@@ -87,7 +87,7 @@ def _uses(costing: Costing, task: str, ranks: Iterable[Rank]) -> Iterator[tuple[
         now: dict[str, int] = {}
         for use in rank.line.consumables:
             if costing.shop.consumables[use.id].by_the_pack or (use.id in pieces and not desk):
-                now[use.id] = now.get(use.id, 0) + _thousandths(use.quantity)
+                now[use.id] = now.get(use.id, 0) + thousandths(use.quantity)
         for name in dict.fromkeys((*now, *below)):
             more = now.get(name, 0) - below.get(name, 0)
             if more:
@@ -139,14 +139,15 @@ def pieces_from_stock(lines: Sequence[PartLine], stock: Mapping[str, Decimal]) -
 def _packs(name: str, uses: list[tuple[tuple[str, ...] | None, int]], costing: Costing) -> Packs:
     consumable = costing.shop.consumables[name]
     piece = consumable.by_the_piece
-    size = THOUSANDTHS if piece else _thousandths(consumable.units_per_pack)
+    size = THOUSANDTHS if piece else thousandths(consumable.units_per_pack)
     price = consumable.price / consumable.units_per_pack if piece else consumable.price
-    stock = _thousandths(costing.job.stock.get(name, Decimal(0)))
+    stock = thousandths(costing.job.stock.get(name, Decimal(0)))
     shared = gcd(size, stock, *(quantity for _, quantity in uses))
     scaled = tuple((who, quantity // shared) for who, quantity in uses)
     whole = costing.setting.whole_packs and not piece  # the lines charge pieces, whoever has bought them
     return Packs(name, cents(price), size // shared, stock // shared, scaled, whole)
 
 
-def _thousandths(quantity: Decimal) -> int:
+def thousandths(quantity: Decimal) -> int:
+    """A quantity in whole thousandths of its unit, half up."""
     return int((quantity * THOUSANDTHS).to_integral_value(ROUND_HALF_UP))

@@ -18,6 +18,9 @@ HIDDEN_FAULT_CHANCE = 0.5
 FAULT_VARIANCE = 2.0 / HIDDEN_FAULT_CHANCE - 1.0
 
 
+OUTER, INNER = Decimal("0.3"), Decimal("0.4")
+
+
 def mean_of(low: Decimal, likely: Decimal, high: Decimal, reading: str) -> Decimal:
     """Mean of a three-point time, in the unit of its readings.
 
@@ -27,7 +30,7 @@ def mean_of(low: Decimal, likely: Decimal, high: Decimal, reading: str) -> Decim
     """
     if reading == "pert":
         return (low + 4 * likely + high) / 6
-    return Decimal("0.3") * low + Decimal("0.4") * likely + Decimal("0.3") * high
+    return OUTER * low + INNER * likely + OUTER * high
 
 
 def sd_of(low: Decimal, high: Decimal, reading: str) -> Decimal:

@@ -13,7 +13,7 @@ from itertools import groupby
 from math import sqrt
 
 from estimator.core.amounts import Hundredths
-from estimator.core.records import dataclass, replace
+from estimator.core.records import dataclass
 from estimator.estimate.labour import Setting, run_line, run_worked, setup_line
 from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model import Demand, Money, WorkLine
@@ -68,16 +68,18 @@ class PricedWay:
     @property
     def lacks(self) -> frozenset[str]:
         """The tools it needs that have to be got first."""
-        return (
-            frozenset(tool for tool, _ in self.setting.shop.task_tools.get(self.task, ()))
-            & self.setting.to_get
-        )
+        if not self.setting.to_get:
+            return frozenset()
+        worn = self.setting.shop.task_tools.get(self.task, ())
+        return frozenset(tool for tool, _ in worn) & self.setting.to_get
 
 
 def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]) -> PricedWay:
     """A task as the shop of a setting has it done, priced for everyone who asks, by place."""
     row = setting.shop.tasks[task]
     known: dict[object, WorkLine] = {}
+    # what a setting reads of the instrument and of the job is in the key by what it came to
+    priced_at = task, row.method, setting.worked_by, setting.more_odds(row)
 
     def line(demand: Demand, price: Decimal) -> WorkLine:
         # variants of an upgrade ask for the same; what is priced does not hang on who asks and why
@@ -100,12 +102,10 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
     def _run(key: tuple[object, ...], demand: Demand, price: Decimal) -> WorkLine:
         if setting.lines is None:
             return run_line(row, demand, setting, price)
-        # what a setting reads of the instrument and of the job is in the key by what it came to
-        whole = (task, row.method, setting.worked_by, setting.more_odds(row), *key)
         worked = setting.lines.of(
-            whole,
+            (*priced_at, *key),
             setting.instrument,
-            lambda seen: run_worked(row, demand, replace(setting, instrument=seen), price),
+            lambda seen: run_worked(seen, row, demand, setting, price),
         )
         return worked.paid(setting)
 
@@ -137,30 +137,44 @@ def outdone(
     if not other.lacks <= one.lacks:
         return False
     names = [name for name in EVERY_FIGURE if name in counted and name != "packs"]
-    lines = [ask.line for way in (one, other) for asks in way.asks.values() for ask in asks]
-    known = one.setting.shop.consumables
-    used = sorted({use.id for line in lines for use in line.consumables if known[use.id].by_the_pack})
+    used = _bought_by_pack(one, other) if "packs" in counted else []
+    lines = {place: _pairs(asks, other.asks[place]) for place, asks in one.asks.items()}
     hour = float(one.setting.wage + one.setting.overhead) * 100 / 60
 
     def more(a: WorkLine, b: WorkLine) -> list[float]:
         differences = _more(a, b, z, hour)
         columns = [differences[name] for name in names]
-        return columns + ([_taken(a, name) - _taken(b, name) for name in used] if "packs" in counted else [])
+        return columns + [_taken(a, name) - _taken(b, name) for name in used]
 
     setups = more(one.setup, other.setup)
     least, alone = [0.0] * len(setups), [float("inf")] * len(setups)
-    for place, mine in one.asks.items():
-        theirs = other.asks[place]
-        # the largest demand must be the same one by either way
-        if _order(mine) != _order(theirs):
-            return False
-        for column, values in enumerate(
-            zip(*(more(x.line, y.line) for x, y in zip(mine, theirs, strict=True)), strict=True)
-        ):
-            least[column] += min(0.0, *values)
-            alone[column] = min(alone[column], *values)
+    for pairs in lines.values():
+        lowest = [0.0] * len(setups)
+        for mine, theirs in pairs:
+            for column, by in enumerate(more(mine, theirs)):
+                # with this demand alone it is already better in something
+                if setups[column] + by < 0:
+                    return False
+                lowest[column] = min(lowest[column], by)
+                alone[column] = min(alone[column], by)
+        least = [total + low for total, low in zip(least, lowest, strict=True)]
     worse = [setup + (down if down < 0 else up) for setup, down, up in zip(setups, least, alone, strict=True)]
-    return all(by >= 0 for by in worse) and (not strictly or worse[names.index(strictly)] > 0)
+    if not all(by >= 0 for by in worse) or (strictly and worse[names.index(strictly)] <= 0):
+        return False
+    # the largest demand must be the same one by either way
+    return all(_order(mine) == _order(other.asks[place]) for place, mine in one.asks.items())
+
+
+def _pairs(mine: Sequence[Ask], theirs: Sequence[Ask]) -> Collection[tuple[WorkLine, WorkLine]]:
+    """The lines of demands by two ways, those of all who ask for the same once."""
+    lines = [(one.line, other.line) for one, other in zip(mine, theirs, strict=True)]
+    return {(id(one), id(other)): (one, other) for one, other in lines}.values()
+
+
+def _bought_by_pack(*ways: PricedWay) -> list[str]:
+    known = ways[0].setting.shop.consumables
+    lines = (ask.line for way in ways for asks in way.asks.values() for ask in asks)
+    return sorted({use.id for line in lines for use in line.consumables if known[use.id].by_the_pack})
 
 
 def _more(a: WorkLine, b: WorkLine, z: float, hour: float) -> dict[str, float]:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import random
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
 from estimator.choose import study as studying
+from estimator.choose import ways_on_demand
 from estimator.choose.choose import choose
 from estimator.choose.measure import Measure
 from estimator.choose.study import make_choice, make_choice_of, study_job, worked_by
@@ -15,6 +17,7 @@ from estimator.choose.verify.choice import asked_for, recheck, totals_of
 from estimator.core.errors import RefutedError
 from estimator.core.records import replace
 from estimator.estimate.build import make_costing
+from estimator.estimate.costing import Costing
 from estimator.model.problem import CostPiece, Problem, Rule, WayChoice
 from estimator.tables.methods import by_methods
 from tests.choose.examples import piece
@@ -95,13 +98,11 @@ def test_the_recheck_knows_ways() -> None:
 
 def test_a_way_that_would_be_cheaper_refutes_an_answer(monkeypatch: pytest.MonkeyPatch) -> None:
     """The better way taken out of the programme, and nowhere else: the plain look at ways finds it."""
-    sound = studying.with_ways_for
+    sound = ways_on_demand.best_for
 
-    def without_burr(*given: object) -> Problem:
-        problem: Problem = sound(*given)  # type: ignore[arg-type]
-        kept = tuple(item for item in problem.ways if item.task != "polish-frets")
-        pieces = tuple(p for p in problem.pieces if not p.id.startswith("way:polish-frets="))
-        return replace(problem, ways=kept, pieces=pieces)
+    def without_burr(*given: Any) -> Costing:
+        costing = sound(*given)
+        return replace(costing, ways=tuple(way for way in costing.ways if way.task != "polish-frets"))
 
     job = replace(
         example("school-guitar"), open=("polish-frets",), required=("polish-frets",), requirements=()
@@ -109,7 +110,7 @@ def test_a_way_that_would_be_cheaper_refutes_an_answer(monkeypatch: pytest.Monke
     study = study_job(the_shop(), job, ways_open=True)
     honest = make_choice(study, "cost", explain=False)
     assert "polish-frets=wheels" in honest.answer.ways
-    monkeypatch.setattr(studying, "with_ways_for", without_burr)
+    monkeypatch.setattr(ways_on_demand, "best_for", without_burr)
     with pytest.raises(RefutedError) as error:
         make_choice(study, "cost", explain=False)
     assert "with polish-frets done with polishing wheels in the rotary tool it comes to cost" in str(

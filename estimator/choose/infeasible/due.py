@@ -15,11 +15,12 @@ from functools import cache
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.text import money, time_text
+from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, NeedlessWork, Shop, Verdict
 from estimator.model.planning import WEEKDAYS, TaskOrder
-from estimator.model.problem import Clock, CostPiece, Rule
+from estimator.model.problem import Clock, Rule
 from estimator.model.sale_problem import Sale
 
 DUE, WORTH = "due", "worth"
@@ -28,9 +29,7 @@ DESK = "desk"
 Stretch = tuple[int, int]
 
 
-def due_of(
-    shop: Shop, job: Job, verdicts: Iterable[Verdict], pieces: Iterable[CostPiece]
-) -> tuple[Rule, Clock] | None:
+def due_of(shop: Shop, job: Job, verdicts: Iterable[Verdict], costing: Costing) -> tuple[Rule, Clock] | None:
     """The rule of a promised day and the clock it is held against.
 
     None where no day is promised, the day on which the instrument came in is not known, the shop
@@ -71,11 +70,9 @@ def due_of(
         longest[verdict.upgrade.id] = chains[present]
     if most >= MOST_DAYS:
         return None
-    pieces = tuple(pieces)
-    desk = frozenset(piece.id for piece in pieces if piece.task and shop.tasks[piece.task].group == DESK)
-    work = sum(
-        (piece.minutes for piece in pieces if piece.minutes > 0 and piece.id not in desk), Hundredths(0)
-    )
+    at_desk = {task for task in costing.setups if shop.tasks[task].group == DESK}
+    desk = frozenset(atom.id for task in sorted(at_desk) for atom in costing.own_atoms_of(task))
+    work = sum((costing.most_minutes(task) for task in costing.setups if task not in at_desk), Hundredths(0))
     clock = Clock(*_room(came, hours, work, longest, most), desk)
     if all(days <= most for _, days in clock.least) and clock.room[most] >= work:
         return None

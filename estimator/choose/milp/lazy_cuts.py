@@ -38,6 +38,8 @@ SCALE = 256
 THOUSANDTHS = 1000
 PRICE_LIMIT = 10**9
 QUOTED = "quoted"
+PRICE = "price"
+"""Name of the price among the figures that are held from below."""
 MinutesKey = float | tuple[str, float]
 """Minutes by the normal factor they are held at; those of a quote apart, where it holds other minutes."""
 
@@ -161,7 +163,7 @@ class LazyCuts:
     def held(self) -> dict[MinutesKey | str, int]:
         """The columns held from below: by normal factor for minutes, ``price``, ``cost_spread``."""
         columns: dict[MinutesKey | str, int] = {z: next(iter(t.terms)) for z, t in self._minutes.items()}
-        for name, figure in (("price", self._price), ("cost_spread", self._cost_spread)):
+        for name, figure in ((PRICE, self._price), ("cost_spread", self._cost_spread)):
             if figure is not None:
                 columns[name] = next(iter(figure.terms))
         return columns
@@ -169,12 +171,12 @@ class LazyCuts:
     def told(self, what: MinutesKey | str, measured: Measure) -> int | None:
         """What a measured set has of a held figure; None if it does not tell."""
         if isinstance(what, str):
-            return {"price": measured.price, "cost_spread": measured.cost_spread}[what]
+            return {PRICE: measured.price, "cost_spread": measured.cost_spread}[what]
         return measured.minutes if what == self.columns.problem.z_minutes else None
 
     def lift(self, what: MinutesKey | str, chosen: tuple[str, ...], measured: Measure) -> None:
         """Add a cut by which a held figure is no lower than what ``chosen`` measures."""
-        if what == "price":
+        if what == PRICE:
             self.check_bound(measured)
             self.cut_price(chosen, measured)
         elif what == "cost_spread":

@@ -9,7 +9,7 @@ from operator import attrgetter, ne
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.constraints import Builder, amount_of, bench_minutes, build_rules, money_of
-from estimator.choose.milp.lazy_cuts import LazyCuts
+from estimator.choose.milp.lazy_cuts import PRICE, LazyCuts
 from estimator.choose.milp.levels import Levels
 from estimator.choose.milp.linear import CUT, STRUCTURE, Linear, Row, make_row, total_of
 from estimator.choose.milp.score import score_of
@@ -289,7 +289,9 @@ class Programme:
     def _engine(self) -> str | None:
         """The engine named; else, for many questions and for hard ones, the one for many."""
         options = len(self.problem.options)
-        hard = self.problem.baskets is not None or options >= LARGE
+        # a price goes up by steps: which way to do what work brings it below one is no question for floats
+        by_steps = bool(self.problem.ways) and PRICE in self.lazy.held()
+        hard = self.problem.baskets is not None or options >= LARGE or by_steps
         if self.engine is None and (hard or self.expects_many or self.rounds >= MANY):
             return engine_for_many(options)
         return self.engine

@@ -1,4 +1,10 @@
-"""The columns: one per upgrade, and those that say "any of these" or "both of these" exactly."""
+"""The columns: one per upgrade, and those that say "any of these" or "both of these" exactly.
+
+Work that is asked for (z) and done a way (w) is said by a column y of its own, and "z or w" is z + w - y. For all
+ways of a task y is at most its w, the sum of them at most z, and z less the sum at most what is left to the way
+reckoned with. That is whole wherever z and w are, takes fewer rows than each "or" by itself, and no two ways can
+save in parts what only one of them can save.
+"""
 
 from __future__ import annotations
 
@@ -37,12 +43,14 @@ class Columns:
         self._any: dict[tuple[int, ...], Linear] = {}
         self._any_of: dict[tuple[str, ...], Linear] = {}
         self._wide: dict[frozenset[int], int] = {}
+        self._task_of = {way: choice for choice in problem.ways for way in choice.ways}
+        self._done_by: dict[tuple[str, ...], dict[str, Linear]] = {}
         self._both: dict[tuple[int, int], Linear] = {}
         self._sums: dict[Summed, Linear] = {}
         self._packs: dict[str, Linear] = {}
         self._freight: Linear | None = None
-        triggers = {piece.triggers for piece in problem.pieces if piece.triggers}
-        for group in sorted(triggers, key=lambda who: (len(who), who)):
+        self._named = {piece.triggers for piece in problem.pieces if piece.triggers}
+        for group in sorted(self._named, key=lambda who: (len(who), who)):
             self.any_of(group)
 
     def option(self, upgrade: str) -> Linear:
@@ -64,8 +72,31 @@ class Columns:
         ways = [name for name in upgrades if name in self.ways]
         if not ways or len(upgrades) == len(ways):
             return self.any_literal([self.option(u) for u in upgrades])
-        others = self.any_of([name for name in upgrades if name not in self.ways])
+        asking = tuple(name for name in upgrades if name not in self.ways)
+        others = self.any_of(asking)
+        choice = self._task_of[ways[0]]
+        work = choice.asked_by is None or set(asking) <= set(choice.asked_by)
+        if len(ways) == 1 and work and not _is_constant(others):
+            taken = self.option(ways[0])
+            return others.copy().add(taken).add(self._done(asking, others, ways[0]), -1)
         return self.any_literal([others, *(self.option(way) for way in ways)])
+
+    def _done(self, asking: tuple[str, ...], asked: Linear, way: str) -> Linear:
+        """1 exactly when the literal ``asked`` of some who ask for work is 1 and the work is done a way."""
+        choice = self._task_of[way]
+        known = self._done_by.setdefault(asking, {})
+        if way not in known:
+            others = (name for name in choice.ways if tuple(sorted((*asking, name))) in self._named)
+            left = asked.copy()
+            other = ALWAYS.copy() if choice.asked_by is None else self.any_of(choice.asked_by).copy()
+            for name in dict.fromkeys((way, *(name for name in others if name not in known))):
+                known[name] = Linear({self.model.column("y", kind=IMPLIED): 1})
+                self.model.add(known[name].copy().add(self.option(name), -1), None, 0, STRUCTURE)
+                left.add(known[name], -1)
+                other.add(self.option(name), -1)
+            self.model.add(left, 0, None, STRUCTURE)
+            self.model.add(left.copy().add(other, -1), None, 0, STRUCTURE)
+        return known[way]
 
     def any_literal(self, literals: Sequence[Linear]) -> Linear:
         """1 exactly when one or more of the literals are 1."""
@@ -266,7 +297,6 @@ class Columns:
             if _is_constant(literal):
                 constant += value * literal.constant
             else:
-                (column,) = literal.terms
-                total.terms[column] = total.terms.get(column, 0) + math.floor(value)
+                total.add(literal, math.floor(value))
         total.constant = math.floor(constant)
         return total

@@ -116,8 +116,8 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
     def anew(rate: int) -> Programme:
         there = at(rate, study.verdicts)
         # rules, levels and slots do not hang on the rate
-        problem = with_work_of(study.problem, there.costing)
-        there = replace(there, problem=problem)
+        problem = with_work_of(study.frame, there.costing)
+        there = replace(there, frame=problem)
         made = programme.at_other_costs(problem, there.measure)
         if made is None:
             made = Programme(problem, there.measure, price_bound(there), engine, programme.deadline)
@@ -155,7 +155,7 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
             next_step="write the programme of --aim profit instead",
         )
     if first != "score":  # what is scored is not demanded, so nothing has to be changed for it
-        study = replace(study, problem=without(study.problem, given_up_for(study)))
+        study = replace(study, frame=without(study.frame, given_up_for(study)))
     programme = programme_of(_with_payment(study, first), aim)
     data = model_bytes(programme, total(programme), path)  # put in its place with all else that is written
     return data, f" (the aim {first}; {', '.join(later)} comes after it)" if later else ""
@@ -174,4 +174,4 @@ def _with_payment(study: Study, aim: str) -> Study:
             "there is no income: no set of upgrades meets the wish",
             next_step="run choose without --save-model: it names what clashes and the cheapest ways out",
         )
-    return replace(study, problem=paid(study.problem, Cents(least.objective)))
+    return replace(study, frame=paid(study.frame, Cents(least.objective)))

@@ -177,12 +177,13 @@ class Rows:
     packs_in_cost: bool = False
     methods: Mapping[str, str] = field(default_factory=dict)
     _tasks: dict[str, Task] = field(default_factory=dict)
-    _lines: dict[object, PlainLine] = field(default_factory=dict)
+    _lines: dict[tuple[object, ...], PlainLine] = field(default_factory=dict)
     _setups: dict[str, PlainLine] = field(default_factory=dict)
     _works: dict[str, tuple[tuple[tuple[str, str], PlainLine], ...]] = field(default_factory=dict)
     _bought: dict[str, tuple[tuple[int, ...], str, int, Decimal]] = field(default_factory=dict)
     _bad: list[Fault] | None = None
     _lifts: dict[str, tuple[NeedlessWork, ...]] = field(default_factory=dict)
+    _as_usual: Rows | None = None
 
     def __post_init__(self) -> None:
         terms, settings = self.shop.terms, self.job.settings
@@ -310,12 +311,31 @@ class Rows:
         return [*kept, *(row for row in own if row[1] > 0)]
 
     def done(self, methods: Mapping[str, str]) -> Rows:
-        """The same job done other ways."""
-        return Rows(self.shop, self.job, self.verdicts, self.crew, self.packs_in_cost, methods)
+        """The same job done other ways; what they leave as it is keeps the lines that were worked out for it."""
+        of_all = {*methods, *self.methods}
+        other = {task for task in of_all if methods.get(task, "") != self.methods.get(task, "")}
+        rows = self.shop, self.job, self.verdicts, self.crew, self.packs_in_cost, methods
+        return Rows(
+            *rows,
+            _tasks={task: row for task, row in self._tasks.items() if task not in other},
+            _lines={key: line for key, line in self._lines.items() if key[0] not in other},
+            _setups={task: line for task, line in self._setups.items() if task not in other},
+            _works={
+                upgrade: work
+                for upgrade, work in self._works.items()
+                if not any(task in other for (task, _), _ in work)
+            },
+            _bought=self._bought,
+            _bad=self._bad,
+            _lifts=self._lifts,
+            _as_usual=self._as_usual,
+        )
 
     def _usual(self) -> Rows:
         """The same job with every task done the usual way."""
-        return self.done({}) if self.methods else self
+        if self._as_usual is None:
+            self._as_usual = self.done({}) if self.methods else self
+        return self._as_usual
 
     # ------------------------------------------------------------------ lines
     def _held(self, minutes: Decimal) -> Decimal:

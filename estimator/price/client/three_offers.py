@@ -215,7 +215,7 @@ class _Maker:
         """The best set under some rules only, scored by some weights only, that reaches a least score."""
         weights = self.problem.weights if weights is None else weights
         problem = replace(self.problem, rules=rules, weights=weights, least_score=least_score)
-        ours = replace(self.study, problem=problem)
+        ours = replace(self.study, frame=problem)
         choice = make_choice(ours, aim, self.engine, self.time_limit, explain, hold_wishes=True)
         self.late |= not choice.found and choice.answer.status != INFEASIBLE
         return choice

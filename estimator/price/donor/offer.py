@@ -324,7 +324,7 @@ def _best_by_the_hour(
         extra_minutes=sale.extra_minutes + more,
         paid=Cents(0),
     )
-    other = replace(study, problem=replace(study.problem, sale=moved))
+    other = replace(study, frame=replace(study.frame, sale=moved))
     choice = make_choice(other, "hourly", engine, time_limit)
     return choice.answer.chosen if choice.found else ()
 

@@ -50,7 +50,7 @@ def test_another_rate_is_that_of_a_job_priced_anew(seeds: range) -> None:
             told.append(shared is not None)
             if shared is None:  # work of equal minutes is ranked by its cost, and so otherwise at some rates
                 continue
-            measured = replace(study, shop=there, job=paid, costing=anew, problem=problem)
+            measured = replace(study, shop=there, job=paid, costing=anew, frame=problem)
             fresh = Programme(problem, measured.measure, price_bound(measured))
             one, other = (p.ask(p.columns.total("cost")) for p in (shared, fresh))
             assert (one.status, one.objective) == (other.status, other.objective), (number, pay)
