@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from estimator.batch.own_cash import with_own_cash
@@ -26,6 +25,7 @@ from estimator.choose.study import Study, price_bound, study_job, worked_by
 from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.core.money import cents
+from estimator.core.records import dataclass, field, replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing
 from estimator.estimate.ways import Triggers

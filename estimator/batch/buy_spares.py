@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.batch.build import BatchStudy
@@ -25,6 +24,7 @@ from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.solvers.solve import EXACT, solve_model
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass, replace
 from estimator.core.text import money
 
 Found = tuple[tuple[Purchase, ...], tuple[Purchase, ...]]

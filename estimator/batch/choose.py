@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from decimal import ROUND_CEILING
 
 from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, choose_by_columns
 from estimator.batch.records import Batch, JobChoice, JointAnswer
@@ -13,7 +13,8 @@ from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.text import hours, money
+from estimator.core.records import replace
+from estimator.core.text import money, time_text
 
 WHOLE = 8000
 """Upgrades over all jobs that are still chosen in one exact programme (200 jobs of 40: 83 s when measured)."""
@@ -182,7 +183,7 @@ def ways_out(batch: Batch, currency: str) -> tuple[str, ...]:
             continue
         least = choose_jointly(freer, aim, time_limit=PATIENCE)
         if least.objective is not None:
-            words = money(least.cash, currency) if aim == "cash" else hours(-(-least.minutes // 100))
+            words = money(least.cash, currency) if aim == "cash" else time_text(least.minutes, ROUND_CEILING)
             found.append(f"{aim} of the batch: at least {words}")
     return tuple(found)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
@@ -13,6 +12,7 @@ from estimator.batch.cost_sharing import split
 from estimator.batch.records import THOUSAND, JointAnswer, Purchase
 from estimator.batch.spares import SPARE_OF, SpareAdvice, advice_of, users_of
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass
 from estimator.model.operation import operation_name
 from estimator.schedule.records import Operation
 

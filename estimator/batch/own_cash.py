@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import gcd
 
 from estimator.batch.records import Batch, JobChoice, Pack, PackUse
 from estimator.core.amounts import Cents
+from estimator.core.records import replace
 from estimator.model import Packs
 from estimator.model.problem import Rule
 

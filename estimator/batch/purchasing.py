@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field
 
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, MissingTool, Pack, PackUse, Seller
 from estimator.choose.milp.freight import parcel_cost
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, total_of
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, field
 
 CONSUMABLES = "consumables"
 
@@ -76,6 +76,15 @@ def prices_at(
             if price is not None:
                 found.append((seller.id, tier, price))
     return found or [("", 0, list_cents)]
+
+
+def cheapest_packs(batch: Batch) -> dict[str, Cents]:
+    """What a pack of each consumable costs where it is cheapest."""
+    found = {}
+    for pack in batch.packs:
+        offers = prices_at(batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable)
+        found[pack.consumable] = min(cents for *_, cents in offers)
+    return found
 
 
 def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> Cents:

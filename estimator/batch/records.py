@@ -6,11 +6,11 @@ Money is cents, minutes hundredths, quantities of packs millionths of a unit.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass, field
 from estimator.estimate.freight import sold_at
 from estimator.fit.ways import OfferedWay
 from estimator.model.problem import Problem

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import replace
 from math import gcd
 
 from estimator.batch.model import COUNT, TIME, JointProgramme, Target
@@ -30,6 +29,7 @@ from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
+from estimator.core.records import replace
 
 HOURLY = "hourly"
 TIES = 2500

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import THOUSAND, JointAnswer
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass
 from estimator.core.text import money
 
 SPARE_OF = {

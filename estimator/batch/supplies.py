@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 
 from estimator.batch.arrivals import NONE_LATE, BoughtKey, arrival_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import MILLIONTHS, JointAnswer
+from estimator.core.records import dataclass, field
 from estimator.model import Estimate
 from estimator.model.operation import OperationName
 from estimator.schedule.build import bench_lines, sittings_of

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING
 
 from estimator.batch.records import BoughtPart, JointAnswer, MovedPart
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, Issue, near_miss, shown
+from estimator.core.errors import InputError, Issue, shown, unknown_word
+from estimator.core.records import replace
 from estimator.estimate.costing import is_active
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import names
@@ -48,12 +48,13 @@ def moved_parts(
             if not found:
                 known = [v.upgrade.id for v in studies[job].verdicts]
                 issues.append(
-                    Issue(
+                    unknown_word(
                         move.origin,
                         f"no upgrade of this name is offered on {job}",
-                        shown(name),
+                        name,
+                        known,
                         "an upgrade that fit lists for this job",
-                        near_miss(name, known) or "look at the spelling",
+                        "look at the spelling",
                     )
                 )
         identity = f"{move.what or 'part'} off {move.from_job} ({move.from_upgrade})"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from estimator.batch.records import (
     THOUSAND,
@@ -20,6 +19,7 @@ from estimator.choose.verify.choice import income_of, limit_packs_paid, recheck,
 from estimator.choose.verify.sale import sold
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass
 from estimator.model.problem import Problem
 
 MINUTES_PER_HOUR = 6000

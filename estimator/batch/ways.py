@@ -8,7 +8,6 @@ for all of them together though it is for none alone.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import combinations
 
@@ -19,6 +18,7 @@ from estimator.batch.verify import JointSolution, breaches_of, confirm, cost_of
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.errors import RefutedError
+from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import is_active
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.estimate.ways import methods_in, upgrades_in

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.kept import kept_rules
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents
+from estimator.core.records import replace
 from estimator.core.text import money, time_text
 from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
 from estimator.estimate.costing import Costing, OpenWay
@@ -283,17 +283,11 @@ def weights_of(shop: Shop, job: Job) -> tuple[Weight, ...]:
 
 def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> Problem:
     """The choice of one job as plain whole numbers."""
-    return with_work(build_frame(shop, job, verdicts, costing), costing)
-
-
-def with_work(frame: Problem, costing: Costing) -> Problem:
-    """A choice with its work as it is priced: its pieces, what is bought for them, and the ways that are open."""
-    packs, baskets = costing.packs, costing.baskets
-    return replace(frame, pieces=_pieces(costing), packs=packs, baskets=baskets, ways=_ways(costing))
+    return with_work_of(build_frame(shop, job, verdicts, costing), costing)
 
 
 def build_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> Problem:
-    """The choice of one job without its priced work (``with_work``)."""
+    """The choice of one job without its priced work (``with_work_of``)."""
     effects = effects_of(shop, job, verdicts)
     by_row: dict[str, list[str]] = {}
     slots: dict[str, list[str]] = {}
@@ -330,7 +324,7 @@ def build_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Co
         faults_priced=shop.terms.faults_priced,
         weights=weights_of(shop, job),
         billed=job.kind == "commission",
-        hour_cents=cents(costing.setting.wage + costing.setting.overhead),
+        hour_cents=_hour_cents(costing),
     )
 
 
@@ -339,7 +333,7 @@ def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Pr
     if not problem.ways:
         return problem
     narrowed = best_for(problem, costing, aims)
-    return problem if len(narrowed.ways) == len(costing.ways) else with_work(problem, narrowed)
+    return problem if len(narrowed.ways) == len(costing.ways) else with_work_of(problem, narrowed)
 
 
 def best_for(
@@ -351,6 +345,22 @@ def best_for(
     )
     strictly = "cost" if {"cost", "profit"} & set(aims) and not by_time else ""
     return costing.with_ways_for(_counted(problem, costing, aims), strictly, tasks)
+
+
+def with_work_of(problem: Problem, costing: Costing) -> Problem:
+    """The same choice with its work as a costing of the same verdicts has it: its pieces, what is bought, its open ways."""
+    return replace(
+        problem,
+        pieces=_pieces(costing),
+        packs=costing.packs,
+        baskets=costing.baskets,
+        ways=_ways(costing),
+        hour_cents=_hour_cents(costing),
+    )
+
+
+def _hour_cents(costing: Costing) -> Cents:
+    return cents(costing.setting.wage + costing.setting.overhead)
 
 
 def _counted(problem: Problem, costing: Costing, aims: Sequence[str]) -> set[str]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
 
 from estimator.choose.verify.choice import gives, levels_reached
 from estimator.core.amounts import Tenths
+from estimator.core.records import dataclass, replace
 from estimator.model.problem import LEVEL_SCALE, Problem, Scale
 
 

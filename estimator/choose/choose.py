@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import (
     Compromise,
@@ -30,6 +29,7 @@ from estimator.choose.verify.choice import recheck, score_reached, totals_of
 from estimator.choose.verify.sale import sold
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError, RefutedError
+from estimator.core.records import dataclass, replace
 from estimator.model.problem import Income, Problem, Rule
 
 PATIENCE = 20.0

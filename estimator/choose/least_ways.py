@@ -9,11 +9,11 @@ they are opened and it is asked again. The ways of work that no good set asks fo
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 
 from estimator.core.amounts import Hundredths
+from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import Costing, OpenWay, Rank
 from estimator.estimate.packs import thousandths
 from estimator.estimate.ways import Triggers

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.choose.measure import Measure
 from estimator.choose.verify.choice import day_done
+from estimator.core.records import dataclass
 from estimator.model.problem import LIMITS, Problem, Rule
 
 

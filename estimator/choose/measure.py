@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass, replace
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
 from estimator.estimate.three_point import FAULT_VARIANCE

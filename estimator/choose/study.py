@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from estimator.choose.build import build_frame, with_limits_of, with_work
+from estimator.choose.build import build_frame, with_limits_of, with_work_of
 from estimator.choose.causes import by_work_alone, causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
@@ -22,10 +21,11 @@ from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, RefutedError
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
+from estimator.core.records import dataclass, field, replace
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes
-from estimator.estimate.labour import Setting
+from estimator.estimate.labour import Setting, Worked
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
@@ -79,7 +79,7 @@ class Study:
     @cached_property
     def problem(self) -> Problem:
         """The choice as plain whole numbers, with all ways to do its work that are open."""
-        return with_work(self.frame, self.costing)
+        return with_work_of(self.frame, self.costing)
 
     @property
     def buying(self) -> str:
@@ -118,6 +118,17 @@ class Study:
             cost_spread=spread_cents(minutes - totals.expected, self.frame.hour_cents),
             price_mean=totals.quoted_mean,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is worked out already of instruments like this one, to be looked up and added to.
+
+    Of one shop, whichever way its tasks are done, and of jobs with one wish: verdicts, and runs of work as priced.
+    """
+
+    judged: Verdicts = field(default_factory=Verdicts)
+    lines: Remembered[Worked] = field(default_factory=Remembered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +212,7 @@ def study_job(
     crew: tuple[int, ...] = (),
     alone: bool = True,
     ways_open: bool = False,
-    judged: Verdicts | None = None,
+    known: Known | None = None,
 ) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
@@ -211,7 +222,7 @@ def study_job(
     in a batch, which has days and hands of its own, nor for listings, whose price is yet to be found.
     ``ways_open``: which way a task is done is left to the choice where the job does not name it; else it is
     done as the shop has it, or the first way that the instrument and the tools that are there allow.
-    ``judged``: verdicts on instruments like this one, to be looked up and added to.
+    ``known``: of instruments like this one.
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
@@ -222,13 +233,14 @@ def study_job(
         methods = {task: _as_it_stands(shop, task, of) for task, of in methods.items()}
     elif alone and job.wanted_by:
         methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
-    verdicts = _verdicts(shop, job, judged)
+    verdicts = _verdicts(shop, job, known)
     # the same job is priced once more when its ways are chosen: most of its work is done as it was
-    setting = replace(make_setting(shop, job, buying, crew), lines=Remembered())
+    lines = Remembered[Worked]() if known is None else known.lines
+    setting = replace(make_setting(shop, job, buying, crew), lines=lines)
     return replace(_priced(shop, job, verdicts, setting, alone, methods), ways=ways)
 
 
-def study_of_set(study: Study, job: Job, chosen: Collection[str], judged: Verdicts) -> Study:
+def study_of_set(study: Study, job: Job, chosen: Collection[str], known: Known) -> Study:
     """Of a job that differs from that of a study in readings: one set alone, with the limits of the whole job.
 
     Only its own work is priced, for nothing else bears on what it comes to. The soonest day is reckoned with all
@@ -238,9 +250,10 @@ def study_of_set(study: Study, job: Job, chosen: Collection[str], judged: Verdic
         task: _as_it_stands(study.shop, task, of)
         for task, of in open_methods(ways_of(study.shop, job), job.methods).items()
     }
-    verdicts = _verdicts(study.shop, job, judged)
+    verdicts = _verdicts(study.shop, job, known)
     mine = tuple(verdict for verdict in verdicts if verdict.upgrade.id in chosen)
     setting = make_setting(study.shop, job, study.buying, study.costing.setting.crew)
+    setting = replace(setting, lines=known.lines)
     alone = _priced(study.shop, job, mine, setting, False, methods)
     due = due_of(alone.shop, job, verdicts, alone.costing)
     if due is None:
@@ -248,12 +261,12 @@ def study_of_set(study: Study, job: Job, chosen: Collection[str], judged: Verdic
     return replace(alone, frame=replace(alone.frame, rules=(*alone.frame.rules, due[0]), clock=due[1]))
 
 
-def _verdicts(shop: Shop, job: Job, judged: Verdicts | None) -> tuple[Verdict, ...]:
-    if judged is None:
+def _verdicts(shop: Shop, job: Job, known: Known | None) -> tuple[Verdict, ...]:
+    if known is None:
         return judge_all(shop, job, offered(shop, job))
-    known = {verdict.upgrade.id: verdict for verdict in judged.of(shop, job)}
-    open_to_choice = offered(shop, job, tuple(verdict.upgrade for verdict in known.values()))
-    return tuple(known[upgrade.id] for upgrade in open_to_choice)
+    verdicts = {verdict.upgrade.id: verdict for verdict in known.judged.of(shop, job)}
+    open_to_choice = offered(shop, job, tuple(verdict.upgrade for verdict in verdicts.values()))
+    return tuple(verdicts[upgrade.id] for upgrade in open_to_choice)
 
 
 def _as_it_stands(shop: Shop, task: str, methods: tuple[str, ...]) -> tuple[str, ...]:
@@ -442,15 +455,8 @@ def make_choice(
     if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
     finds a better set than the one called optimal.
     """
-    from estimator.choose.ways_on_demand import WithWays
-
     aim = usual_aim(study.frame.billed) if aim is None else aim
-    check_aim(aim)
-    frame = study.frame if hold_wishes else problem_for(study.frame, aim, study.job.file)
-    posed = WithWays(
-        frame, study.costing, lambda costing: replace(study, costing=costing).measure, price_bound(study)
-    )
-    answer = posed.choose(aim, engine, time_limit, explain)
+    answer = answer_of(study, aim, engine, time_limit, explain, hold_wishes)
     if answer.changed:
         study = replace(study, frame=without(study.frame, answer.changed))
     opened, study = study, done_ways(study, methods_in(study.costing.with_ways(answer.chosen)))
@@ -466,6 +472,28 @@ def make_choice(
     if study.frame.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
+
+
+def answer_of(
+    study: Study,
+    aim: str,
+    engine: str | None = None,
+    time_limit: float | None = None,
+    explain: bool = True,
+    hold_wishes: bool = False,
+) -> ChoiceResult:
+    """What the programme says to ``make_choice``, the ways of the work among the members of the set.
+
+    It is rechecked in plain arithmetic, but held against nothing of the tables: for questions beside the answer.
+    """
+    from estimator.choose.ways_on_demand import WithWays
+
+    check_aim(aim)
+    frame = study.frame if hold_wishes else problem_for(study.frame, aim, study.job.file)
+    posed = WithWays(
+        frame, study.costing, lambda costing: replace(study, costing=costing).measure, price_bound(study)
+    )
+    return posed.choose(aim, engine, time_limit, explain)
 
 
 def _same_figures(study: Study, answer: ChoiceResult) -> None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import combinations
 
@@ -31,6 +30,7 @@ from estimator.choose.study import (
 )
 from estimator.choose.verify.choice import beyond, score_reached
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, replace
 from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, ToolsGot, cheapest_to_get

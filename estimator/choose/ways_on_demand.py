@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence, Set
-from dataclasses import dataclass
 
-from estimator.choose.build import best_for, with_work
+from estimator.choose.build import best_for, with_work_of
 from estimator.choose.choose import ChoiceResult, choose
 from estimator.choose.least_ways import LeastWays, tasks_asked, with_no_least
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.solvers.backends import OPTIMAL
+from estimator.core.records import dataclass
 from estimator.estimate.costing import Costing
 from estimator.model.problem import Problem
 
@@ -54,7 +54,7 @@ class WithWays:
 
         def asked(costing: Costing, measure: MeasureSet, explain: bool) -> ChoiceResult:
             left = None if end is None else end - time.perf_counter()
-            return choose(with_work(self.frame, costing), measure, self.bound, aim, engine, left, explain)
+            return choose(with_work_of(self.frame, costing), measure, self.bound, aim, engine, left, explain)
 
         if self.costing.ways and self.costing.baskets is None and all(name in FALLING for name in aims):
             answer = self._on_demand(aims, asked)

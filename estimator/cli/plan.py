@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -22,6 +21,7 @@ from estimator.cli.common import (
     paper_of,
     tell,
 )
+from estimator.core.records import replace
 
 if TYPE_CHECKING:
     from estimator.batch.build import BatchStudy

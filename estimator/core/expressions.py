@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
+from estimator.core.records import dataclass
 from estimator.core.units import to_decimal
 
 _TOKEN = re.compile(

@@ -8,10 +8,10 @@ quantity; the rest goes by the unit.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.fit.ways import OfferedWay

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents, times_rate
+from estimator.core.records import replace
 from estimator.estimate.costing import Costing, OpenWay, Rank
 from estimator.estimate.labour import Setting, marked_up, run_line
 from estimator.estimate.packs import SHARE, counts_whole

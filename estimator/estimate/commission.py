@@ -11,11 +11,11 @@ Every step is rounded to the cent, half up. Tax rules are local: ask; the settin
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, cents, round_up_to
+from estimator.core.records import dataclass
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.model import Money, Terms
 

@@ -11,13 +11,13 @@ counts the same packs.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cached_property
 from math import floor
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents
+from estimator.core.records import dataclass, field, replace
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.freight import NOTHING, Order, baskets_of, cheapest_order, wanted_of
 from estimator.estimate.labour import Setting

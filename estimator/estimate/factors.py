@@ -7,9 +7,9 @@ A level that a table does not list counts as 1.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.core.records import dataclass
 from estimator.model import Reading, RunFactor, Shop, Task
 
 ONE = Decimal(1)

@@ -8,7 +8,6 @@ with freight, free of freight) is gone through; no more is bought than the work 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 from itertools import accumulate
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from estimator.core.amounts import Cents
 from estimator.core.money import cents
+from estimator.core.records import dataclass
 from estimator.estimate.packs import packs_bought
 from estimator.model import Baskets, Good, Packs, ParcelFreight, Shop
 

@@ -6,10 +6,10 @@ Lengths mm, areas cm2, volumes cm3, masses g unless a name says otherwise.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil, fsum
 
+from estimator.core.records import dataclass
 from estimator.model import Reading
 
 #: wire left over at each end of a fret until it is trimmed (common practice)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.core.records import dataclass
 from estimator.model import Demand, Task, Terms
 
 #: drivers counted one by one: rework odds are per unit, not per occurrence

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 
+from estimator.core.records import dataclass, field
 from estimator.model import Fault, Job, Shop
 from estimator.tables.faults import asked_of
 from estimator.tables.kept_words import PHRASES, keeps_meant, without_keeping
@@ -75,6 +75,7 @@ _LITTLE = frozenset(
         "you",
     ]
 )
+"""Words that say nothing of an instrument."""
 _ROOT = 4
 """Words of this length or more are alike where one begins with the other, less two letters of its ending (memory)."""
 

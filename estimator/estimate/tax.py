@@ -8,11 +8,11 @@ item or per invoice. Which goods and services are taxed is local law: ask locall
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal
+from estimator.core.records import dataclass
 
 PER = ("invoice", "line")
 CAUTION = (

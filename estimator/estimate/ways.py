@@ -8,13 +8,13 @@ way is taken. Both at once are said by sums of "any of these": any(S) and w is a
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
 from math import sqrt
 
 from estimator.core.amounts import Hundredths
-from estimator.estimate.labour import Setting, run_line, run_on, setup_line
+from estimator.core.records import dataclass, replace
+from estimator.estimate.labour import Setting, run_line, run_worked, setup_line
 from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model import Demand, Money, WorkLine
 
@@ -79,7 +79,7 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
     row = setting.shop.tasks[task]
     known: dict[object, WorkLine] = {}
     # what a setting reads of the instrument and of the job is in the key by what it came to
-    priced_at = task, row.method, setting.rates, setting.more_odds(row)
+    priced_at = task, row.method, setting.worked_by, setting.more_odds(row)
 
     def line(demand: Demand, price: Decimal) -> WorkLine:
         # variants of an upgrade ask for the same; what is priced does not hang on who asks and why
@@ -102,11 +102,12 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
     def _run(key: tuple[object, ...], demand: Demand, price: Decimal) -> WorkLine:
         if setting.lines is None:
             return run_line(row, demand, setting, price)
-        return setting.lines.of(
+        worked = setting.lines.of(
             (*priced_at, *key),
             setting.instrument,
-            lambda seen: run_on(seen, row, demand, setting, price),
+            lambda seen: run_worked(row, demand, replace(setting, instrument=seen), price),
         )
+        return worked.paid(setting)
 
     asks = {
         place: tuple(Ask(who, demand, price, line(demand, price)) for who, demand, price in of)

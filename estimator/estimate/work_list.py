@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.core.amounts import Hundredths
 from estimator.core.errors import Issue
 from estimator.core.expressions import parse_expression
+from estimator.core.records import dataclass
 from estimator.estimate.build import sittings
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.labour import Setting, run_line, setup_line

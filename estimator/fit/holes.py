@@ -7,9 +7,9 @@ geometry (common-practice); the tolerances are what the trade works to (memory).
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.core.records import dataclass
 from estimator.fit.case import demand
 from estimator.model import Demand
 

@@ -10,12 +10,12 @@ Basis of all limits and amounts: memory of an experienced hand. A check that nob
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
 from types import MappingProxyType
 
 from estimator.core.amounts import Hundredths
+from estimator.core.records import dataclass, replace
 from estimator.core.text import time_text
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all

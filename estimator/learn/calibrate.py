@@ -12,7 +12,6 @@ rounded up to the billing unit counts as half a unit, with that much doubt.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from math import exp, fsum, log
 from types import MappingProxyType
@@ -20,6 +19,7 @@ from typing import Any
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount
+from estimator.core.records import dataclass, replace
 from estimator.estimate.ways import way_id
 from estimator.learn.times import COLUMNS, FINE, MINUTES
 from estimator.model import MenuJob, Shop, TaskMethod

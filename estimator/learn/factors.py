@@ -11,12 +11,12 @@ taken off the ratios before the times of tasks are learned, so that nothing is l
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import ROUND_HALF_UP, Decimal
 from math import exp, fsum, log, sqrt
 from statistics import median
 from types import MappingProxyType
 
+from estimator.core.records import dataclass, field, replace
 from estimator.core.text import count
 from estimator.estimate.ways import JOINED
 from estimator.learn.evidence import WHOLE, InForce, evidence, log_spread, works_of

@@ -8,11 +8,11 @@ faults, which are rare and large, are not in them. Once with the minutes as quot
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, exp, fsum, log, sqrt
 from types import MappingProxyType
 
+from estimator.core.records import dataclass
 from estimator.estimate.three_point import factor_of, joint_sd, mean_of, sd_of
 from estimator.learn.accept import Measured
 from estimator.learn.evidence import InForce, evidence, works_of

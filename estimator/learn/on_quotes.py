@@ -6,10 +6,10 @@ Days to sell and waits stand in no quote of a customer's work: they move the day
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass
 from estimator.learn import prices, rework
 from estimator.learn.times import QUOTES
 from estimator.learn.values import Value

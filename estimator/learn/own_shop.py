@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.price.client.menu import MenuRow, menu_of
 from estimator.tables.folders import Folder, read_default

@@ -8,12 +8,12 @@ What was paid counts whole, its freight with it where it was typed in.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import median
 
 from estimator.core.amounts import Cents
 from estimator.core.money import money_text
+from estimator.core.records import replace
 from estimator.core.text import count
 from estimator.learn.values import Value
 from estimator.ledger.stock import BOUGHT, MILLION

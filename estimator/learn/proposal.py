@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
+from estimator.core.records import dataclass
 from estimator.learn.accept import Measured, accept, task_bases
 from estimator.learn.every_value import PARTS, TIMES, every_value
 from estimator.learn.factors import PART as FACTORS

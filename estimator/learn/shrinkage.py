@@ -12,9 +12,10 @@ variance of one job is added to the mean of its logarithm.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from math import exp, fsum, inf, log, sqrt
 from statistics import median
+
+from estimator.core.records import dataclass
 
 #: how far a shop as a whole may lie from the handbook, and what the spreads of groups and tasks may be
 #: (of logarithms; memory)

@@ -10,10 +10,10 @@ against the handbook's minutes (or the shop's own, typed ones).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from math import log
 
+from estimator.core.records import dataclass
 from estimator.estimate.ways import JOINED
 from estimator.learn.evidence import FINISHED, OTHER_WAYS, InForce, evidence, log_spread, works_of
 from estimator.learn.factors import FactorLesson, factors

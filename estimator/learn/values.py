@@ -7,9 +7,9 @@ typed one): the ledger keeps it beside each value that was taken over, so that n
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 
+from estimator.core.records import dataclass, field
 from estimator.ledger.store import Ledger
 
 #: a value nearer to the one that stands than this share is no change

@@ -10,10 +10,10 @@ the cure, and a cure that tells of such a pair does not tell of its first task a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import median
 
+from estimator.core.records import dataclass
 from estimator.core.text import count
 from estimator.estimate.ways import JOINED
 from estimator.learn.values import Priors, Value

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 
 from estimator.core.errors import Issue
+from estimator.core.records import replace
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import kept_from_stock, things_called
 from estimator.input.job.load import is_idle

@@ -10,11 +10,11 @@ suppliers.csv gives for one who sells the item.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_CEILING
 from math import isqrt
 
+from estimator.core.records import dataclass
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.stock import COUNTED, MILLION, SPOILED, USED, stock
 from estimator.ledger.store import Ledger, Row

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import near_miss, refusal, shown
+from estimator.core.errors import refusal, refused_word, shown
+from estimator.core.records import dataclass
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import LARGEST_CENTS, job_row
@@ -55,13 +55,7 @@ def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
     """Refuse what cannot happen to a stock, whatever is left of it."""
     cents = beside.cents
     if kind not in KINDS:
-        raise refusal(
-            "stock",
-            "nothing of this kind happens to a stock",
-            shown(kind),
-            ", ".join(KINDS),
-            near_miss(kind, KINDS) or "take one of these",
-        )
+        raise refused_word("stock", "nothing of this kind happens to a stock", kind, KINDS)
     if not item.strip() or (not millionths and kind != COUNTED):
         raise refusal(
             "stock",
@@ -107,23 +101,19 @@ def stock_move(
                 f"at most {scaled(left, MILLION)}",
                 f"count it and say what is there: estimator ledger stock counted {item} NUMBER",
             )
-        ledger.write(
-            "INSERT INTO stock_move (item, kind, millionths, counted_millionths, cents, currency, job, at, ahead_min,"
-            " remark, task, best_before) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                item,
-                kind,
-                change,
-                millionths if kind == COUNTED else None,
-                cents,
-                beside.currency,
-                job,
-                now.text,
-                now.ahead_min,
-                beside.remark,
-                beside.task,
-                str(beside.best_before) if beside.best_before else None,
-            ),
+        ledger.add(
+            "stock_move",
+            now,
+            item=item,
+            kind=kind,
+            millionths=change,
+            counted_millionths=millionths if kind == COUNTED else None,
+            cents=cents,
+            currency=beside.currency,
+            job=job,
+            remark=beside.remark,
+            task=beside.task,
+            best_before=str(beside.best_before) if beside.best_before else None,
         )
     return {"item": item, "kind": kind, "change_millionths": change, "left_millionths": left + change}
 

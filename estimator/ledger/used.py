@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from estimator.core.errors import near_miss, refusal, shown
+from estimator.core.errors import refusal, refused_word
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
@@ -49,12 +49,13 @@ def read_used(text: str, option: str = "--used") -> str | dict[str, int]:
         except UnitError:
             number = None
         if number is None or item in found:
-            raise refusal(
+            raise refused_word(
                 option,
                 "does not say what was used",
-                shown(one.strip()),
+                one.strip(),
+                (PLANNED, NONE),
                 FORMS,
-                near_miss(one.strip(), (PLANNED, NONE)) or "type it in one of these forms",
+                "type it in one of these forms",
             )
         found[item] = read_quantity(number, option)
     return found
@@ -89,10 +90,7 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
             if many
         ]
         how = PLANNED if what == PLANNED else CHANGED if uses else NONE
-        ledger.write(
-            "INSERT INTO use_told (job, task, how, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
-            (job, task, how, now.text, now.ahead_min),
-        )
+        ledger.add("use_told", now, job=job, task=task, how=how)
     return moves
 
 

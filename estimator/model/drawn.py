@@ -1,12 +1,12 @@
 """What work bores, cuts or glues, and the hole patterns of usual hardware."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import ONE
 

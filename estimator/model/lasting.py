@@ -1,11 +1,11 @@
 """What of an instrument is changed for good, who asks for that, and what a customer wants kept."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.core.records import dataclass, field
 from estimator.model import column as col
 
 

@@ -1,13 +1,13 @@
 """What a shop posts on its wall: usual jobs, and what other shops post for them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated, Any
 
 from estimator.core.days import ORDERS
 from estimator.core.errors import Origin
+from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import ZERO
 

@@ -1,12 +1,12 @@
 """More than one way to do a task: its methods, and what differs by them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, ONE, ZERO
 

@@ -1,13 +1,13 @@
 """Records of planning: opening hours, kinds of work, stations, waits, suppliers."""
 
 from collections.abc import Collection, Hashable, Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated, TypeVar
 
 from estimator.core.errors import Origin
+from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import ONE, ZERO
 

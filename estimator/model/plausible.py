@@ -1,11 +1,11 @@
 """What a measured value is held against before anything is worked out from it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.core.records import dataclass
 from estimator.model import column as col
 
 INSTRUMENT = "instrument"

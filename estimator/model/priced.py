@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from math import prod, sqrt
 from typing import NamedTuple
 
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

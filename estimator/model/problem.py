@@ -6,10 +6,10 @@ Every engine, the brute force of the tests and ``recheck`` read this one record.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import Literal
 
 from estimator.core.amounts import Cents, Hundredths, Tenths
+from estimator.core.records import dataclass, replace
 from estimator.core.text import money, time_text
 from estimator.model import Baskets, Packs
 from estimator.model.sale_problem import Sale

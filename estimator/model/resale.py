@@ -1,12 +1,12 @@
 """What a shop knows of selling, of donors and of buying spares; rows of the tables of these names."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated, Any
 
 from estimator.core.errors import Origin
+from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, ONE, ZERO
 from estimator.model.words import GRADES

@@ -6,10 +6,10 @@ arithmetic of ``choose.verify.sale`` and the brute force of the tests read this 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.core.amounts import Cents, Hundredths, Tenths
+from estimator.core.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

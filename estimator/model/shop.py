@@ -1,12 +1,12 @@
 """What a shop knows: the records of the rates folder."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
 from estimator.core.errors import Issue, Origin
+from estimator.core.records import dataclass, field, replace
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, ONE, REQUIRED, ZERO
 from estimator.model.drawn import DrawnTables

@@ -1,12 +1,12 @@
 """The settings of ``shop.toml``."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
 from estimator.core.amounts import Hundredths
+from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, MILLION, ONE, ZERO, Column
 

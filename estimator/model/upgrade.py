@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 
+from estimator.core.records import dataclass, field
 from estimator.model.shop import EMPTY, NeedlessWork, Part, UpgradeRow
 
 

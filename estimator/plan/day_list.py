@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 
+from estimator.core.records import dataclass
 from estimator.model.operation import SittingName, operation_name
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from estimator.core.records import dataclass
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, Link, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import ResourceProfile, minutes_after

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.choose.questions.all import PostOptimality
 from estimator.choose.questions.ask import model_file
 from estimator.choose.study import Choice, Study
+from estimator.core.records import dataclass
 from estimator.core.save import Output, check_target, save_all
 from estimator.report.text import brief, packs
 from estimator.report.text import choice as choice_text

@@ -6,9 +6,9 @@ All that an upgrade bores, cuts or glues is drawn, or named as not drawn with ho
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from estimator.core.records import dataclass, field, replace
 from estimator.core.units import lengths_as_read
 from estimator.fit.case import Case, MissingError, cm3, mm, over
 from estimator.fit.judge import case_of, judge

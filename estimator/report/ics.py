@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from estimator.core.errors import refusal
+from estimator.core.records import dataclass
 from estimator.model.operation import operation_name
 from estimator.plan.day_list import DayLine, short
 

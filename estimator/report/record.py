@@ -7,14 +7,14 @@ the reference of keys (``keys_of``) and the columns of tables (``columns``) are 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any, Generic, TypeVar, overload
 
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents, Hundredths, Minutes
 from estimator.core.cell_text import plain_number as number
 from estimator.core.money import amount, money_text
+from estimator.core.records import dataclass
 from estimator.core.text import plain, whole, written_day
 
 Source = TypeVar("Source")
@@ -24,6 +24,7 @@ Text = TypeVar("Text", bound="str | None")
 Whole = TypeVar("Whole", bound="int | None")
 Money = TypeVar("Money", bound="Cents | None")
 Time = TypeVar("Time", bound="Hundredths | None")
+WholeTime = TypeVar("WholeTime", bound="Minutes | None")
 Number = TypeVar("Number", bound="Decimal | float | None")
 Data = dict[str, object]
 
@@ -61,6 +62,7 @@ NUMBER = Kind("number", number, plain, right=True)
 WHOLE = Kind("number", plain_data, right=True)
 MONEY = Kind("money", money_text, lambda cents: f"{amount(cents):,.2f}", right=True)
 MINUTES = Kind("min", minutes, lambda hundredths: whole(Decimal(hundredths) / 100), right=True)
+WHOLE_MINUTES = Kind("min", plain_data, right=True)
 YES = Kind("true or false", plain_data)
 DAY = Kind("day", plain_data)
 WORDS = Kind("list of text", plain_data, ", ".join)
@@ -89,6 +91,14 @@ class Figure(Generic[Source, Value]):
     def __get__(self, record: Record[Source], owner: type[object]) -> Value: ...
     def __get__(self, record: Record[Source] | None, owner: type[object]) -> Figure[Source, Value] | Value:
         return self if record is None else self.value(record.of)
+
+    def read(self, of: Source, currency: str = "") -> str:
+        """As a table shows it, blank where there is none; money with its currency where the head does not say it."""
+        value = self.value(of)
+        if value is None:
+            return ""
+        unit = currency if self.kind is MONEY and "{currency}" not in self.head else ""
+        return f"{self.kind.read(value)} {unit}".rstrip()
 
     def told(self, of: Source) -> Iterator[tuple[str, object]]:
         """The key with what stands behind it."""
@@ -163,6 +173,12 @@ class Teller(Generic[Source]):
     def minutes(self, meaning: str, value: Callable[[Source], Time], head: str = "") -> Figure[Source, Time]:
         """Hundredths of a minute."""
         return Figure(MINUTES, meaning, value, head)
+
+    def whole_minutes(
+        self, meaning: str, value: Callable[[Source], WholeTime], head: str = ""
+    ) -> Figure[Source, WholeTime]:
+        """Whole minutes."""
+        return Figure(WHOLE_MINUTES, meaning, value, head)
 
     def number(
         self, meaning: str, value: Callable[[Source], Number], head: str = ""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import pairwise
 
 from estimator.core.amounts import Hundredths
+from estimator.core.records import dataclass, field, replace
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.ways import JOINED
 from estimator.model import Estimate, Shop, Task, WorkLine

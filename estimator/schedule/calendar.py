@@ -5,11 +5,11 @@ from __future__ import annotations
 import itertools
 from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 
 from estimator.core.errors import refusal
+from estimator.core.records import dataclass
 
 FOREVER = 1 << 40
 MOST_DAYS = 3660

@@ -5,8 +5,8 @@ from __future__ import annotations
 import random
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
+from estimator.core.records import replace
 from estimator.schedule.bounds.chains import tails_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, Due, Figures, Operation, SchedulingProblem, Search

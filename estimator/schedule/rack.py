@@ -7,8 +7,7 @@ that a part comes off goes before the one that the part is fitted to: the other 
 
 from __future__ import annotations
 
-from dataclasses import replace
-
+from estimator.core.records import replace
 from estimator.schedule.records import Link, SchedulingProblem
 
 RACK = "rack-places"

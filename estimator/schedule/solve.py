@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import Decimal
 
-from estimator.core.errors import EngineError, InputError, Issue, Origin, near_miss
+from estimator.core.amounts import Minutes
+from estimator.core.errors import EngineError, InputError, Issue, Origin, unknown_word
+from estimator.core.records import replace
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar
@@ -57,7 +58,7 @@ def schedule_work(
     begun = time.perf_counter()
     check_work(work, search.objectives, search.engine)
     if not work.operations:
-        nothing = Figures(0, 0, 0, 0, 0)
+        nothing = Figures(*[Minutes(0)] * 5)
         bounds = dict.fromkeys(search.objectives, 0)
         return Schedule("optimal", search.objectives, (), nothing, bounds, "nothing", nothing)
     state = _Solving(work, calendar, search, None if search.limit is None else begun + search.limit)
@@ -271,11 +272,7 @@ def check_work(work: SchedulingProblem, objectives: Sequence[str], engine: str) 
     for words, known, what in (((engine,), ENGINES, "--engine"), (objectives, tuple(OBJECTIVES), "--aim")):
         for word in words:
             if word not in known:
-                issues.append(
-                    Issue(
-                        Origin(what), "not known here", f"“{word}”", ", ".join(known), near_miss(word, known)
-                    )
-                )
+                issues.append(unknown_word(Origin(what), "not known here", word, known))
     if not objectives:
         issues.append(Issue(Origin("--aim"), "nothing to aim at", "", ", ".join(OBJECTIVES)))
     ids = {operation.id for operation in work.operations}
@@ -286,13 +283,7 @@ def check_work(work: SchedulingProblem, objectives: Sequence[str], engine: str) 
         for link in operation.after:
             if link.before not in ids:
                 issues.append(
-                    Issue(
-                        where,
-                        "waits for an operation that is not there",
-                        f"“{link.before}”",
-                        "",
-                        near_miss(link.before, ids),
-                    )
+                    unknown_word(where, "waits for an operation that is not there", link.before, ids, "")
                 )
         for name in operation.one_of:
             if name not in work.resources:

@@ -7,9 +7,9 @@ own quantity takes after all that needs it sooner, not for the last of them.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import accumulate
 
+from estimator.core.records import replace
 from estimator.schedule.bounds.chains import heads_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Operation, SchedulingProblem

@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import threading
 from collections import OrderedDict
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -20,6 +19,7 @@ from estimator.choose.questions.ask import deeper
 from estimator.choose.study import Choice, Study, study_job, within_limits
 from estimator.choose.tools import beside_limits, choose_with_tools
 from estimator.core.money import cents
+from estimator.core.records import dataclass, field, replace
 from estimator.core.text import day_of
 from estimator.model import Job, Shop
 from estimator.price.client.ready import Ready, ready_of

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from estimator.core.records import dataclass
 from estimator.core.text import day_words, sentence_case
 from estimator.server.agreed import OnTheClock, clock
 from estimator.server.desk import Desk

@@ -10,10 +10,11 @@ from __future__ import annotations
 import hmac
 import secrets
 from collections.abc import Awaitable, Callable, MutableMapping
-from dataclasses import dataclass, field
 from html import escape
 from typing import Any
 from urllib.parse import parse_qs
+
+from estimator.core.records import dataclass, field
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]

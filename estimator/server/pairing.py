@@ -13,10 +13,10 @@ import secrets
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 
 from estimator.core.errors import refusal, shown
+from estimator.core.records import dataclass, field
 from estimator.server.guard import (
     App,
     Guard,

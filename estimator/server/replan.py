@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime, time
 from pathlib import Path
 
 from estimator.batch.arrivals import is_sent
 from estimator.batch.build import BatchStudy
 from estimator.core.errors import Issue, refusal, shown
+from estimator.core.records import dataclass, replace
 from estimator.core.save import save_bytes
 from estimator.core.text import day
 from estimator.ledger.clock import read_moment

@@ -6,7 +6,6 @@ Nothing is worked out here. What only the shop may see stands in ``Owner``; wher
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.faults import faults_found
@@ -15,6 +14,7 @@ from estimator.choose.limits import limits_held
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
 from estimator.choose.tools import without_tools_told
 from estimator.choose.verify.sale import sold
+from estimator.core.records import dataclass
 from estimator.core.text import of_unit, sentence_case, weekday_of
 from estimator.core.units import lengths_as_read
 from estimator.estimate.ways import upgrades_in
@@ -414,10 +414,9 @@ def _figures(choice: Choice, measured: object, entries: Entries) -> str:
 
 def _taken(change: object, entries: Entries) -> Entries | None:
     """The entries by which a change of one rule is made; None where the page has no entry for it."""
-    from dataclasses import replace
-
     from estimator.choose.build import LIMIT_IDS
     from estimator.choose.infeasible.ways_out import RuleChange
+    from estimator.core.records import replace
 
     assert isinstance(change, RuleChange)
     rule, to = change.rule, change.to

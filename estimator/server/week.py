@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import InputError, refusal, shown
+from estimator.core.records import dataclass
 from estimator.core.text import day, lines_of
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch

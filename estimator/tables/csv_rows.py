@@ -10,10 +10,10 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from typing import Any
 
 from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.core.records import dataclass, field, replace
 from estimator.model import BASES, OWN
 from estimator.model.column import Column
 from estimator.tables.cells import NO_LEVELS, CellError, Reader, reader_of

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from decimal import Decimal
 
+from estimator.core.records import replace
 from estimator.model import Fault, FaultOdds, Reading
 from estimator.tables.conditions import Instrument, holds
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass
 from importlib.resources import files as package_files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.records import dataclass
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml_values import short_list

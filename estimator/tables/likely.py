@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.core.expressions import Expression
+from estimator.core.records import dataclass
 from estimator.model import IntakeField
 from estimator.tables.cells import CellError, parsed
 from estimator.tables.quantities import NUMBER_KINDS, UNKNOWN, Value, read_intake

@@ -6,10 +6,10 @@ A way is the row of the task with what differs, and the rows of what it uses up 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 
+from estimator.core.records import replace
 from estimator.model import MethodTables, Shop, Task, TaskMethod
 
 FIGURES = (

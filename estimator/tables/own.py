@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from io import StringIO
 from typing import Any
 
 from estimator.core.errors import InputError
+from estimator.core.records import dataclass
 from estimator.model import OWN
 from estimator.tables.cells import plain
 from estimator.tables.csv_rows import CLEARED, Key, TableRow, key_of, read_table

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import fields
 from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.records import fields
 from estimator.model import BASES, MarkupBand, Terms
 from estimator.model.column import ZERO, Column
 from estimator.tables.cells import CellError, check_range

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, refusal, shown
+from estimator.core.records import dataclass, field
 from estimator.tables.csv_rows import decode
 
 _AT = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)\s*$")

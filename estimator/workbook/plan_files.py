@@ -6,7 +6,6 @@ import json
 from collections import Counter
 from collections.abc import Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from os.path import relpath
 from pathlib import Path
@@ -14,6 +13,7 @@ from pathlib import Path
 from estimator.batch.arrivals import parcels_of
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import Exit, refusal
+from estimator.core.records import dataclass
 from estimator.core.save import Output, check_target, new_folder, save_all, text_output
 from estimator.core.text import lines_of
 from estimator.plan.day_list import day_list

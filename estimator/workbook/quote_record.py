@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TypeVar
 
 from estimator.choose.study import Choice, Study
 from estimator.core.amounts import Cents
 from estimator.core.money import money_text
+from estimator.core.records import replace
 from estimator.estimate.factors import factor_cells
 from estimator.estimate.ways import JOINED
 from estimator.ledger.jobs import Offered, QuotedFactor

@@ -14,7 +14,6 @@ from __future__ import annotations
 import random
 import time
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from estimator.batch.decomposition.columns import IntegerMaster
@@ -25,6 +24,7 @@ from estimator.batch.solve_exact import JointResult, answer_of, solution_of, sum
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError
+from estimator.core.records import replace
 
 KNOWN_OBJECTIVES = ("cost", "cash", "profit")
 CLOSE = 1e-4

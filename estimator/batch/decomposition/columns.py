@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from estimator.batch.model import COUNT, JointProgramme, Judged
 from estimator.batch.purchasing import JointModel
@@ -14,6 +13,7 @@ from estimator.choose.milp.variables import NEVER
 from estimator.choose.solvers.solve import DEFAULT
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass, replace
 from estimator.estimate.packs import packs_bought
 
 

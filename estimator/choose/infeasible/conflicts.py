@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import ROUND_CEILING
 from itertools import combinations
 
@@ -32,6 +31,7 @@ from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.verify.choice import Breach, recheck
 from estimator.core.amounts import Tenths
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass
 from estimator.model.problem import KEEPS, LIMITS, REFUSED, SPENT, Problem, Rule, Weight
 
 SHARE = 1000

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING
 from typing import TypeVar
 
@@ -19,6 +18,7 @@ from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.milp.objectives import cost
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import amounts_reached, day_done, levels_reached
+from estimator.core.records import dataclass, replace
 from estimator.core.units import scaled
 from estimator.model.problem import LIMITS, UNFIT, Problem, Rule
 

@@ -7,13 +7,13 @@ the user's words; the rules of the trade (slots, prerequisites, conflicts) are t
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from estimator.choose.milp.lazy_cuts import LazyCuts
 from estimator.choose.milp.levels import Levels
 from estimator.choose.milp.linear import STRUCTURE, Linear, total_of
 from estimator.choose.milp.variables import ALWAYS, Columns
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass
 from estimator.model.problem import Clock, Rule
 
 MASS_TO_THOUSANDTHS = 100

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
 from math import gcd
 
 from estimator.choose.measure import Measure
@@ -14,6 +13,7 @@ from estimator.choose.solvers.backends import FEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import income_of
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import InfeasibleSets, minimal_infeasible_sets
 from estimator.choose.infeasible.giving_way import giving_way
@@ -17,6 +16,7 @@ from estimator.choose.questions.sensitivity import Repricing, SettingRange, part
 from estimator.choose.questions.why import Range, WhyChosen, limit_ranges, why_chosen
 from estimator.choose.questions.why_not import LeftOut, why_left_out
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, replace
 from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
 

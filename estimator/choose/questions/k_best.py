@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, Row, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
+from estimator.core.records import dataclass
 from estimator.estimate.ways import upgrades_in
 
 

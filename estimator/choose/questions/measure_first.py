@@ -7,11 +7,11 @@ The set is held and priced anew with each value; whether another set would then 
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass
 from estimator.estimate.risk.look_ahead import assumed_bars
 from estimator.tables.likely import chance_wrong
 

@@ -8,7 +8,6 @@ point is withdrawn when the next one turns out to cost the same.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, Row, make_row
@@ -17,6 +16,7 @@ from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 from estimator.choose.verify.choice import score_reached
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass
 
 WISHES = ("level", "amount")
 

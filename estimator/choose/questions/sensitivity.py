@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import make_row
@@ -25,6 +24,7 @@ from estimator.choose.questions.rate_range import (
 from estimator.choose.questions.why import WhyChosen, stays_between
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass
 
 FURTHER = 20
 """Cents by which an end may lie outside of what the straight lines tell."""

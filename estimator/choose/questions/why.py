@@ -8,7 +8,6 @@ the two optima: that makes the ranges exact, not an estimate from slopes.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from estimator.choose.infeasible.ways_out import minimal_infeasible_set
 from estimator.choose.measure import Measure
@@ -18,6 +17,7 @@ from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import recheck
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass
 from estimator.model.problem import SPENT, Rule
 
 

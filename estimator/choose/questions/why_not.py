@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from estimator.choose.milp.constraints import money_of
 from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import totals_of
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,9 +16,9 @@ packs and freight count in the cost.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 
 from estimator.core.amounts import Cents, Tenths
+from estimator.core.records import dataclass, replace
 from estimator.estimate.uplift import pay_for
 from estimator.model.problem import Giver, Problem, Scale
 from estimator.model.sale_problem import Sale

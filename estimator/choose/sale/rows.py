@@ -9,7 +9,6 @@ is at most the exact share plus one half, so that making it large rounds it half
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 from estimator.choose.milp.linear import STRUCTURE, Linear, total_of
@@ -17,6 +16,7 @@ from estimator.choose.milp.model import Programme
 from estimator.choose.milp.variables import Columns
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass
 from estimator.estimate.uplift import pay_for, ranked, share_left
 from estimator.model.sale_problem import Sale
 

@@ -11,12 +11,12 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from estimator.choose.milp.linear import IMPLIED, INTEGER, LOOSE, Linear, Model, Row
 from estimator.choose.solvers import cp_sat
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass
 
 OPTIMAL = "optimal"
 FEASIBLE = "feasible"

@@ -12,11 +12,11 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 
 from estimator.choose.milp.linear import IMPLIED, INTEGER, Linear, Model, Row
 from estimator.choose.solvers.backends import ENGINES, FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL, EngineResult
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass, replace
 
 EXACT = "cpsat"
 """The engine that reckons in whole numbers: its word on what cannot be is final."""

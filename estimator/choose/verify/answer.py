@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import copy
-from dataclasses import replace
 from decimal import Decimal
 
 from estimator.choose.verify.choice import recheck
@@ -13,6 +12,7 @@ from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import HEADINGS, Rows
 from estimator.choose.verify.search import SEARCHED, PlainSearch, Set
 from estimator.core.errors import RefutedError
+from estimator.core.records import replace
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Estimate
 from estimator.model.problem import BUDGET, LIMITS, REFUSED, REQUIRED, UNFIT, WISH, Problem

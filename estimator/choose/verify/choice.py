@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_CEILING
 from fractions import Fraction
 
 from estimator.core.amounts import Cents, Hundredths, Tenths
+from estimator.core.records import dataclass
 from estimator.core.units import scaled
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.model import Packs

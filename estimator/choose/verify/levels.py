@@ -7,11 +7,11 @@ below every cap of the set and every fault that the set leaves; from zero to fou
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.verify.rows import Rows
 from estimator.core.amounts import Tenths
+from estimator.core.records import dataclass, field
 from estimator.model import Attribute, Fault
 from estimator.tables.conditions import holds
 

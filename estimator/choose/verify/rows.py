@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from statistics import NormalDist
 from typing import Any, TypeVar
 
 from estimator.core.expressions import parse_expression
+from estimator.core.records import dataclass, field, fields, replace
 from estimator.model import Demand, Fault, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
 from estimator.tables.conditions import holds
 

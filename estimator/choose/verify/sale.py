@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from fractions import Fraction
 
 from estimator.choose.verify.choice import levels_reached, totals_of
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass
 from estimator.estimate.uplift import damped, pay_for, share_left
 from estimator.model.problem import Problem
 from estimator.model.sale_problem import Loss, Removed, Sale, Standing, Uplift

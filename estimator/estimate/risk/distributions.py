@@ -13,10 +13,10 @@ Its mean is (a + 4 m + b) / 6 exactly; its variance is (mean - a)(b - mean) / 7,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
+from estimator.core.records import dataclass
 from estimator.model import WorkLine
 
 if TYPE_CHECKING:

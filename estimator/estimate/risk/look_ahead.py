@@ -8,10 +8,10 @@ does in the totals.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass
 from estimator.estimate.costing import Costing
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.moments import ClosedForm, closed_form

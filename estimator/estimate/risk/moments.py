@@ -8,9 +8,9 @@ side by the shop's ``skew``. This is what a quote uses; the simulation checks it
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import fsum
 
+from estimator.core.records import dataclass
 from estimator.estimate.three_point import factor_of, percent_of, spread_of_lines
 from estimator.model import Shop, WorkLine
 

@@ -15,11 +15,11 @@ which is what the closed form assumes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import ceil, sqrt
 from typing import TYPE_CHECKING
 
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass
 from estimator.estimate.risk.distributions import Z90, Spread, beta_points, spread_of
 from estimator.estimate.three_point import HIDDEN_FAULT_CHANCE
 from estimator.model import Shop, WorkLine

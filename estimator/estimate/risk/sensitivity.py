@@ -6,11 +6,11 @@ Minutes are floats here: these are figures to look at; nothing is priced from th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import fsum
 
 from estimator.core.amounts import Cents
+from estimator.core.records import dataclass, replace
 from estimator.estimate.risk.distributions import Z90
 from estimator.estimate.risk.moments import expected_minutes
 from estimator.estimate.three_point import FAULT_VARIANCE, spread_of_lines, z_of

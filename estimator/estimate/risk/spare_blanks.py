@@ -6,11 +6,11 @@ not missed by a rounding of the binary number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from estimator.core.errors import Origin, refusal
+from estimator.core.records import dataclass
 
 MOST = 100_000
 """No search goes beyond this many pieces."""

@@ -7,9 +7,9 @@ slower in the worn part of its life and may make the work after it longer.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
+from estimator.core.records import dataclass
 from estimator.model import Shop, Tool, WorkLine
 
 ONE = Decimal(1)

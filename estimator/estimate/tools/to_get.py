@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from itertools import combinations
 
 from estimator.core.amounts import Cents
 from estimator.core.money import cents
+from estimator.core.records import dataclass
 from estimator.model import Shop
 
 

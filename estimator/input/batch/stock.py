@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 
 from estimator.core.errors import Issue, Origin
+from estimator.core.records import replace
 from estimator.model import Job, Part, Shop
 from estimator.tables.counts import kinds_of
 

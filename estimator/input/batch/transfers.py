@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.core.errors import Issue, Origin, shown, unknown_word
+from estimator.core.records import dataclass
 from estimator.model.column import Column
 from estimator.tables.toml_text import TomlFile
 
@@ -44,12 +44,12 @@ def read_moves(
         for key in ("from_job", "to_job"):
             if entry[key] not in jobs:
                 issues.append(
-                    Issue(
+                    unknown_word(
                         toml.where(f"moved_part.{number}", key),
                         "no job of this name is in the batch",
-                        shown(entry[key]),
-                        ", ".join(jobs),
-                        near_miss(entry[key], jobs) or "take the id of a [[job]]",
+                        entry[key],
+                        jobs,
+                        otherwise="take the id of a [[job]]",
                     )
                 )
         if entry["from_job"] == entry["to_job"]:

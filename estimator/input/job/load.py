@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, cut, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, refusal, shown
+from estimator.core.records import replace
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
     INSTRUMENT,
@@ -30,6 +30,7 @@ from estimator.input.job.parts import read_parts
 from estimator.input.job.plausible import doubts, parts_of_wholes
 from estimator.input.job.wish import read_budget, read_wish
 from estimator.model import Consumable, Job, Part, Reading, Shop, calling
+from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
@@ -82,7 +83,6 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     issues: list[Issue] = []
     issues.extend(unknown_keys(toml, "", toml.values, [section.name for section in SECTIONS]))
     values = read_section(toml, JOB.name, toml.values.get(JOB.name, {}), JOB.columns, issues)
-    kind = values.get("kind", "own")
     received, wanted_by = values.get("received", ""), values.get("wanted_by", "")
     if received and wanted_by and wanted_by < received:
         found = f"received {received}, wanted by {wanted_by}"
@@ -100,27 +100,18 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         issues.extend(_never_fitted(shop, parts, instrument, family))
         issues.extend(parts_of_wholes(shop, instrument))
         issues.extend(doubts(toml, shop, instrument, parts, family))
-    upgrades = _read_upgrades(toml, shop, parts, issues)
+    upgrades: dict[str, Any] = _read_upgrades(toml, shop, parts, issues)
     methods, without_tools = _read_methods(toml, shop, issues)
     job = Job(
-        id=values.get("id", ""),
-        kind=kind,
-        what=values.get("what", ""),
-        customer=values.get("customer", ""),
-        received=received,
-        wanted_by=wanted_by,
+        **said_in(Job, JOB.name, values),
         instrument=instrument,
         found_levels=found_levels,
         requirements=requirements,
         profile=profile,
         weights=weights,
-        budget=read_budget(toml, kind, issues),
+        budget=read_budget(toml, values.get("kind", ""), shop, issues),
         parts=parts,
-        open=upgrades["open"],
-        required=upgrades["required"],
-        refused=upgrades["refused"],
-        may_change=upgrades["may_change"],
-        keeps=upgrades["keeps"],
+        **upgrades,
         methods=methods,
         without_tools=without_tools,
         stock=_read_stock(toml, shop, parts, issues),
@@ -229,7 +220,10 @@ def _read_upgrades(
         "may_change": ("no such change", tuple(changes), f"ids of changes.csv: {', '.join(changes)}"),
         "keeps": ("unknown word", tuple(keeps), f"ids of customer_keeps.csv: {', '.join(keeps)}"),
     }
-    lists = {column.name: tuple(values.get(column.name, ())) for column in UPGRADES.columns}
+    lists = {
+        name: tuple(as_accepted(word, accepted.get(name, upgrade)[1]) for word in words)
+        for name, words in said_in(Job, UPGRADES.name, values).items()
+    }
     for key, names in lists.items():
         problem, known, what = accepted.get(key, upgrade)
         issues.extend(
@@ -379,14 +373,14 @@ def stock_not_counted(where: Origin, item: Consumable) -> Issue:
 
 def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Decimal | str]:
     values: dict[str, Any] = read_section(
-        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues
+        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues, shop.terms.currency
     )
     values |= _read_resale(toml, shop, issues)
     settings: dict[str, Decimal | str] = {}
     for name, value in values.items():
         if isinstance(value, bool):
             settings[name] = "yes" if value else "no"
-        elif value is not None:
+        elif value not in (None, ""):
             settings[name] = value if isinstance(value, str) else Decimal(value)
     return MappingProxyType(settings)
 
@@ -394,12 +388,12 @@ def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str,
 def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, Any]:
     """The resale section; its words are held against the tables they come from."""
     values: dict[str, Any] = read_section(
-        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues
+        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues, shop.terms.currency
     )
     tables = shop.resale
     known = {"condition": tables.ladder, "seen": tables.odds, "way": tables.ways, "box": tables.boxes}
     for name, accepted in known.items():
-        word = values.get(name)
+        word = values[name] = as_accepted(values[name], accepted) if values.get(name) else values.get(name)
         if word and word not in accepted:
             where = toml.where(RESALE.name, name)
             hint = near_miss(word, accepted)

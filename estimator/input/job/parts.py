@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
 from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.records import replace
 from estimator.input.job.keys import PART
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Part, PartDimension, Reading, Shop
@@ -77,7 +77,7 @@ def _read_part(
         {key: value for key, value in entry.items() if key in _OWN_KEYS} if isinstance(entry, dict) else entry
     )
     before = len(issues)
-    values = read_section(toml, path, own, PART.columns, issues)
+    values = read_section(toml, path, own, PART.columns, issues, shop.terms.currency)
     if "class" not in values or "id" not in values:
         return None
     if not _known_class(toml, path, values["class"], shop, issues):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from estimator.batch.arrivals import BoughtKey, arrival_of, arrivals_of, bought_as, is_sent, minute_of
@@ -11,6 +10,7 @@ from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import SoFar
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.records import dataclass, replace
 from estimator.core.text import weekday_of
 from estimator.plan.awaited import taken_by
 from estimator.plan.day_list import named

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -15,7 +14,8 @@ from typing import Any
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown, unknown_word
+from estimator.core.records import dataclass
 from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
@@ -260,13 +260,7 @@ def _bought(
         }[key]
         listed = ", ".join(dict.fromkeys(filter(None, names))) or "nothing was ordered"
         issues.append(
-            Issue(
-                toml.where(path, key),
-                "nothing of this was ordered",
-                shown(entry[key]),
-                listed,
-                near_miss(entry[key], names),
-            )
+            unknown_word(toml.where(path, key), "nothing of this was ordered", entry[key], names, listed)
         )
     return found
 
@@ -287,35 +281,8 @@ def template(plan: Plan, plan_name: str) -> str:
     """A state file to fill in, with every operation of the plan as a remark."""
     calendar = plan.calendar
     first = plan.now or calendar.moment(calendar.opens[0])
-    lines = [
-        "# Where the work stands. Change what is not so, then: estimator plan BATCH --state THIS-FILE",
-        "",
-        "[state]",
-        f'plan = "{plan_name}"            # the plan that was saved, seen from this file',
-        f'now = "{first:%Y-%m-%d %H:%M}"      # the moment it is now',
-        'others = "as-planned"          # work not named below: as-planned (done up to now), or not-begun',
-        "",
-        "# Done, though it was planned for later, or at another time than planned:",
-        "# [[done]]",
-        '# operation = "job:task"',
-        '# ended = "2026-10-08 11:30"   # left out: as planned',
-        "",
-        "# Begun and not finished:",
-        "# [[running]]",
-        '# operation = "job:task"',
-        "# minutes_left = 25",
-        "",
-        "# Planned till now, but not begun:",
-        "# [[not_done]]",
-        '# operation = "job:task"',
-        "",
-        "# What has not come: a supplier's whole parcel, a part (job and upgrade), or a consumable:",
-        "# [[late]]",
-        '# supplier = "parts-house"',
-        '# expected = "2026-10-15"',
-        "",
-        "# The operations of the plan, and when they were planned:",
-    ]
+    form = Path(__file__).with_name("state_template.toml").read_text(encoding="utf-8")
+    lines = [form.format(plan=plan_name, now=f"{first:%Y-%m-%d %H:%M}").rstrip("\n")]
     for assignment in plan.schedule.assignments:
         begins = calendar.moment(calendar.elapsed_at_start(assignment.start))
         ends = calendar.moment(calendar.elapsed_at_end(assignment.end))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields, replace
+from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
@@ -16,6 +16,7 @@ from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin, refusal, shown
+from estimator.core.records import dataclass, field, fields, replace
 from estimator.core.text import written_day
 from estimator.plan.plan import Plan
 from estimator.plan.replan.schedule import question_of

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import permutations, product
 
+from estimator.core.amounts import Minutes
 from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.records import dataclass, field, replace
 from estimator.schedule.bounds.chains import heads_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.heuristics import key_of
@@ -70,7 +71,7 @@ class Replanned:
     schedule: Schedule
     moved: tuple[str, ...]
     kept_order: bool
-    tardiness_if_kept: int
+    tardiness_if_kept: Minutes
 
 
 def replan(

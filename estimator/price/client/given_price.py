@@ -7,11 +7,11 @@ beyond the given one are what it pays for. The surety is then the closed form's,
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 
 from estimator.choose.study import Study, make_estimate
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
+from estimator.core.records import dataclass
 from estimator.estimate.costing import Costing
 from estimator.estimate.risk.moments import ClosedForm
 from estimator.model import Money, Totals

@@ -6,7 +6,6 @@ All money in cents. The price itself is ``estimate.commission``; this adds what 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
@@ -14,6 +13,7 @@ from estimator.choose.study import Study, all_parts, make_estimate
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import amount, cents, half_up
+from estimator.core.records import dataclass
 from estimator.estimate.commission import Price
 from estimator.estimate.packs import pieces_from_stock
 from estimator.estimate.tax import TaxLine, tax_of

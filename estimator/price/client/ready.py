@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from datetime import date
 
 from estimator.batch.arrivals import BY_NOON, DAY
 from estimator.batch.build import lead_days
 from estimator.choose.study import Study
+from estimator.core.records import dataclass
 from estimator.model import Estimate
 from estimator.model.planning import Person
 from estimator.plan.plan import promise_day

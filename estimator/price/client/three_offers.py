@@ -6,7 +6,6 @@ The only place that says what they are; ``price``, ``quote`` and the workbook sh
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.kept import is_kept, without
@@ -17,6 +16,7 @@ from estimator.choose.tools import settled_with_tools, used_of
 from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
 from estimator.core.amounts import Tenths
 from estimator.core.errors import Origin, refusal
+from estimator.core.records import dataclass, replace
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
 from estimator.model.problem import SPENT, Problem, Rule, Weight
 from estimator.price.client.quote import Quote, quote_for

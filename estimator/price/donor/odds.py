@@ -9,11 +9,11 @@ as the simulation of work has them, then exponential, with the share held for th
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
 
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
+from estimator.core.records import dataclass
 from estimator.estimate.three_point import FAULT_VARIANCE, HIDDEN_FAULT_CHANCE
 from estimator.price.resale.compare import Proceeds
 

@@ -17,7 +17,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import ceil
 
@@ -31,6 +30,7 @@ from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.sale import Sold, sold
 from estimator.core.amounts import Cents
 from estimator.core.money import amount
+from estimator.core.records import dataclass, field, replace
 from estimator.estimate.uplift import share_left
 from estimator.model.sale_problem import Sale
 

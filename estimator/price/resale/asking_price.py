@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.money import half_up
+from estimator.core.records import dataclass, replace
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import share_left
 from estimator.model import Shop

@@ -6,7 +6,6 @@ less: what is missing or dead is not sold). Money in cents, minutes in hundredth
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -14,6 +13,7 @@ from estimator.choose.sale.build import grade_price, sourcing_minutes
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import centiminutes, cents, half_up
+from estimator.core.records import dataclass, replace
 from estimator.estimate.sale_terms import clean_price, number, rule, stated_salvage, tier_of
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import all_upgrades

@@ -6,7 +6,6 @@ Nothing of the shop's own costs, minutes or notes is in it. Every text is ready 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +15,7 @@ from estimator.choose.study import Choice, SpecRow, Study, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin
 from estimator.core.money import amount, cents
+from estimator.core.records import dataclass
 from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
 from estimator.model import Job, Shop, Terms, Verdict
 from estimator.price.client.quote import Quote, quote_for

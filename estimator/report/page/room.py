@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
+from estimator.core.records import dataclass
 from estimator.report.page.outline import HIGH, WIDE
 from estimator.report.page.record import CustomerPage, Done
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.faults import faults_found
@@ -16,6 +15,7 @@ from estimator.choose.study import Choice, Study, assumed_values, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import money_text
+from estimator.core.records import dataclass
 from estimator.estimate.freight import Bought, Order
 from estimator.estimate.packs import IN_STOCK
 from estimator.estimate.tools.to_get import ToolsGot

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.choose.faults import FoundFault
 from estimator.core.errors import Issue
+from estimator.core.records import dataclass
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Finding, Job, Shop, UsedValue, Verdict
 from estimator.report.record import Kind, Record, Teller, plain_data

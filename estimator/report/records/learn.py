@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
+from estimator.core.records import dataclass
 from estimator.learn.calibrate import Calibration, Held
 from estimator.learn.honesty import Bias, Coverage, Honesty
 from estimator.learn.on_quotes import QuoteValues

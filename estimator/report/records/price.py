@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.choose.kept import change_of
 from estimator.choose.study import Choice, Study
 from estimator.core.money import cents
+from estimator.core.records import dataclass
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import ToolWayCost
 from estimator.model import Shop, Terms

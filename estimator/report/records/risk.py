@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice, Study
+from estimator.core.records import dataclass
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, SuretyRow
 from estimator.estimate.risk.monte_carlo import Distribution, Simulation

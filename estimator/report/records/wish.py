@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.faults import FoundFault, held_by
@@ -15,6 +14,7 @@ from estimator.choose.study import SpecRow, Study
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import cents, money_text
+from estimator.core.records import dataclass
 from estimator.model import UsedValue
 from estimator.model.problem import Rule
 from estimator.report.record import MINUTES, Kind, Record, Teller, plain_data

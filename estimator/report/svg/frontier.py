@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from estimator.choose.questions.pareto import ParetoFront, ParetoPoint
 from estimator.core.amounts import Cents
 from estimator.core.money import amount
+from estimator.core.records import dataclass
 from estimator.report.svg.shapes import BOLD, FIRM, PALE, Drawing, Lettering, Stroke
 from estimator.report.text.terminal import hours, money
 

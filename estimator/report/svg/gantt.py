@@ -7,10 +7,10 @@ itself, day and night. Nights and days without any work are narrow, so that the 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from html import escape
 
+from estimator.core.records import dataclass
 from estimator.plan.day_list import short
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from estimator.core.records import dataclass
 from estimator.core.text import money
 from estimator.ledger.clock import minutes_text
 from estimator.report.svg.shapes import BOLD, FIRM, PALE, Drawing, Lettering, Stroke

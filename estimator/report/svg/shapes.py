@@ -8,8 +8,9 @@ from __future__ import annotations
 import html
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
+
+from estimator.core.records import dataclass, field
 
 INK, NEW, PALE = "#000000", "#0b4f9c", "#777777"
 FONT = 3.2

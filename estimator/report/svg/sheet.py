@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from estimator.core.records import dataclass
 from estimator.report.svg.shapes import NEW, PALE, Drawing, Lettering, Stroke
 
 MARGIN = 14.0

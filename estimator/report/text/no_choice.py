@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice
+from estimator.core.records import dataclass
 from estimator.estimate.ways import upgrades_in
 from estimator.model.problem import LIMITS, REFUSED
 from estimator.report.text.terminal import hours, money, put

@@ -5,8 +5,8 @@ from __future__ import annotations
 from estimator.choose.study import Choice
 from estimator.estimate.freight import Bought
 from estimator.estimate.packs import IN_STOCK
-from estimator.report.records.choice import order_of, packs_bought
-from estimator.report.text.terminal import money, plain, show_table
+from estimator.report.records.choice import Packs, order_of, packs_bought
+from estimator.report.text.terminal import money, plain, show_records, show_table
 
 
 def show(choice: Choice) -> None:
@@ -15,12 +15,11 @@ def show(choice: Choice) -> None:
     if not (choice.found and study.costing.setting.whole_packs):
         return
     currency = study.shop.terms.currency
-    show_table(
+    show_records(
         "Bought by the pack, counted whole among the consumables (after what is in stock)",
-        ("consumable", "packs", "cost"),
-        [(one.what, str(one.packs), money(one.cents, currency)) for one in packs_bought(choice)]
-        or [("nothing", "", "")],
-        right=(1, 2),
+        Packs,
+        packs_bought(choice),
+        currency,
     )
     if study.costing.baskets is None:
         return

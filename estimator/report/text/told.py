@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from typing import Protocol
 
+from estimator.core.records import dataclass, field
 from estimator.report.text.money import say
 from estimator.report.text.terminal import show_table
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 from estimator.core.errors import EngineError
+from estimator.core.records import dataclass, field
 from estimator.core.text import Tell
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.cp.model import CpModel

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
 from estimator.core.errors import InputError
+from estimator.core.records import dataclass
 from estimator.core.text import day_words, sentence_case
 from estimator.input.batch.load import load_batch
 from estimator.ledger.clock import Moment, minutes_text, read_moment

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.records import replace
 from estimator.core.text import sentence_case
 from estimator.ledger.clock import read_moment
 from estimator.server import pages
@@ -226,8 +226,6 @@ def phone(desk: Desk, request: Request) -> Response:
         pages.page(
             "phone.html",
             here="phone",
-            shop_name=desk.shop.terms.shop_name,
-            word=desk.word,
             code=code,
             left=-(-left // 60),
             url=f"{desk.pairing.url}{PAIR}",

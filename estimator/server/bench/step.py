@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from estimator.core.errors import InputError, refusal, shown
+from estimator.core.records import dataclass
 from estimator.core.text import of_unit, sentence_case
 from estimator.core.units import lengths_as_read, scaled
 from estimator.estimate.new_job import fields_that_matter, is_starred

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from estimator.core.records import dataclass
 from estimator.model import BASES
 from estimator.model import column as col
 from estimator.model.column import Column, keys_of

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Collection, Mapping
-from dataclasses import replace
 from types import MappingProxyType
 
 from estimator.choose.study import Study, done_ways, settled
 from estimator.core.cell_text import mark
 from estimator.core.errors import Issue, Origin, refusal
+from estimator.core.records import replace
 from estimator.estimate.ways import way_id
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.set_marks import PRINTS, methods_of, quoted_of, set_of

@@ -6,13 +6,14 @@ Values that the workbook cannot carry back (such as minutes per unit) are report
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1, mark
 from estimator.core.errors import Issue, Origin, refusal
+from estimator.core.records import dataclass, field
+from estimator.ledger.timers import CardRow
 from estimator.model import PartLine
 from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.book_set import AGAIN, right_set
@@ -57,18 +58,6 @@ class Edits:
     warnings: tuple[Issue, ...] = ()
     places: dict[str, str] = field(default_factory=dict, compare=False)
     file: str = field(default="", compare=False)
-
-
-@dataclass(frozen=True, slots=True)
-class CardRow:
-    """One row of a job card that minutes were written into; ``job`` as its sheet names it, in a book of several."""
-
-    key: str
-    task: str
-    place: str
-    minutes: Decimal
-    remark: str
-    job: str = ""
 
 
 def open_costing(path: str | Path, study: Study) -> EditedBook:
@@ -310,13 +299,13 @@ def read_job_card(path: str | Path) -> tuple[str, tuple[CardRow, ...]]:
     """Job (or batch) id and the minutes written into its job cards; InputError carries every complaint."""
     book = EditedBook(path)
     cards = [name for name in book.values.sheetnames if name.startswith(sheet_jobcard.CARD)]
+    whole = book.marks().get("batch" if cards else "job", "")
     rows: list[CardRow] = []
     for sheet in cards or [sheet_jobcard.SHEET]:
         if book.has(sheet):
-            rows += _card(book, sheet, sheet.removeprefix(sheet_jobcard.CARD) if cards else "")
+            rows += _card(book, sheet, sheet.removeprefix(sheet_jobcard.CARD) if cards else whole)
     book.stop_if_wrong()
-    marks = book.marks()
-    return marks.get("batch" if cards else "job", ""), tuple(rows)
+    return whole, tuple(rows)
 
 
 def _card(book: EditedBook, sheet: str, job: str) -> list[CardRow]:
@@ -333,5 +322,5 @@ def _card(book: EditedBook, sheet: str, job: str) -> list[CardRow]:
         remark = book.text(sheet, a1(at - 1, columns["Remarks"] - 1))
         _, task, place = row_key(key)
         if minutes is not None:
-            rows.append(CardRow(key, task, place, minutes, remark, job))
+            rows.append(CardRow(job, task, place, minutes, remark))
     return rows

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from dataclasses import replace
 from decimal import Decimal
 
 from estimator.choose.study import Study, study_job
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.core.money import amount, cents
+from estimator.core.records import replace
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import marked_up, run_line, setup_line
 from estimator.estimate.three_point import percent_of, z_of

@@ -6,12 +6,12 @@ Nothing of the shop's own costs is in it. Sums of the lines are the price, to th
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import SpecRow, Study, make_estimate, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.money import money_text
+from estimator.core.records import dataclass
 from estimator.core.text import sentence_case
 from estimator.estimate.commission import Price
 from estimator.model import Estimate, PartLine, Shop, Terms

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
+from estimator.core.records import dataclass, field
 from estimator.fit.case import mm as spoken
 from estimator.report.drawings import CavityPlan, DrawnPlan, OutlinePlan, PiecePlan, RoutPlan
 from estimator.report.hole_plans import NEW_WORDS, OLD_WORDS, HolePlan

@@ -7,13 +7,13 @@ would recalculate to something else is never written.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
 from estimator.core.money import centiminutes, cents, times_rate
+from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.factors import chip_odds
 from estimator.estimate.labour import batch_share, marked_up, run_line, warranty_more, with_allowance

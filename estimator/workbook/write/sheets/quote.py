@@ -7,11 +7,11 @@ as they are, and only the sums on the page are formulas.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
+from estimator.core.records import dataclass
 from estimator.price.client.quote import Dues
 from estimator.report.page.images import SVG, picture_of
 from estimator.report.page.record import DOTS, CustomerPage
