@@ -210,9 +210,8 @@ def run_worked(on: Instrument, task: Task, demand: Demand, setting: Setting, pri
     minutes = run + again
     consumables = consumables_used(task, demand, shop, instrument, levels, setting.family)
     tools = tools_worn(task, demand, shop, instrument, levels)
-    odds = rework_odds(
-        task, demand, chip_odds(task, shop, instrument, levels), skill, terms, setting.more_odds(task)
-    )
+    chips = chip_odds(task, shop, instrument, levels)
+    odds = rework_odds(task, demand, chips, skill, terms, setting.more_odds(task))
     rework = expected_rework(task, demand, odds, run, _worn(consumables, shop), price, terms)
     allowance = minutes * setting.hidden_faults
     rests_on = assumed_spreads(task, demand, shop, instrument) if setting.widen_assumed else ()

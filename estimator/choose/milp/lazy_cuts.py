@@ -177,7 +177,6 @@ class LazyCuts:
     def lift(self, what: MinutesKey | str, chosen: tuple[str, ...], measured: Measure) -> None:
         """Add a cut by which a held figure is no lower than what ``chosen`` measures."""
         if what == PRICE:
-            self.check_bound(measured)
             self.cut_price(chosen, measured)
         elif what == "cost_spread":
             self.cut_cost_spread(chosen, measured)

@@ -251,6 +251,9 @@ class Programme:
             chosen = self._chosen(outcome)
             measured = self.measure(chosen)
             self._agree(chosen, measured, outcome)
+            if PRICE in self.lazy.held():
+                # a set is not lifted where its price is thought to be higher than it is
+                self.lazy.check_bound(measured)
             if not self._lift(chosen, measured, outcome, objective, rows):
                 return Solution(outcome.status, chosen, measured, outcome.objective, outcome.bound)
 
