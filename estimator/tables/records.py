@@ -75,6 +75,11 @@ def _attribute(row: TableRow) -> model.Attribute:
     return model.Attribute(**{name: v[name] for name in names}, limits=limits, words=words, origin=row.origin)
 
 
+def owned(rows: Iterable[TableRow], kind: type[T], owner: str) -> Mapping[str, tuple[T, ...]]:
+    """Tuples of records by their owner, which has the name of its table's column there."""
+    return grouped(rows, plain_record(kind, owner=owner), owner)
+
+
 def dimension_table(rows: Rows) -> Mapping[str, Mapping[str, model.PartDimension]]:
     """Declared dimensions by class of part; every class has an entry."""
     none: Mapping[str, model.PartDimension] = MappingProxyType({})
@@ -345,21 +350,17 @@ def build_shop(
         part_dimensions=dimensions,
         parts=shop_parts(rows, dimensions, problems),
         upgrades=by_id(rows["upgrades"], plain_record(model.UpgradeRow)),
-        upgrade_work=grouped(rows["upgrade_work"], plain_record(model.WorkRow, owner="upgrade"), "upgrade"),
-        bundles=grouped(rows["bundle_work"], plain_record(model.WorkRow, owner="bundle"), "bundle"),
+        upgrade_work=owned(rows["upgrade_work"], model.WorkRow, "upgrade"),
+        bundles=owned(rows["bundle_work"], model.WorkRow, "bundle"),
         needless=grouped(rows["needless_work"], plain_record(model.NeedlessWork), "upgrade"),
-        upgrade_effects=grouped(
-            rows["upgrade_effects"], plain_record(model.EffectRow, owner="upgrade"), "upgrade"
-        ),
-        task_effects=grouped(rows["task_effects"], plain_record(model.EffectRow, owner="task"), "task"),
+        upgrade_effects=owned(rows["upgrade_effects"], model.EffectRow, "upgrade"),
+        task_effects=owned(rows["task_effects"], model.EffectRow, "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
         customer_words=by_pair(rows["customer_words"], model.CustomerWords, "about", "rule"),
         customer_names=by_pair(rows["customer_names"], model.CustomerName, "kind", "about"),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
-        known_job_work=grouped(
-            rows["known_job_work"], plain_record(model.WorkRow, owner="known_job"), "known_job"
-        ),
+        known_job_work=owned(rows["known_job_work"], model.WorkRow, "known_job"),
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),
