@@ -6,10 +6,10 @@ import enum
 import json
 import os
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TextIO
+from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
     from estimator.ledger.store import Ledger
     from estimator.model import Job, Shop
+    from estimator.report.record import Record
 
 EXAMPLE = "example:"
 SURE = "look again; if it is right, run without --strict"
@@ -257,6 +258,17 @@ def mute(stream: TextIO) -> None:
 def print_json(data: object) -> None:
     """One JSON object on standard output."""
     print(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def answer(told: Record[Any], as_json: bool, words: Callable[[], object]) -> int:
+    """Print what a command found: its record as data, or what is said in ``words``."""
+    if as_json:
+        from estimator.report.record import as_data
+
+        print_json(as_data(told))
+    else:
+        words()
+    return Exit.DONE
 
 
 def no_choice(choice: Choice, as_json: bool, full: bool = False) -> int:

@@ -7,12 +7,14 @@ there is to mend.
 from __future__ import annotations
 
 import enum
+import re
 import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
 
 from estimator.core.records import dataclass
 
+_BETWEEN = re.compile(r"[\s_-]+")
 LONGEST_FOUND = 400
 """Letters of what was found that a message repeats."""
 
@@ -147,6 +149,23 @@ def near_miss(word: str, accepted: Iterable[str]) -> str:
     """A "did you mean" sentence for a mistyped word, or an empty text when nothing is near."""
     near = get_close_matches(word, sorted(accepted), n=1, cutoff=0.6)
     return f"did you mean “{near[0]}”?" if near else ""
+
+
+def squeezed(word: str) -> str:
+    """A word without what people write one way or the other: capitals, blanks, hyphens and underscores."""
+    return _BETWEEN.sub("", word.casefold())
+
+
+def as_accepted(word: str, accepted: Iterable[str]) -> str:
+    """The one accepted word that is spelled so but for capitals, blanks and hyphens (``Set up``: ``set-up``).
+
+    The word as it stands where none is, or more than one.
+    """
+    known = tuple(accepted)
+    if word in known:
+        return word
+    alike = [one for one in known if squeezed(one) == squeezed(word)]
+    return alike[0] if len(alike) == 1 and squeezed(word) else word
 
 
 def visible(text: str) -> str:

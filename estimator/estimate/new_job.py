@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
 from textwrap import wrap
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refused_word
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example, written_length
 from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
@@ -44,6 +44,7 @@ def default_job(
     templates = (
         [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
     )
+    kind = as_accepted(kind, (*kinds, *templates))
     if kind in templates:
         lines = "".join(f"{field} = {value}\n" for field, value in (seen or {}).items())
         text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\ntemplate = "{kind}"\n{lines}'

@@ -142,33 +142,17 @@ def take_over(
 ) -> list[Path]:
     """Write files of the shop and remember how they were; ``factors``: task, millionths it was multiplied by, jobs."""
     with ledger.writing():
-        number = ledger.write("INSERT INTO learning (at, ahead_min) VALUES (?, ?)", (now.text, now.ahead_min))
+        number = ledger.add("learning", now)
         for name, data in files.items():
             before = _own_bytes(folder, name)
-            ledger.write(
-                "INSERT INTO learning_file VALUES (?, ?, ?, ?)",
-                (number, name, None if before is None else before.decode(), data.decode()),
-            )
+            was = None if before is None else before.decode()
+            ledger.add("learning_file", learning=number, file=name, before=was, after=data.decode())
         for task, millionths, jobs in factors:
-            ledger.write(
-                "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (?, ?, ?, ?, ?)",
-                (number, task, millionths, jobs, now.text),
-            )
+            ledger.add("learned", learning=number, task=task, millionths=millionths, jobs=jobs, at=now.text)
         for one in values:
-            ledger.write(
-                "INSERT INTO learned_value (learning, file, row, column_, prior, value, number, at)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    number,
-                    one.file,
-                    one.row,
-                    one.column,
-                    plain(one.prior),
-                    plain(one.after),
-                    one.number,
-                    now.text,
-                ),
-            )
+            cell = {"file": one.file, "row": one.row, "column_": one.column, "number": one.number}
+            numbers = {"prior": plain(one.prior), "value": plain(one.after)}
+            ledger.add("learned_value", learning=number, **cell, **numbers, at=now.text)
         return save_all([Output(folder / name, data, True) for name, data in files.items()])
 
 

@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import Origin, refusal, refused_word, shown
+from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
 from estimator.core.records import dataclass, field
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
@@ -160,21 +160,18 @@ def book(ledger: Ledger, it: Booking, now: Moment) -> str:
                 f"give the job file another id, or see estimator ledger show {it.id}",
             )
         customer = _customer(ledger, it.customer, it.contact) if it.customer else None
-        ledger.write(
-            "INSERT INTO job (id, customer, kind, what, instrument, make, serial, file, currency, state)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                it.id,
-                customer,
-                it.kind,
-                it.what,
-                it.instrument,
-                it.make,
-                it.serial,
-                it.file,
-                it.currency,
-                state,
-            ),
+        ledger.add(
+            "job",
+            id=it.id,
+            customer=customer,
+            kind=it.kind,
+            what=it.what,
+            instrument=it.instrument,
+            make=it.make,
+            serial=it.serial,
+            file=it.file,
+            currency=it.currency,
+            state=state,
         )
         _step(ledger, it.id, state, now, "")
     return state
@@ -183,7 +180,7 @@ def book(ledger: Ledger, it: Booking, now: Moment) -> str:
 def _customer(ledger: Ledger, name: str, contact: str) -> int:
     found = ledger.row("SELECT id, contact FROM customer WHERE name = ?", (name,))
     if found is None:
-        return ledger.write("INSERT INTO customer (name, contact) VALUES (?, ?)", (name, contact))
+        return ledger.add("customer", name=name, contact=contact)
     if contact and contact != found["contact"]:
         ledger.write("UPDATE customer SET contact = ? WHERE id = ?", (contact, found["id"]))
     return int(found["id"])
@@ -197,36 +194,31 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
     with ledger.writing():
         row = job_row(ledger, job)
         number = _next_number(ledger, now)
-        ledger.write(
-            "INSERT INTO quote VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                number,
-                job,
-                now.text,
-                now.ahead_min,
-                it.price,
-                it.tax,
-                it.to_pay,
-                it.materials,
-                it.currency,
-                json.dumps(list(it.lines), ensure_ascii=False),
-            ),
+        ledger.add(
+            "quote",
+            now,
+            number=number,
+            job=job,
+            price_cents=it.price,
+            tax_cents=it.tax,
+            to_pay_cents=it.to_pay,
+            materials_cents=it.materials,
+            currency=it.currency,
+            lines_json=json.dumps(list(it.lines), ensure_ascii=False),
         )
         for task, seconds in it.seconds.items():
-            ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
+            ledger.add("quote_task", quote=number, task=task, seconds=seconds)
         for one in it.factors:
-            ledger.write(
-                "INSERT INTO quote_factor VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (number, one.task, one.file, one.row, one.column, one.seconds, one.millionths),
-            )
+            kept = {"file": one.file, "row": one.row, "column_": one.column, "millionths": one.millionths}
+            ledger.add("quote_factor", quote=number, task=one.task, seconds=one.seconds, **kept)
         for task, method in it.ways.items():
-            ledger.write("INSERT INTO quote_way VALUES (?, ?, ?)", (number, task, method))
+            ledger.add("quote_way", quote=number, task=task, method=method)
         for task, hundredths in it.chances.items():
-            ledger.write("INSERT INTO quote_chance VALUES (?, ?, ?)", (number, task, hundredths))
+            ledger.add("quote_chance", quote=number, task=task, hundredths=hundredths)
         for item, millionths in it.needs.items():
-            ledger.write("INSERT INTO quote_need VALUES (?, ?, ?)", (number, item, millionths))
+            ledger.add("quote_need", quote=number, item=item, millionths=millionths)
         for (task, item), millionths in it.uses.items():
-            ledger.write("INSERT INTO quote_use VALUES (?, ?, ?, ?)", (number, task, item, millionths))
+            ledger.add("quote_use", quote=number, task=task, item=item, millionths=millionths)
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "quoted", now, number)
         paid = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'bench-fee'", (job,))
@@ -374,10 +366,7 @@ def move(
         if row["state"] == "told" and storage is not None:
             days, cents = _stored(ledger, job, storage)
             if cents:
-                ledger.write(
-                    "INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES (?, 'storage', ?, ?, ?, ?)",
-                    (job, cents, days, now.text, now.ahead_min),
-                )
+                ledger.add("charge", now, job=job, kind="storage", cents=cents, days=days)
         # minutes that were written down have told this already, and a way to sell may be told later
         told = state == row["state"] and (state == "at-work" or (state == "listed" and listing is not None))
         if not told:
@@ -435,6 +424,7 @@ def pay(
     storage: Storage | None = None,
 ) -> Paid:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
+    kind = as_accepted(kind, PAYMENTS)
     if kind not in PAYMENTS:
         raise refused_word("--kind", "no payment of this kind", kind, PAYMENTS)
     if not 0 < cents < LARGEST_CENTS:
@@ -463,10 +453,8 @@ def pay(
                 f"at most {Decimal(paid) / 100:.2f}",
                 "type the sum that is given back",
             )
-        number = ledger.write(
-            "INSERT INTO payment (job, kind, cents, currency, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (job, kind, cents * PAYMENTS[kind], row["currency"], now.text, now.ahead_min, remark),
-        )
+        came = {"kind": kind, "cents": cents * PAYMENTS[kind], "currency": row["currency"]}
+        number = ledger.add("payment", now, job=job, remark=remark, **came)
         if row["state"] == "collected" and _settled(ledger, job):
             _to(ledger, row, "paid", now, "")
     return Paid(**asdict(account(ledger, job, storage)), payment=number, kind=kind)
@@ -605,6 +593,7 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     job, old = str(row["id"]), str(row["state"])
     own = row["kind"] != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
+    state = as_accepted(state, WORDS)
     if state not in WORDS:
         raise refused_word("state", "no state of this name", state, WORDS)
     if state not in allowed:
@@ -634,7 +623,4 @@ def worked_on(ledger: Ledger, job: str, now: Moment) -> None:
 
 
 def _step(ledger: Ledger, job: str, state: str, now: Moment, remark: str) -> None:
-    ledger.write(
-        "INSERT INTO step (job, state, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
-        (job, state, now.text, now.ahead_min, remark),
-    )
+    ledger.add("step", now, job=job, state=state, remark=remark)

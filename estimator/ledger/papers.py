@@ -12,7 +12,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, near_miss, refusal, refused_word, shown
+from estimator.core.errors import InputError, as_accepted, near_miss, refusal, refused_word, shown
 from estimator.core.records import dataclass
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
@@ -82,10 +82,7 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
                 "another photo",
                 f"estimator ledger show {job}",
             )
-        ledger.write(
-            "INSERT INTO photo (job, path, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
-            (job, kept.as_posix(), now.text, now.ahead_min, remark),
-        )
+        ledger.add("photo", now, job=job, path=kept.as_posix(), remark=remark)
     return {"job": job, "photo": kept.as_posix()}
 
 
@@ -109,15 +106,13 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
             raise refusal(
                 "WORDS", "what was agreed is not said", "nothing", "a sentence", "type it in quotation marks"
             )
-        ledger.write(
-            "INSERT INTO agreed (job, words, quote, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
-            (job, words.strip(), quote, now.text, now.ahead_min),
-        )
+        ledger.add("agreed", now, job=job, words=words.strip(), quote=quote)
     return {"job": job, "agreed": words.strip(), "quote": quote}
 
 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
     """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
+    kind = as_accepted(kind, KINDS)
     if kind not in KINDS:
         step = near_miss(kind, KINDS) or "take one of these"
         raise refusal("KIND", "no paper of this kind", shown(kind), ", ".join(KINDS), step)
@@ -206,9 +201,7 @@ def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Mo
             "many"
         ]
         number = f"{year}{last + 1:03d}"
-        ledger.write(
-            "INSERT INTO invoice VALUES (?, ?, ?, ?, ?)", (number, job, quote, now.text, now.ahead_min)
-        )
+        ledger.add("invoice", now, number=number, job=job, quote=quote)
     return number, now
 
 

@@ -61,28 +61,10 @@ def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Mome
                 "a parcel that is told as late",
                 "a parcel that comes as planned needs no word",
             )
-        ledger.write(
-            "INSERT INTO parcel_news (seller, item, job, upgrade, expected, at, ahead_min, remark)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                parcel.seller,
-                parcel.item,
-                parcel.job or None,
-                parcel.upgrade,
-                expected.isoformat() if expected else None,
-                now.text,
-                now.ahead_min,
-                remark,
-            ),
-        )
-    day = expected.isoformat() if expected else None
-    return {
-        "seller": parcel.seller,
-        "item": parcel.item,
-        "job": parcel.job,
-        "upgrade": parcel.upgrade,
-        "expected": day,
-    }
+        day = expected.isoformat() if expected else None
+        of = {"seller": parcel.seller, "item": parcel.item, "upgrade": parcel.upgrade, "expected": day}
+        ledger.add("parcel_news", now, **of, job=parcel.job or None, remark=remark)
+    return {**of, "job": parcel.job}
 
 
 def parcel_news(ledger: Ledger) -> dict[Parcel, date | None]:

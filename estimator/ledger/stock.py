@@ -101,23 +101,19 @@ def stock_move(
                 f"at most {scaled(left, MILLION)}",
                 f"count it and say what is there: estimator ledger stock counted {item} NUMBER",
             )
-        ledger.write(
-            "INSERT INTO stock_move (item, kind, millionths, counted_millionths, cents, currency, job, at, ahead_min,"
-            " remark, task, best_before) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                item,
-                kind,
-                change,
-                millionths if kind == COUNTED else None,
-                cents,
-                beside.currency,
-                job,
-                now.text,
-                now.ahead_min,
-                beside.remark,
-                beside.task,
-                str(beside.best_before) if beside.best_before else None,
-            ),
+        ledger.add(
+            "stock_move",
+            now,
+            item=item,
+            kind=kind,
+            millionths=change,
+            counted_millionths=millionths if kind == COUNTED else None,
+            cents=cents,
+            currency=beside.currency,
+            job=job,
+            remark=beside.remark,
+            task=beside.task,
+            best_before=str(beside.best_before) if beside.best_before else None,
         )
     return {"item": item, "kind": kind, "change_millionths": change, "left_millionths": left + change}
 

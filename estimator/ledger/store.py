@@ -11,10 +11,13 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from time import monotonic, sleep
 from types import TracebackType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.ledger.versions import APPLICATION, VERSIONS
+
+if TYPE_CHECKING:
+    from estimator.ledger.clock import Moment
 
 NAME = "ledger.sqlite"
 """The ledger's file in the shop's folder."""
@@ -97,6 +100,15 @@ class Ledger:
         if not self._db.in_transaction:
             raise RuntimeError("the ledger is written within a transaction only")
         return self._db.execute(sql, values).lastrowid or 0
+
+    def add(self, table: str, now: Moment | None = None, /, **columns: object) -> int:
+        """A new row within ``writing``; ``now``: the moment it keeps, as ``at`` and ``ahead_min``; returns its number."""
+        if now is not None:
+            columns |= {"at": now.text, "ahead_min": now.ahead_min}
+        names = ", ".join(columns)
+        return self.write(
+            f"INSERT INTO {table} ({names}) VALUES ({', '.join('?' * len(columns))})", [*columns.values()]
+        )
 
     def is_writing(self) -> bool:
         """Whether a transaction is open."""

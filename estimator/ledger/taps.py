@@ -48,18 +48,9 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
         known = ledger.row("SELECT content, told_json FROM tap WHERE key = ?", (tap.key,))
         if known is None:
             told = do()
-            ledger.write(
-                "INSERT INTO tap (key, content, told_json, device, at, ahead_min, came_at) VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (
-                    tap.key,
-                    tap.content,
-                    json.dumps(told, ensure_ascii=False),
-                    tap.device,
-                    tap.at.text,
-                    tap.at.ahead_min,
-                    tap.came.text,
-                ),
-            )
+            words = json.dumps(told, ensure_ascii=False)
+            of = {"key": tap.key, "content": tap.content, "device": tap.device, "came_at": tap.came.text}
+            ledger.add("tap", tap.at, **of, told_json=words)
             return told
     if known["content"] != tap.content:
         raise refusal(

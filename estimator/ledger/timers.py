@@ -66,11 +66,9 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
                 (now.text, now.ahead_min, mine["id"]),
             )
         else:
-            ledger.write(
-                "INSERT INTO running (job, task, kind, began_at, began_ahead_min, since_at, since_ahead_min)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (job, task, kind, now.text, now.ahead_min, now.text, now.ahead_min),
-            )
+            since = {"since_at": now.text, "since_ahead_min": now.ahead_min}
+            began = {"began_at": now.text, "began_ahead_min": now.ahead_min}
+            ledger.add("running", job=job, task=task, kind=kind, **began, **since)
     return {"job": job, "task": task, "kind": kind, "went_on": mine is not None, "paused": paused}
 
 
@@ -123,22 +121,8 @@ def _parted(ledger: Ledger, of: Row, seconds: int, redone: int, now: Moment) -> 
     number = 0
     for part, again in ((seconds - redone, 0), (redone, 1)):
         if part or (not again and not redone):
-            number = ledger.write(
-                "INSERT INTO spell (job, task, kind, seconds, source, began_at, at, ahead_min, remark, redone)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    of["job"],
-                    of["task"],
-                    of["kind"],
-                    part,
-                    of["source"],
-                    of["began_at"],
-                    now.text,
-                    now.ahead_min,
-                    of["remark"],
-                    again,
-                ),
-            )
+            kept = {name: of[name] for name in ("job", "task", "kind", "source", "began_at", "remark")}
+            number = ledger.add("spell", now, **kept, seconds=part, redone=again)
     return number
 
 
@@ -219,23 +203,9 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
 
 
 def _correction(ledger: Ledger, old: Row, seconds: int, remark: str) -> int:
-    return ledger.write(
-        "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects,"
-        " redone) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            old["job"],
-            old["task"],
-            old["place"],
-            old["kind"],
-            seconds,
-            old["source"],
-            old["began_at"],
-            old["at"],
-            old["ahead_min"],
-            remark,
-            old["id"],
-            old["redone"],
-        ),
+    """``old``: the whole row that is corrected."""
+    return ledger.add(
+        "spell", **{**old, "id": None, "corrects": old["id"], "seconds": seconds, "remark": remark}
     )
 
 
@@ -268,11 +238,8 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
             if old is None and seconds:
                 done = "new"
                 worked_on(ledger, job, now)
-                ledger.write(
-                    "INSERT INTO spell (job, task, place, kind, seconds, source, at, ahead_min, remark)"
-                    " VALUES (?, ?, ?, 'hands', ?, 'card', ?, ?, ?)",
-                    (job, task, place, seconds, now.text, now.ahead_min, remark),
-                )
+                of = {"job": job, "task": task, "place": place, "kind": HANDS, "source": "card"}
+                ledger.add("spell", now, **of, seconds=seconds, remark=remark)
             elif old is not None and old["seconds"] != seconds:
                 done = "corrected"
                 _correction(ledger, old, seconds, remark)

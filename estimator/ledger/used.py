@@ -90,10 +90,7 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
             if many
         ]
         how = PLANNED if what == PLANNED else CHANGED if uses else NONE
-        ledger.write(
-            "INSERT INTO use_told (job, task, how, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
-            (job, task, how, now.text, now.ahead_min),
-        )
+        ledger.add("use_told", now, job=job, task=task, how=how)
     return moves
 
 

@@ -155,7 +155,7 @@ class Job:
     found_levels: Mapping[str, Reading]
     requirements: tuple[Requirement, ...]
     profile: Annotated[
-        str, key("wish", "id", "target profile; all its least levels are required unless dropped")
+        str, key("wish", "text", "target profile; all its least levels are required unless dropped")
     ]
     weights: Mapping[str, Decimal]
     budget: Budget

@@ -23,6 +23,7 @@ from estimator.server.desk import Asked, Desk
 from estimator.tables.cells import CellError
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.quantities import read_intake
+from estimator.tables.sums import read_sum
 from estimator.tables.toml_text import parse_toml
 
 if TYPE_CHECKING:
@@ -154,7 +155,7 @@ def typed_value(desk: Desk, asked: Asked, field: str) -> str:
 
 def shown_once_written(shop: Shop, field: str, text: str) -> str:
     """What the form will show of a text that is typed into a field."""
-    return _shown(shop, shop.intake[field], _value(shop.intake[field], text.strip()[:LONGEST], shop.lengths))
+    return _shown(shop, shop.intake[field], _value(shop, shop.intake[field], text.strip()[:LONGEST]))
 
 
 def measured_changes(desk: Desk, asked: Asked, fields: Mapping[str, str]) -> dict[Path, object]:
@@ -167,23 +168,32 @@ def measured_changes(desk: Desk, asked: Asked, fields: Mapping[str, str]) -> dic
             continue
         text, spec = text.strip()[:LONGEST], desk.shop.intake[field]
         if text != _shown(desk.shop, spec, given.get(field)):
-            written = _value(spec, text, desk.shop.lengths) if text else None
+            written = _value(desk.shop, spec, text) if text else None
             _refuse_mm(spec, text, written)
             changes["instrument", field] = written
     return changes
 
 
-def _value(spec: IntakeField, text: str, lengths: str) -> object:
+def _value(shop: Shop, spec: IntakeField, text: str) -> object:
     """What is written into the job file; a bare length has the unit of the shop, in which it was asked for."""
     if spec.kind == "yes-no":
         return {"yes": True, "no": False}.get(text, text)
     if spec.kind == "list":
         return text.replace(",", " ").split()
-    if spec.kind == "length" and lengths != "mm" and _BARE.fullmatch(text):
-        return f"{text.replace(',', '.')} {lengths}"
+    if spec.kind == "length" and shop.lengths != "mm" and _BARE.fullmatch(text):
+        return f"{text.replace(',', '.')} {shop.lengths}"
+    if spec.kind == "money":
+        try:
+            return whole_or_decimal(read_sum(text, shop.terms.currency))
+        except CellError:  # said with its row when the changed file is read
+            return text
     if spec.kind in ("choice", "text") or not _NUMBER.fullmatch(text):
         return text
-    number = Decimal(text.replace(",", "."))
+    return whole_or_decimal(Decimal(text.replace(",", ".")))
+
+
+def whole_or_decimal(number: Decimal) -> int | Decimal:
+    """A number as a job file is to show it: whole where it is whole."""
     return int(number) if number == number.to_integral_value() else number
 
 

@@ -22,6 +22,7 @@ from estimator.tables.cells import (
     read_with_unit,
     read_yes_no,
 )
+from estimator.tables.sums import read_sum
 from estimator.tables.toml_text import TomlFile
 
 
@@ -61,8 +62,13 @@ def _text(column: Column, raw: object) -> str:
     return raw.strip()
 
 
-def _number(column: Column, raw: object) -> Decimal:
-    value = read_with_unit(raw.strip(), column.unit) if isinstance(raw, str) else number_of(raw)
+def _number(column: Column, raw: object, currency: str = "") -> Decimal:
+    if not isinstance(raw, str):
+        value = number_of(raw)
+    elif column.kind == "money" and currency:
+        value = read_sum(raw, currency)
+    else:
+        value = read_with_unit(raw.strip(), column.unit)
     low = Decimal(0) if column.kind == "money" and column.low is None else column.low
     check_range(value, low, column.high, column.kind, column.above)
     return value
@@ -142,7 +148,6 @@ _READERS: dict[str, Callable[[Column, object], object]] = {
     "text": _text,
     "choice": lambda column, raw: check_choice(_text(column, raw), column.choices),
     "number": _number,
-    "money": _number,
     "whole": _whole,
     "yes-no": lambda column, raw: read_yes_no_value(raw),
     "date": _date,
@@ -164,12 +169,17 @@ def entries_of(toml: TomlFile, name: str, issues: list[Issue]) -> list[object]:
 
 
 def read_section(
-    toml: TomlFile, path: str, raw: object, columns: Iterable[Column], issues: list[Issue]
+    toml: TomlFile,
+    path: str,
+    raw: object,
+    columns: Iterable[Column],
+    issues: list[Issue],
+    currency: str = "",
 ) -> dict[str, Any]:
     """The typed values of one section: defaults filled in, unknown keys and bad values complained of.
 
     Keys that were given but cannot be read, and required keys that are missing, are left out of the
-    answer; the complaint is in ``issues``.
+    answer; the complaint is in ``issues``. ``currency``: money may be a text with it (``"$1,250"``).
     """
     declared = {column.name: column for column in columns}
     if not isinstance(raw, dict):
@@ -200,7 +210,11 @@ def read_section(
                 values[name] = column.default
             continue
         try:
-            values[name] = _READERS[column.kind](column, raw[name])
+            values[name] = (
+                _number(column, raw[name], currency)
+                if column.kind == "money"
+                else _READERS[column.kind](column, raw[name])
+            )
         except CellError as error:
             issues.append(cell_issue(error, toml.where(path, name), raw[name]))
     return values

@@ -111,15 +111,11 @@ def _page(book: Book, shop: Shop, name: str, title: str) -> Sheet:
         )
     )
     sheet.print_last_column = HOW
-    sheet.text(0, WHAT, title, "title")
-    sheet.text(
-        1,
-        WHAT,
-        f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. Mark a doubt "
-        "with ?. * often decides whether a part fits.",
-        "soft",
+    words = (
+        f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. "
+        "Mark a doubt with ?. * often decides whether a part fits."
     )
-    sheet.rule(1, WHAT, HOW, "heavy")
+    sheet.headline(title, words, WHAT, HOW)
     for column, head in HEADS.items():
         sheet.text(
             3,
@@ -343,7 +339,7 @@ class _Reader:
         meant = f"write “{bare} {spec.unit}” if {spec.unit} are meant; else " if bare else ""
         shown = "in" if bare and str(value).endswith(" in") else spec.unit
         try:
-            read = read_intake(raw, spec)
+            read = read_intake(raw, spec, self.shop.terms.currency)
         except CellError as error:
             accepted = lengths_as_read(error.accepted, shown)
             self.wrong(where, f"{what}: {error.problem}", str(value), accepted, meant + error.next_step)

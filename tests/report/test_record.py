@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Any
 import pytest
 
 from estimator.cli.main import run
+from estimator.core.records import dataclass
 from estimator.report.record import ROWS, Record, Teller, as_data, columns, keys_of
 from estimator.report.records.choice import ChooseAnswer, EstimateAnswer
 from estimator.report.records.fit import CheckAnswer, FitAnswer

@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import random
 import tomllib
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from estimator.core.errors import InputError, Origin
+from estimator.core.records import replace
 from estimator.model import MarkupBand, Shop
 from estimator.tables.folders import KNOWN_FILES, read_default, read_folder
 from estimator.tables.load import load_shop

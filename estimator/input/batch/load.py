@@ -122,7 +122,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     """A batch from a parsed TOML file; job files are looked for from ``folder``."""
     refuse_other_kind(toml, "batch")
     issues: list[Issue] = list(unknown_keys(toml, "", toml.values, SECTIONS))
-    values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues)
+    values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues, shop.terms.currency)
     start = date.fromisoformat(values["start"]) if values.get("start") else date(2000, 1, 3)
     people = tuple(
         Person(p["id"], p["skill"], _dates(p["days_off"]))

@@ -54,7 +54,7 @@ def _measured(toml: TomlFile, shop: Shop, name: str, raw: Any, issues: list[Issu
         return None
     try:
         plainly = in_plain_inches(raw, spec.unit if spec.kind in NUMBER_KINDS else "", where, issues)
-        value = read_intake(plainly, spec)
+        value = read_intake(plainly, spec, shop.terms.currency)
     except CellError as error:
         issues.append(cell_issue(error, where, raw))
         return None

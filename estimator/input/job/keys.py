@@ -175,13 +175,13 @@ RESALE = Section(
     (
         _key(
             "condition",
-            "id",
+            "text",
             "condition as found, of condition_ladder.csv; what nobody measured is assumed from it"
             " (left out: from what was measured)",
         ),
-        _key("seen", "id", "how the donor was seen, of donor_odds.csv (left out: held)"),
-        _key("way", "id", "way to sell, of selling_ways.csv (left out: the first)"),
-        _key("box", "id", "box to ship in, of box_classes.csv (left out: the first that takes it)"),
+        _key("seen", "text", "how the donor was seen, of donor_odds.csv (left out: held)"),
+        _key("way", "text", "way to sell, of selling_ways.csv (left out: the first)"),
+        _key("box", "text", "box to ship in, of box_classes.csv (left out: the first that takes it)"),
         _key("travel_min", "number", "minutes of travel to fetch it", "min", low=ZERO),
         _key("inbound_cost", "money", "freight or fuel to get it here", "money", low=ZERO),
         _key("sourced", "yes-no", "whether finding and fetching it took time (no: it came by itself)"),

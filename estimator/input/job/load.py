@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, cut, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, refusal, shown
 from estimator.core.records import replace
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
@@ -109,7 +109,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         requirements=requirements,
         profile=profile,
         weights=weights,
-        budget=read_budget(toml, values.get("kind", ""), issues),
+        budget=read_budget(toml, values.get("kind", ""), shop, issues),
         parts=parts,
         **upgrades,
         methods=methods,
@@ -220,7 +220,10 @@ def _read_upgrades(
         "may_change": ("no such change", tuple(changes), f"ids of changes.csv: {', '.join(changes)}"),
         "keeps": ("unknown word", tuple(keeps), f"ids of customer_keeps.csv: {', '.join(keeps)}"),
     }
-    lists: dict[str, tuple[str, ...]] = said_in(Job, UPGRADES.name, values)
+    lists = {
+        name: tuple(as_accepted(word, accepted.get(name, upgrade)[1]) for word in words)
+        for name, words in said_in(Job, UPGRADES.name, values).items()
+    }
     for key, names in lists.items():
         problem, known, what = accepted.get(key, upgrade)
         issues.extend(
@@ -370,7 +373,7 @@ def stock_not_counted(where: Origin, item: Consumable) -> Issue:
 
 def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Decimal | str]:
     values: dict[str, Any] = read_section(
-        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues
+        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues, shop.terms.currency
     )
     values |= _read_resale(toml, shop, issues)
     settings: dict[str, Decimal | str] = {}
@@ -385,12 +388,12 @@ def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str,
 def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, Any]:
     """The resale section; its words are held against the tables they come from."""
     values: dict[str, Any] = read_section(
-        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues
+        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues, shop.terms.currency
     )
     tables = shop.resale
     known = {"condition": tables.ladder, "seen": tables.odds, "way": tables.ways, "box": tables.boxes}
     for name, accepted in known.items():
-        word = values.get(name)
+        word = values[name] = as_accepted(values[name], accepted) if values.get(name) else values.get(name)
         if word and word not in accepted:
             where = toml.where(RESALE.name, name)
             hint = near_miss(word, accepted)

@@ -77,7 +77,7 @@ def _read_part(
         {key: value for key, value in entry.items() if key in _OWN_KEYS} if isinstance(entry, dict) else entry
     )
     before = len(issues)
-    values = read_section(toml, path, own, PART.columns, issues)
+    values = read_section(toml, path, own, PART.columns, issues, shop.terms.currency)
     if "class" not in values or "id" not in values:
         return None
     if not _known_class(toml, path, values["class"], shop, issues):

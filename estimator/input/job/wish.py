@@ -7,7 +7,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, as_accepted, near_miss, shown
 from estimator.input.job.instrument import attribute_near, read_level
 from estimator.input.job.keys import BUDGET, WISH
 from estimator.input.job.plausible import in_plain_inches
@@ -27,7 +27,7 @@ def read_wish(
 ) -> tuple[tuple[Requirement, ...], str, Mapping[str, Decimal]]:
     """Requirements in the order of the attribute table, the profile, and the weights of the score."""
     wish = read_section(toml, WISH.name, toml.values.get(WISH.name, {}), WISH.columns, issues)
-    profile = wish.get("profile") or ""
+    profile = as_accepted(wish.get("profile") or "", shop.profiles)
     if profile and profile not in shop.profiles:
         hint = near_miss(profile, shop.profiles)
         accepted = ", ".join(shop.profiles)
@@ -174,9 +174,11 @@ def _weights(toml: TomlFile, shop: Shop, raw: Mapping[str, Any], issues: list[Is
     return weights
 
 
-def read_budget(toml: TomlFile, job_kind: str, issues: list[Issue]) -> Budget:
+def read_budget(toml: TomlFile, job_kind: str, shop: Shop, issues: list[Issue]) -> Budget:
     """Money, what it is held against, minutes, surety."""
-    values = read_section(toml, BUDGET.name, toml.values.get(BUDGET.name, {}), BUDGET.columns, issues)
+    values = read_section(
+        toml, BUDGET.name, toml.values.get(BUDGET.name, {}), BUDGET.columns, issues, shop.terms.currency
+    )
     for key, what in (("money", "money"), ("hours", "time")):
         # less than half a cent, or half a hundredth of a minute, counts as nothing
         if values.get(key) is not None and values[key] < Decimal("0.005"):

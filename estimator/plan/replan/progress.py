@@ -281,35 +281,8 @@ def template(plan: Plan, plan_name: str) -> str:
     """A state file to fill in, with every operation of the plan as a remark."""
     calendar = plan.calendar
     first = plan.now or calendar.moment(calendar.opens[0])
-    lines = [
-        "# Where the work stands. Change what is not so, then: estimator plan BATCH --state THIS-FILE",
-        "",
-        "[state]",
-        f'plan = "{plan_name}"            # the plan that was saved, seen from this file',
-        f'now = "{first:%Y-%m-%d %H:%M}"      # the moment it is now',
-        'others = "as-planned"          # work not named below: as-planned (done up to now), or not-begun',
-        "",
-        "# Done, though it was planned for later, or at another time than planned:",
-        "# [[done]]",
-        '# operation = "job:task"',
-        '# ended = "2026-10-08 11:30"   # left out: as planned',
-        "",
-        "# Begun and not finished:",
-        "# [[running]]",
-        '# operation = "job:task"',
-        "# minutes_left = 25",
-        "",
-        "# Planned till now, but not begun:",
-        "# [[not_done]]",
-        '# operation = "job:task"',
-        "",
-        "# What has not come: a supplier's whole parcel, a part (job and upgrade), or a consumable:",
-        "# [[late]]",
-        '# supplier = "parts-house"',
-        '# expected = "2026-10-15"',
-        "",
-        "# The operations of the plan, and when they were planned:",
-    ]
+    form = Path(__file__).with_name("state_template.toml").read_text(encoding="utf-8")
+    lines = [form.format(plan=plan_name, now=f"{first:%Y-%m-%d %H:%M}").rstrip("\n")]
     for assignment in plan.schedule.assignments:
         begins = calendar.moment(calendar.elapsed_at_start(assignment.start))
         ends = calendar.moment(calendar.elapsed_at_end(assignment.end))

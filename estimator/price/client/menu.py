@@ -10,14 +10,14 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, refusal, refused_word
+from estimator.core.errors import InputError, refusal, refused_word, squeezed
 from estimator.core.money import cents, times_rate
 from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
 from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import usual_work
-from estimator.fit.candidates import all_upgrades, names
+from estimator.fit.candidates import names, upgrades_meant
 from estimator.fit.judge import judge
 from estimator.fit.ways import open_methods, ways_of
 from estimator.input.job.load import job_from
@@ -86,7 +86,7 @@ def menu_of(shop: Shop, words: Sequence[str] = (), top: int | None = None) -> tu
 
 
 def _speaks(job: MenuJob, word: str) -> bool:
-    return word.lower() in job.id or word.lower() in job.what.lower()
+    return squeezed(word) in squeezed(job.id) or squeezed(word) in squeezed(job.what)
 
 
 def row_of(shop: Shop, job: MenuJob) -> MenuRow:
@@ -171,7 +171,7 @@ def _is_number(word: str) -> bool:
 
 def _verdicts(shop: Shop, instrument: Job, job: MenuJob, wanted: Sequence[str]) -> dict[str, Verdict]:
     """The verdict on each upgrade wanted, on the first of its parts; InputError where one cannot be done."""
-    offered = all_upgrades(shop, instrument)
+    offered = upgrades_meant(shop, instrument, wanted)
     found: dict[str, Verdict] = {}
     for name in wanted:
         upgrade = next((u for u in offered if names(u, name)), None)

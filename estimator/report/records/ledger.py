@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 from typing import Any
 
 from estimator.core.money import money_text
+from estimator.core.records import fields
 from estimator.core.units import scaled
 
 MILLION = 1_000_000

@@ -8,8 +8,6 @@ from typing import Any
 
 from estimator.core.errors import Origin, refusal, refused_word, shown
 from estimator.core.records import replace
-from estimator.input.job.edit import edited
-from estimator.input.job.load import job_from
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, moment_ago, read_moment, read_seconds
 from estimator.ledger.jobs import is_booked
 from estimator.ledger.papers import add_photo
@@ -22,7 +20,6 @@ from estimator.server.agreed import task_words
 from estimator.server.desk import Desk
 from estimator.server.entries import Entries
 from estimator.server.intake import measured_changes, shown_once_written, typed_value
-from estimator.tables.toml_text import parse_toml
 
 Row = dict[str, Any]
 Fields = Mapping[str, str]
@@ -291,9 +288,7 @@ def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         raise refusal("measurement", "nothing was typed", "", "a value", "type it, then tap")
     changes = measured_changes(desk, asked, given)
     if changes:
-        text = edited(asked.file.text, changes, asked.file.path.name)
-        job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
-        desk.folder.save(asked.file.name, text, asked.file.version)
+        desk.change(asked, changes, asked.file.version)
     words = ", ".join(f"{name[2:].replace('_', ' ')} {value.strip()}" for name, value in given.items())
     return {"told": f"Written into the job file: {words}."}
 

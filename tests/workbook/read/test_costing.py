@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -17,6 +16,7 @@ from openpyxl import load_workbook
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.tables.schema.settings import limits_of
 from estimator.tables.settings import terms_issues
 from estimator.workbook.read.book_set import book_set
