@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, Literal, TypeVar
 
 from estimator import model
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, note, shown
 from estimator.core.records import fields, replace
 from estimator.model.column import columns_of
 from estimator.tables.cells import CellError, read_levels
@@ -105,7 +105,7 @@ def typical_dims(
         except CellError as error:
             if issues is not None:
                 where = spec.origin.at(column)
-                issues.append(Issue(where, error.problem, shown(text), error.accepted, error.next_step))
+                note(issues, where, error.problem, shown(text), error.accepted, error.next_step)
     return dims
 
 
@@ -118,20 +118,18 @@ def part_dims(
         pairs = read_levels(row.values["dims"])
     except CellError as error:
         accepted = "pairs such as spread=54.5 parted by blanks, no blank beside the ="
-        issues.append(Issue(where, error.problem, shown(row.values["dims"]), accepted))
+        note(issues, where, error.problem, shown(row.values["dims"]), accepted)
         return {}
     dims: dict[str, Decimal | str] = {}
     for name, text in pairs.items():
         if name not in specs:
             accepted = ", ".join(specs) or f"none: {row.values['part_class']} declares no dimensions"
-            issues.append(Issue(where, "unknown dimension", shown(name), accepted, near_miss(name, specs)))
+            note(issues, where, "unknown dimension", shown(name), accepted, near_miss(name, specs))
             continue
         try:
             dims[name] = read_dimension(text, specs[name])
         except CellError as error:
-            issues.append(
-                Issue(where, f"{name}: {error.problem}", shown(text), error.accepted, error.next_step)
-            )
+            note(issues, where, f"{name}: {error.problem}", shown(text), error.accepted, error.next_step)
     return dims
 
 
