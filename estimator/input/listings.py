@@ -16,6 +16,7 @@ from estimator.core.errors import (
     refusal,
     shown,
     squeezed,
+    unknown_word,
     warning,
 )
 from estimator.core.given import bytes_given
