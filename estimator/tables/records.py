@@ -312,6 +312,14 @@ def _direct_order(rows: Rows) -> frozenset[tuple[str, str]]:
     )
 
 
+def _order_unless(rows: Rows) -> tuple[tuple[tuple[str, str], frozenset[str]], ...]:
+    """Pairs of tasks whose order does not hold where one of some others is done."""
+    return tuple(
+        ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
+        for row in rows["order_unless"]
+    )
+
+
 def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
@@ -327,10 +335,7 @@ def build_shop(
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
         direct_order=_direct_order(rows),
-        order_unless=tuple(
-            ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
-            for row in rows["order_unless"]
-        ),
+        order_unless=_order_unless(rows),
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),
         finishes=by_id(rows["finishes"], plain_record(model.Finish)),
