@@ -87,6 +87,19 @@ class Issue:
         }
 
 
+def note(
+    issues: list[Issue],
+    where: Origin,
+    problem: str,
+    found: str = "",
+    accepted: str = "",
+    next_step: str = "",
+    severity: str = "error",
+) -> None:
+    """One more complaint beside those found before."""
+    issues.append(Issue(where, problem, found, accepted, next_step, severity))
+
+
 class EstimatorError(Exception):
     """Base of all errors a command turns into words."""
 
