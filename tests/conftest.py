@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 from hypothesis import settings
 
@@ -20,3 +22,12 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
 def _one_line_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     """Texts are held against what they say, on a screen where nothing needs a second line; widths have their own tests."""
     monkeypatch.setenv("COLUMNS", "10000")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _copies_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """What is kept of shops (``tables/kept.py``) stays out of the tester's home."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("XDG_CACHE_HOME", "LOCALAPPDATA"):
+            patch.setenv(name, str(tmp_path_factory.mktemp("copies")))
+        yield

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 import typer
 
-from estimator.cli.main import app
+from estimator.cli.main import make_app
 from estimator.cli.stages import STAGES
 
 PACKAGE = Path(__file__).parent.parent / "estimator"
@@ -102,7 +102,7 @@ def test_all_commands_are_known_as_such() -> None:
     """Else their own limit would hold nobody."""
     files = (PACKAGE / "cli").glob("*.py")
     found = {name for path in files for name in commands_of(ast.parse(path.read_text(encoding="utf-8")))}
-    group = typer.main.get_command(app).commands["ledger"]  # type: ignore[attr-defined]
+    group = typer.main.get_command(make_app()).commands["ledger"]  # type: ignore[attr-defined]
     assert found | {"ledger"} == {name.replace("-", "_") for _, names in STAGES for name in names}
     below = (PACKAGE / "cli" / "ledger").glob("*.py")
     listed = {name for path in below for name in commands_of(ast.parse(path.read_text(encoding="utf-8")))}

@@ -12,7 +12,7 @@ from estimator.choose.milp.earning import problem_for
 from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, note
 from estimator.core.records import replace
 from estimator.core.text import money, time_text
 
@@ -82,38 +82,35 @@ def is_small(batch: Batch) -> bool:
 
 
 def _check(batch: Batch, aim: str, where: str) -> None:
-    issues = []
+    issues: list[Issue] = []
     unsold = [job.id for job in batch.jobs if job.problem.sale is None]
     if aim == HOURLY and unsold:
-        issues.append(
-            Issue(
-                Origin(where, None, "--aim"),
-                "the most for an hour can only be sought where every instrument is to be sold",
-                f"not for sale: {', '.join(unsold)}",
-                "jobs of kind resale, or the aim profit (others then count by their cost)",
-                "take them out of the batch, or choose another aim",
-            )
+        note(
+            issues,
+            Origin(where, None, "--aim"),
+            "the most for an hour can only be sought where every instrument is to be sold",
+            f"not for sale: {', '.join(unsold)}",
+            "jobs of kind resale, or the aim profit (others then count by their cost)",
+            "take them out of the batch, or choose another aim",
         )
     if aim == "profit" and len(unsold) == len(batch.jobs):
-        issues.append(
-            Issue(
-                Origin(where, None, "--aim"),
-                "nothing in this batch is to be sold, so no money can be left",
-                "no job of kind resale",
-                "the aim cost, or jobs of kind resale",
-                "choose another aim",
-            )
+        note(
+            issues,
+            Origin(where, None, "--aim"),
+            "nothing in this batch is to be sold, so no money can be left",
+            "no job of kind resale",
+            "the aim cost, or jobs of kind resale",
+            "choose another aim",
         )
     optional = [job.id for job in batch.jobs if job.buy_for is not None]
     if optional and aim not in EARNING:
-        issues.append(
-            Issue(
-                Origin(where, None, "[[job]] optional"),
-                "what an instrument may bring counts only where money is the aim",
-                f"optional: {', '.join(optional)}; aim: {aim}",
-                " or ".join(EARNING),
-                "add --aim profit, or take “optional” out",
-            )
+        note(
+            issues,
+            Origin(where, None, "[[job]] optional"),
+            "what an instrument may bring counts only where money is the aim",
+            f"optional: {', '.join(optional)}; aim: {aim}",
+            " or ".join(EARNING),
+            "add --aim profit, or take “optional” out",
         )
     if issues:
         raise InputError(issues)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from estimator.batch.records import BoughtPart, JointAnswer, MovedPart
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, Issue, shown, unknown_word
+from estimator.core.errors import InputError, Issue, note, shown, unknown_word
 from estimator.core.records import replace
 from estimator.estimate.costing import is_active
 from estimator.estimate.uplift import pay_for
@@ -61,14 +61,13 @@ def moved_parts(
         for upgrade in to:
             part = wanted.get((move.to_job, upgrade)) or _without_price(studies[move.to_job], upgrade, move)
             if part is None:
-                issues.append(
-                    Issue(
-                        move.origin,
-                        f"nothing has to be bought for {upgrade} of {move.to_job}",
-                        shown(move.to_upgrade),
-                        "an upgrade whose part costs money, or or_bought = false for one that only comes this way",
-                        "name the upgrade that the part serves",
-                    )
+                note(
+                    issues,
+                    move.origin,
+                    f"nothing has to be bought for {upgrade} of {move.to_job}",
+                    shown(move.to_upgrade),
+                    "an upgrade whose part costs money, or or_bought = false for one that only comes this way",
+                    "name the upgrade that the part serves",
                 )
                 continue
             wanted[move.to_job, upgrade] = replace(part, on_sale=part.on_sale and move.or_bought)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 
 from estimator.choose.build import lifted_by
@@ -29,7 +29,7 @@ class FoundFault:
     what does not, work before a part that is bought for the work that comes with it, then by cost; ``cost``: cents
     of the first, alone (what it needs included); only what is allowed counts. ``shut``: those that fit but that
     the customer's words keep out or refuse. ``mended``: whether the set does. ``changes``: of ``changes.csv``, what
-    the first of them changes for good.
+    the first of them changes for good. ``may_fail``: how the set's work on it may fail however it is done.
     """
 
     id: str
@@ -42,6 +42,7 @@ class FoundFault:
     otherwise: str
     shut: tuple[str, ...] = ()
     changes: tuple[tuple[str, str], ...] = ()
+    may_fail: str = ""
 
 
 def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault, ...]:
@@ -87,9 +88,28 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
                 row.mend,
                 tuple(upgrade for upgrade in able if upgrade in refused - unfit),
                 _changed(study, costs[0][3]) if costs else (),
+                _may_fail(study, mine, each_by, chosen),
             )
         )
     return tuple(found)
+
+
+def _may_fail(
+    study: Study, rows: Collection[Fault], each_by: Iterable[Collection[str]], chosen: Collection[str]
+) -> str:
+    """In words, where all that a set does about a fault comes down to a task that may fail."""
+    able = {upgrade for by in each_by for upgrade in by if upgrade in chosen}
+    work = [{d.task for d in v.demands} for v in study.verdicts if v.upgrade.id in able]
+    for rest in study.shop.promise_rests:
+        lowered = any(rest.attribute == row.attribute for row in rows)
+        if (
+            lowered
+            and holds(rest.when, study.job.instrument)
+            and work
+            and all(rest.task in by for by in work)
+        ):
+            return rest.because
+    return ""
 
 
 GOOD = Decimal(2)

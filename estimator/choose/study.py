@@ -137,6 +137,7 @@ class SpecRow:
 
     Of a level that is lifted ``by`` is the work that does it, ``rests_on`` the attributes whose level today is
     assumed and on which it rests: then it is expected, and promised only once it was measured (``verified_by``).
+    ``may_fail``: how the work that lifts it may fail however it is done, in words.
     """
 
     attribute: str
@@ -151,11 +152,12 @@ class SpecRow:
     verified_by: str
     by: tuple[str, ...] = ()
     rests_on: tuple[str, ...] = ()
+    may_fail: tuple[str, ...] = ()
 
     @property
     def expected(self) -> bool:
-        """Whether what is reached is expected, not promised: it rests on a level that nobody looked at."""
-        return bool(self.rests_on)
+        """Whether what is reached is expected, not promised: it rests on what nobody looked at, or may fail."""
+        return bool(self.rests_on or self.may_fail)
 
     @property
     def met_as_assumed(self) -> bool:
@@ -417,9 +419,16 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
                 *(lifted[attribute.id].by, lifted[attribute.id].rests_on)
                 if attribute.id in lifted
                 else ((), ()),
+                _may_fail(study, attribute.id, lifted[attribute.id].by) if attribute.id in lifted else (),
             )
         )
     return tuple(rows)
+
+
+def _may_fail(study: Study, attribute: str, by: Collection[str]) -> tuple[str, ...]:
+    """How the work that lifts an attribute may fail however it is done, in the words of ``promise_rests.csv``."""
+    rows = (row for row in study.shop.promise_rests if row.task and row.attribute == attribute)
+    return tuple(row.because for row in rows if row.task in by and holds(row.when, study.job.instrument))
 
 
 def _unread(
@@ -428,7 +437,7 @@ def _unread(
     """What of ``promise_rests.csv`` a level of an attribute rests on that nobody looked at, by its name."""
     instrument, found = study.job.instrument, []
     for row in study.shop.promise_rests:
-        if row.attribute != attribute or not holds(row.when, instrument):
+        if row.task or row.attribute != attribute or not holds(row.when, instrument):
             continue
         if row.field:
             reading = instrument.get(row.field)

@@ -17,7 +17,7 @@ from estimator.estimate.new_job import default_job
 from estimator.estimate.said import Said, faults_to_say, sounds_like, to_keep, wishes_meant, wishes_to_say
 from estimator.model import JOB_KINDS, Fault, Job, Shop
 from estimator.report.text.terminal import put, typed
-from estimator.tables.cells import CellError, plain
+from estimator.tables.cells import CellError
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.sums import read_sum
 
@@ -198,7 +198,7 @@ def _money(currency: str) -> str:
         if found < Decimal("0.01"):
             put(f"“{text}” leaves no money: a sum above 0, such as 150 or 1,250.50.")
             return None
-        return plain(found)
+        return f"{found:f}"
 
     return _asked(f"Most money, in {currency} (blank: no limit)", read)
 

@@ -13,7 +13,17 @@ from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
 
-from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss, refusal, refused_word, visible
+from estimator.core.errors import (
+    Exit,
+    InputError,
+    Issue,
+    Origin,
+    near_miss,
+    note,
+    refusal,
+    refused_word,
+    visible,
+)
 from estimator.core.records import replace
 
 if TYPE_CHECKING:
@@ -131,9 +141,9 @@ def _named(name: str, folder: str, what: str) -> Path:
 
 def load_shop_of(shop: str | None) -> Shop:
     """The tables of the shop named with --shop, else those that come along."""
-    from estimator.tables.load import load_shop
+    from estimator.tables.kept import load_kept
 
-    return load_shop(Path(shop) if shop is not None else None)
+    return load_kept(Path(shop) if shop is not None else None)
 
 
 def load_both(job: str, shop: str | None, strict: bool = False) -> tuple[Shop, Job]:
@@ -162,14 +172,15 @@ def with_methods(shop: Shop, job: Job, methods: Iterable[str] | None) -> Job:
     """The job with its tasks done the ways of ``--method TASK=METHOD``, which go before the job's own."""
     from estimator.fit.ways import named_ways, ways_of
 
-    fixed, issues = dict(job.methods), []
+    issues: list[Issue] = []
+    fixed = dict(job.methods)
     for text in methods or ():
         task, joined, method = (part.strip() for part in text.partition("="))
         if not joined or not method:
             ways = shop.ways.methods.get(task)
             accepted = "TASK=METHOD, such as polish-frets=wheels"
             hint = f"of {task}: {', '.join(ways)}" if ways else near_miss(task, shop.ways.methods)
-            issues.append(Issue(Origin("--method"), "cannot be read", f"“{text}”", accepted, hint))
+            note(issues, Origin("--method"), "cannot be read", f"“{text}”", accepted, hint)
         else:
             fixed[task] = method
     if issues:

@@ -172,9 +172,8 @@ def needed(shop: str | None) -> str:
         raise refusal(
             "--shop",
             "no shop of your own is named",
-            "",
-            "a folder with tables of your own",
-            "--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one",
+            accepted="a folder with tables of your own",
+            next_step="--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one",
         )
     return shop
 

@@ -5,29 +5,71 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 import typer
+from typer.main import get_command_name
 
 from estimator import __version__
-from estimator.cli import check_fit, choose, learn, measure, money, page, plan, quote, workbooks
 from estimator.cli.common import complain, mute, print_json, tell
-from estimator.cli.ledger import group as ledger
 from estimator.cli.stages import ByStage
 from estimator.cli.streams import check_letters, prepare_streams
 from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
 
 if TYPE_CHECKING:
     from click.exceptions import BadParameter, ClickException
+    from typer.models import CommandInfo
 
-app = typer.Typer(
-    name="estimator",
-    cls=ByStage,
-    help="Decide, price and plan upgrades of fretted electric instruments at one bench.",
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-)
+FAMILIES = {
+    "check_fit": ("check", "fit"),
+    "measure": ("new", "measure", "draw", "triage"),
+    "choose": ("estimate", "choose", "risk"),
+    "money": ("rate", "price", "menu", "change", "sell", "offer", "spares", "invest"),
+    "plan": ("plan",),
+    "quote": ("quote",),
+    "workbooks": ("reprice", "worked", "intake", "shop-book"),
+    "learn": ("learn", "calibrate", "own-shop"),
+    "page": ("page",),
+    "ledger.group": ("ledger",),
+}
+"""The commands that each module of this room adds."""
+
+
+def make_app(words: Sequence[str] = ()) -> typer.Typer:
+    """The program with the one command that the first words name; with all of them where they name none.
+
+    What a command may be given is worked out of its signature: of all commands that takes 0.05 s at every start.
+    """
+    app = typer.Typer(
+        name="estimator",
+        cls=ByStage,
+        help="Decide, price and plan upgrades of fretted electric instruments at one bench.",
+        no_args_is_help=True,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+    app.callback()(_main)
+    home = next((family for family, names in FAMILIES.items() if words and words[0] in names), None)
+    for family in FAMILIES if home is None else (home,):
+        import_module(f"estimator.cli.{family}").register(app)
+    if home is not None:
+        _leave(app, words[0])
+        for group in app.registered_groups:
+            if group.typer_instance is not None and len(words) > 1:
+                _leave(group.typer_instance, words[1])
+    return app
+
+
+def _leave(app: typer.Typer, name: str) -> None:
+    """Take all commands but the one of a name out; none where there is no such command."""
+    named = [one for one in app.registered_commands if command_name(one) == name]
+    app.registered_commands = named or app.registered_commands
+
+
+def command_name(info: CommandInfo) -> str:
+    """What is typed to call a command."""
+    return info.name or get_command_name(getattr(info.callback, "__name__", ""))
 
 
 def _version(wanted: bool) -> None:
@@ -36,7 +78,6 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def _main(
     version: bool = typer.Option(
         False, "--version", callback=_version, is_eager=True, help="Print the version and leave."
@@ -45,15 +86,12 @@ def _main(
     pass
 
 
-for module in (check_fit, measure, choose, money, plan, quote, workbooks, learn, page, ledger):
-    module.register(app)
-
-
 def run(arguments: list[str]) -> int:
     """Run one command; returns its exit status."""
     prepare_streams()
     try:
         check_letters(arguments)
+        app = make_app(arguments)
         result = app(arguments, prog_name="estimator", standalone_mode=False)
         sys.stdout.flush()
         return int(result or 0)

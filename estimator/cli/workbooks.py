@@ -71,16 +71,16 @@ def reprice(
 
 def worked(book: BookArg, as_json: JsonOption = False) -> int:
     """Read the minutes that were written into a job card."""
-    from estimator.report.record import as_data
+    from estimator.report.record import as_data, table_of
     from estimator.report.records.quote import CardRowTold, WorkedAnswer
-    from estimator.report.text.terminal import show_records
+    from estimator.report.text.terminal import show_table
     from estimator.workbook.read.costing import read_job_card
 
     job, rows = card = read_job_card(book)
     if as_json:
         print_json(as_data(WorkedAnswer(card)))
     else:
-        show_records(f"Minutes written into the job card of {job}", CardRowTold, rows)
+        show_table(f"Minutes written into the job card of {job}", *table_of(CardRowTold, rows))
         if rows:
             put(f"take them over: estimator ledger card {shown(str(book)) if ' ' in str(book) else book}")
     return Exit.DONE

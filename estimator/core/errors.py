@@ -87,6 +87,19 @@ class Issue:
         }
 
 
+def note(
+    issues: list[Issue],
+    where: Origin,
+    problem: str,
+    found: str = "",
+    accepted: str = "",
+    next_step: str = "",
+    severity: str = "error",
+) -> None:
+    """One more complaint beside those found before."""
+    issues.append(Issue(where, problem, found, accepted, next_step, severity))
+
+
 class EstimatorError(Exception):
     """Base of all errors a command turns into words."""
 
@@ -97,6 +110,11 @@ class InputError(EstimatorError):
     def __init__(self, issues: Iterable[Issue] | Issue) -> None:
         self.issues: tuple[Issue, ...] = (issues,) if isinstance(issues, Issue) else tuple(issues)
         super().__init__("\n".join(str(issue) for issue in self.issues))
+
+
+def warning(where: Origin, problem: str, found: str = "", accepted: str = "", next_step: str = "") -> Issue:
+    """A complaint that is shown and stops nothing."""
+    return Issue(where, problem, found, accepted, next_step, "warning")
 
 
 def refusal(

@@ -17,7 +17,7 @@ from operator import attrgetter
 from reprlib import recursive_repr
 from typing import TYPE_CHECKING, Any
 
-__all__ = ["dataclass", "field", "fields", "replace"]
+__all__ = ["dataclass", "field", "fields", "is_record", "replace", "values_given"]
 
 if TYPE_CHECKING:
     from dataclasses import dataclass, replace
@@ -43,6 +43,22 @@ else:
             if name not in changes:
                 changes[name] = getattr(record, name)
         return kind(*values, **changes)
+
+
+def is_record(value: Any) -> bool:
+    """Whether something is a record, or a kind of them."""
+    return hasattr(value, "__given__")
+
+
+def values_given(record: Any) -> tuple[Any, ...]:
+    """The values that make the same record again, in the order in which they are given.
+
+    TypeError where one is to be given by name, or is not given.
+    """
+    names, named = record.__given__
+    if named or len(names) < len(record.__dataclass_fields__):
+        raise TypeError(f"{type(record).__qualname__} is not made by its values in order")
+    return tuple(getattr(record, name) for name in names)
 
 
 def _record(kind: type, frozen: bool, slots: bool, order: bool, kw_only: bool) -> Any:

@@ -173,10 +173,15 @@ class Worked:
     line: WorkLine
     minutes: Decimal
     reserve: Decimal
+    _paid: dict[tuple[Decimal, Decimal], WorkLine] = field(default_factory=dict, compare=False, repr=False)
 
     def paid(self, setting: Setting) -> WorkLine:
         """The line with its hours paid at the rates of a setting."""
-        return replace(self.line, money=self.line.money + labour_money(self.minutes, self.reserve, setting))
+        rates = (setting.wage, setting.overhead)
+        if rates not in self._paid:
+            money = self.line.money + labour_money(self.minutes, self.reserve, setting)
+            self._paid[rates] = replace(self.line, money=money)
+        return self._paid[rates]
 
 
 def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal = ZERO) -> WorkLine:

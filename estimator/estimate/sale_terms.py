@@ -34,8 +34,7 @@ def rule(shop: Shop, name: str) -> Decimal:
             "trade_rules.csv",
             "a number of the money side is missing",
             f"“{name}”",
-            "",
-            "copy its row from the trade_rules.csv that comes with the program",
+            next_step="copy its row from the trade_rules.csv that comes with the program",
         )
     return shop.resale.rules[name].value
 

@@ -197,6 +197,8 @@ class Otherwise:
         # fields whose whole range was put to the rules, and for each the rows of which anything changed
         self._ranged: set[str] = set()
         self._moving: dict[str, set[str]] = {}
+        # of rows and fields so tried the values at which nothing changed
+        self._standing: set[tuple[str, str, AnyValue]] = set()
         for row in shop.upgrades.values():
             if self._only is not None and not any(
                 i == row.id or i.startswith(row.id + "-") for i in self._only
@@ -302,6 +304,8 @@ class Otherwise:
                 cuts |= new
                 if any(True for _ in self._turned(row, verdicts)):
                     self._moving.setdefault(field, set()).add(row)
+                else:
+                    self._standing.add((row, field, value))
             pending = [v for v in one_on_each(ends, (), cuts, tried) if v not in tried][: MOST - len(tried)]
         return cuts
 
@@ -338,7 +342,8 @@ class Otherwise:
         job, moved = self.changed(field, value), self._moved(field)
         found: list[Turn] = []
         for row in rows:
-            found.extend(self._turned(row, self._judged(self.shop.upgrades[row], job, moved)))
+            if (row, field, value) not in self._standing:
+                found.extend(self._turned(row, self._judged(self.shop.upgrades[row], job, moved)))
         return tuple(found)
 
     def _turned(self, row: str, after: Mapping[str, Verdict]) -> Iterator[Turn]:

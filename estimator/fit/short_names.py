@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from estimator.core.errors import InputError, Issue, Origin, as_accepted, shown, squeezed
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, note, shown, squeezed
 from estimator.fit.candidates import not_offered, offered
 from estimator.model import Job, Shop
 
@@ -59,14 +59,13 @@ def upgrades_named(
             if 1 <= int(word) <= len(ids):
                 found.append(ids[int(word) - 1])
             else:
-                issues.append(
-                    Issue(
-                        Origin(option),
-                        "no upgrade has this number",
-                        shown(word),
-                        f"1 to {len(ids)}",
-                        "fit --full shows the numbers",
-                    )
+                note(
+                    issues,
+                    Origin(option),
+                    "no upgrade has this number",
+                    shown(word),
+                    f"1 to {len(ids)}",
+                    "fit --full shows the numbers",
                 )
         elif word in ids or word in rows:
             found.append(word)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from estimator.core.errors import InputError, Issue, Origin, unknown_word
+from estimator.core.errors import InputError, Origin, note, unknown_word
 from estimator.core.records import dataclass
 from estimator.model import Job, Shop, Verdict
 from estimator.tables.conditions import holds
@@ -76,7 +76,7 @@ def named_ways(
             others = ", ".join(way.method for way in ways[task] if way.offered)
             found = f"“{method}”: {mine[method].why_not}"
             step = "take another way, or leave the choice to the program"
-            issues.append(Issue(at, f"{task} cannot be done this way here", found, others, step))
+            note(issues, at, f"{task} cannot be done this way here", found, others, step)
     if issues:
         raise InputError(issues)
 

@@ -17,6 +17,7 @@ from estimator.core.errors import (
     shown,
     squeezed,
     unknown_word,
+    warning,
 )
 from estimator.core.given import bytes_given
 from estimator.core.records import dataclass
@@ -125,9 +126,8 @@ def _header(cells: list[str], shop: Shop, name: str, row: int) -> tuple[list[str
         Issue(
             Origin(name, row, column),
             "a column is missing",
-            "",
-            OWN.get(column) or f"a word of resale_tiers.csv: {', '.join(shop.resale.tiers)}",
-            f"add a column {column}",
+            accepted=OWN.get(column) or f"a word of resale_tiers.csv: {', '.join(shop.resale.tiers)}",
+            next_step=f"add a column {column}",
         )
         for column in REQUIRED
         if column not in header
@@ -136,13 +136,12 @@ def _header(cells: list[str], shop: Shop, name: str, row: int) -> tuple[list[str
         raise InputError(issues)
     accepted = f"{', '.join(OWN)}, any field of intake.csv, any attribute"
     unread = [
-        Issue(
+        warning(
             Origin(name, row),
             "columns that are not read" if len(others) > 1 else "a column that is not read",
             shown(", ".join(others)),
             accepted,
             "rename what the ranking is to know",
-            "warning",
         )
     ]
     return header, unread if others else []
@@ -170,7 +169,10 @@ def _row(
     for column in REQUIRED:
         if not values.get(column):
             return Issue(
-                where.at(column), "blank where a value is required", "", OWN.get(column, column), "fill it in"
+                where.at(column),
+                "blank where a value is required",
+                accepted=OWN.get(column, column),
+                next_step="fill it in",
             )
     numbers: dict[str, Decimal] = {}
     for column in MONEY:
@@ -192,14 +194,8 @@ def _row(
             "each id once",
             "rename or delete one",
         )
-    words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
-    for column, accepted in words.items():
-        if values.get(column):
-            values[column] = as_accepted(values[column], accepted)
-        if values.get(column) and values[column] not in accepted:
-            return unknown_word(
-                where.at(column), "a word that is not accepted here", values[column], accepted
-            )
+    if odd := _odd_word(values, where, shop):
+        return odd
     seen_ids[name] = where.row or 0
     return DonorListing(
         row=where.row or 0,
@@ -212,6 +208,19 @@ def _row(
         inbound_cost=numbers.get("inbound_cost", Decimal(0)),
         cells=values,
     )
+
+
+def _odd_word(values: dict[str, str], where: Origin, shop: Shop) -> Issue | None:
+    """The complaint about a word that no table has; those that one has are put as it spells them."""
+    words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
+    for column, accepted in words.items():
+        if values.get(column):
+            values[column] = as_accepted(values[column], accepted)
+        if values.get(column) and values[column] not in accepted:
+            return unknown_word(
+                where.at(column), "a word that is not accepted here", values[column], accepted
+            )
+    return None
 
 
 def _number(column: str, text: str, currency: str) -> Decimal:

@@ -85,12 +85,10 @@ def accept(
     if settings:
         files[SHOP_FILE] = _settings(folder, settings)
     if not files:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "there is nothing to take over",
             "nothing with enough evidence moves",
-            "",
-            "estimator learn --shop DIR shows what the ledger says so far",
+            next_step="estimator learn --shop DIR shows what the ledger says so far",
         )
     factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
     # a row that becomes measured for another cell: its typed times are not those of an earlier learning
@@ -175,8 +173,7 @@ def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now
             "calibrate",
             "there is nothing to take over",
             "the menu holds as it is",
-            "",
-            "estimator menu prints it",
+            next_step="estimator menu prints it",
         )
     return take_over(ledger, folder, files, [(name, WHOLE, 0) for name in times], now)
 
@@ -209,12 +206,9 @@ def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], in
     """Put the files back to what they were before the last taking over; returns them and how many times of tasks and values."""
     last = ledger.row("SELECT id FROM learning WHERE taken_back_at IS NULL ORDER BY id DESC LIMIT 1")
     if last is None:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "nothing was taken over that could be taken back",
-            "",
-            "",
-            "estimator learn --shop DIR --accept takes over what the ledger says",
+            next_step="estimator learn --shop DIR --accept takes over what the ledger says",
         )
     files = ledger.rows("SELECT file, before, after FROM learning_file WHERE learning = ?", (last["id"],))
     if issues := [

@@ -55,9 +55,8 @@ def read_entries(words: Sequence[str], shop: Shop) -> list[Entry]:
             Issue(
                 Origin("calibrate"),
                 "nothing of your menu is told",
-                "",
-                f"JOB={FORMS}, or a CSV file",
-                "estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR",
+                accepted=f"JOB={FORMS}, or a CSV file",
+                next_step="estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR",
             )
         )
     if issues:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.core.errors import refusal, refused_word
+from estimator.core.errors import refused_word
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import history
 from estimator.ledger.states import OPEN_WITH_CUSTOMER, WORDS
@@ -64,8 +64,7 @@ def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
         jobs = ledger.rows("SELECT id, state FROM job WHERE customer = ? ORDER BY id", (row["id"],))
         still = [f"{job['id']} ({WORDS[job['state']]})" for job in jobs if job["state"] in OPEN_WITH_CUSTOMER]
         if still:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 "jobs of this customer are open",
                 ", ".join(still),
                 "jobs that are paid or declined",

@@ -152,8 +152,7 @@ def book(ledger: Ledger, it: Booking, now: Moment) -> str:
         )
     with ledger.writing():
         if ledger.row("SELECT id FROM job WHERE id = ?", (it.id,)):
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 "a job of this name is booked already",
                 shown(it.id),
                 "a new id",
@@ -258,16 +257,14 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
             q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
         ]
         if number is not None and number not in quotes:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{job} has no quote of this number",
                 shown(number),
                 ", ".join(quotes) or "none was given",
                 "name one of its quotes",
             )
         if not quotes:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{job} has no quote that could be accepted",
                 "none",
                 "a quote that was given",
@@ -304,8 +301,7 @@ def _check_open(ledger: Ledger, row: Row, taken: str) -> None:
     """Refuse a quote for a job that is over, or that was collected under another quote."""
     job = row["id"]
     if row["state"] == "declined" or row["state"] in DONE:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{job} is {WORDS[row['state']]}: nothing can be accepted any more",
             taken,
             "a job that is open",
@@ -314,8 +310,7 @@ def _check_open(ledger: Ledger, row: Row, taken: str) -> None:
     collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
     replaces = row["kind"] == "commission" and row["accepted_quote"] not in (None, taken)
     if replaces and ledger.row(collected, (job,)):
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
             taken,
             "work under warranty, without a new price",
@@ -354,8 +349,7 @@ def move(
     with ledger.writing():
         row = job_row(ledger, job)
         if state == "accepted" and row["kind"] == "commission":
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 "what was accepted has to be said",
                 state,
                 "the number of a quote",
@@ -405,8 +399,7 @@ def _nothing_runs_on(ledger: Ledger, job: str) -> None:
     """InputError where a time of the job is still open: it would never be ended."""
     rows = ledger.rows("SELECT task FROM running WHERE job = ? ORDER BY id", (job,))
     if rows:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{job} has times that were not ended",
             ", ".join(row["task"] for row in rows),
             "a job on which nothing runs or is paused",
@@ -597,8 +590,7 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     if state not in WORDS:
         raise refused_word("state", "no state of this name", state, WORDS)
     if state not in allowed:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{job} is {WORDS[old]} and cannot become {WORDS[state]}",
             state,
             ", ".join(allowed),

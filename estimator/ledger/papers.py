@@ -75,8 +75,7 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
     with ledger.writing():
         job_row(ledger, job)
         if ledger.row("SELECT id FROM photo WHERE job = ? AND path = ?", (job, kept.as_posix())):
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{job} has this photo already",
                 shown(kept.as_posix()),
                 "another photo",
@@ -183,7 +182,7 @@ def _check_due(ledger: Ledger, kind: str, it: Row, quote: Row | None, paid: Sequ
 
 
 def _cannot(ledger: Ledger, what: str, found: str, accepted: str, next_: str) -> InputError:
-    return refusal(ledger.where, what, found, accepted, next_)
+    return ledger.refusal(what, found, accepted, next_)
 
 
 def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Moment]:

@@ -54,8 +54,7 @@ def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Mome
         late = parcel_news(ledger)
         if expected is None and not any(_is_of(one, parcel) or _is_of(parcel, one) for one in late):
             known = ", ".join(one.words() for one in late)
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{parcel.words()} was not told as late",
                 known or "no parcel is late",
                 "a parcel that is told as late",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import refusal
 from estimator.core.text import day, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import FROM_CUSTOMER, LOWERED, NAMES, Storage, balance_line, history
@@ -19,8 +18,7 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
     it = history(ledger, job, storage)
     paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
     if not paid:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"nothing was paid for {job}",
             "no payment",
             "a payment that was recorded",

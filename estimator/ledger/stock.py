@@ -1,4 +1,4 @@
-"""The stock: bought, used, counted, spoiled; what is left, what of it is promised to jobs. Whole millionths."""
+"""The stock: bought, sent back, used, counted, spoiled; what is left, what of it is promised to jobs. Whole millionths."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import refusal, refused_word, shown
+from estimator.core.errors import as_accepted, refusal, refused_word, shown
 from estimator.core.records import dataclass
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
@@ -16,7 +16,8 @@ from estimator.ledger.store import Ledger, Row
 
 MILLION = 1_000_000
 MOST = 10**6
-BOUGHT, USED, COUNTED, SPOILED = KINDS = ("bought", "used", "counted", "spoiled")
+BOUGHT, RETURNED, USED, COUNTED, SPOILED = KINDS = ("bought", "returned", "used", "counted", "spoiled")
+"""What is told of a stock; what is sent back to its seller is kept as so much less bought, for so much less money."""
 
 
 def read_quantity(number: Decimal, option: str = "quantity") -> int:
@@ -64,12 +65,12 @@ def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
             "an id and more than nothing",
             "type the id and how many",
         )
-    if (cents and kind != BOUGHT) or not 0 <= cents < LARGEST_CENTS:
+    if (cents and kind not in (BOUGHT, RETURNED)) or not 0 <= cents < LARGEST_CENTS:
         raise refusal(
             "--cost",
-            "only what is bought has a cost, of zero or more",
+            "only what is bought has a cost, of zero or more, and what is sent back what came back for it",
             f"{Decimal(cents) / 100} for {kind}",
-            "a sum with stock bought",
+            "a sum with stock bought or stock returned",
             "leave it out",
         )
     if beside.best_before and kind != BOUGHT:
@@ -86,7 +87,8 @@ def stock_move(
     ledger: Ledger, kind: str, item: str, millionths: int, now: Moment, beside: Beside = NOTHING
 ) -> Row:
     """Record what came in, went out or was counted; returns what is left now."""
-    job, cents = beside.job, beside.cents
+    kind = as_accepted(kind, KINDS)
+    job, cents = beside.job, -beside.cents if kind == RETURNED else beside.cents
     _check_move(kind, item, millionths, beside)
     with ledger.writing():
         if job is not None:
@@ -94,8 +96,7 @@ def stock_move(
         left = _left(ledger, item)
         change = {BOUGHT: millionths, COUNTED: millionths - left}.get(kind, -millionths)
         if left + change < 0:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"more of {item} would be {kind} than there is",
                 scaled(millionths, MILLION),
                 f"at most {scaled(left, MILLION)}",
@@ -105,7 +106,7 @@ def stock_move(
             "stock_move",
             now,
             item=item,
-            kind=kind,
+            kind=BOUGHT if kind == RETURNED else kind,
             millionths=change,
             counted_millionths=millionths if kind == COUNTED else None,
             cents=cents,

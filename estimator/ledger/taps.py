@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 
-from estimator.core.errors import refusal, shown
+from estimator.core.errors import shown
 from estimator.core.records import dataclass
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import WORDS, WORK_IS_OVER
@@ -37,8 +37,7 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
     What is refused is not kept: nothing was done by it. InputError where the word of another tap is used.
     """
     if not 0 < len(tap.key) <= LONGEST_KEY:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "a tap has no word of its own",
             shown(tap.key[:80]),
             f"1 to {LONGEST_KEY} letters",
@@ -53,8 +52,7 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
             ledger.add("tap", tap.at, **of, told_json=words)
             return told
     if known["content"] != tap.content:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "another tap with the same word was counted already",
             shown(tap.key),
             "a word of its own for each tap",

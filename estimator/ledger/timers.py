@@ -38,18 +38,13 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
     paused = None
     with ledger.writing():
         if not task.strip():
-            raise refusal(
-                ledger.where,
-                "the task has no name",
-                "nothing",
-                "the name of a task",
-                "name the task as the quote does",
+            raise ledger.refusal(
+                "the task has no name", "nothing", "the name of a task", "name the task as the quote does"
             )
         to_work(ledger, job, now)
         mine = ledger.row("SELECT * FROM running WHERE job = ? AND task = ? AND kind = ?", (job, task, kind))
         if mine is not None and mine["since_at"] is not None:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{job}, {task} runs already",
                 f"since {_begun(mine)}",
                 "one that does not run",
@@ -150,8 +145,7 @@ def typed(
 ) -> Row:
     """Minutes that were written down elsewhere; ``redone`` of them did again what had gone wrong."""
     if not task.strip() or not seconds:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "there is no time to record",
             f"{seconds} s of {shown(task)}",
             "a task and more than nothing",
@@ -176,8 +170,7 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
     with ledger.writing():
         old = ledger.row("SELECT * FROM spell WHERE id = ?", (spell,))
         if old is None:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 "there is no time of this number",
                 shown(spell),
                 "a number that ledger time JOB lists",
@@ -185,8 +178,7 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
             )
         newer = ledger.row("SELECT id, seconds FROM spell WHERE corrects = ?", (spell,))
         if newer is not None:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"time {spell} was corrected already",
                 f"by {newer['id']}",
                 "the last correction",
@@ -308,8 +300,7 @@ def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
     if not rows:
         raise _nothing_runs(ledger)
     names = [f"{row['task']} ({row['kind']})" for row in rows]
-    raise refusal(
-        ledger.where,
+    raise ledger.refusal(
         f"several things run on {job}",
         ", ".join(names),
         "one of these tasks",
@@ -329,8 +320,7 @@ def _nothing_runs(ledger: Ledger) -> InputError:
         for row in rows
         if row["since_at"] is None
     )
-    return refusal(
-        ledger.where,
+    return ledger.refusal(
         "nothing of this runs",
         ", ".join(names) or "nothing runs",
         "what was begun",
@@ -375,8 +365,7 @@ def _ask_if_forgotten(ledger: Ledger, row: Row, now: Moment) -> None:
     why = _forgotten(row, now)
     if why:
         before = f" with the {minutes_text(row['before_s'])} before its last pause" if row["before_s"] else ""
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{row['job']}, {row['task']} was not ended: {why}",
             f"begun {_begun(row)}",
             f"the minutes it took in all{before}",
@@ -397,8 +386,7 @@ def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
     }
     hint = near_miss(task, known) if task not in known and not new else ""
     if hint:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"no task of {job} has this name",
             shown(task),
             ", ".join(sorted(known)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from estimator.core.errors import refusal, refused_word
+from estimator.core.errors import refused_word
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
@@ -67,8 +67,7 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
         job_row(ledger, job)
         told = ledger.row("SELECT how FROM use_told WHERE job = ? AND task = ?", (job, task))
         if told is not None:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"what {task} of {job} used was told already",
                 str(told["how"]),
                 "each task once",
@@ -76,8 +75,7 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
             )
         planned = proposed(ledger, job, task)
         if what == PLANNED and not planned:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"nothing is planned to be used by {task} of {job}",
                 PLANNED,
                 "a task of the accepted quote that uses what the stock has held",

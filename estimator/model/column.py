@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
+from functools import cache
 from typing import Any, get_type_hints
 
 from estimator.core.records import dataclass, replace
@@ -97,9 +98,10 @@ def said_in(record: type, section: str, values: Mapping[str, Any]) -> dict[str, 
     return {name: values.get(column.name, blank[name]) for name, column in found.items()}
 
 
-def _hints(record: type) -> Iterator[tuple[str, object]]:
-    for name, hint in get_type_hints(record, include_extras=True).items():
-        yield from ((name, declared) for declared in getattr(hint, "__metadata__", ()))
+@cache
+def _hints(record: type) -> tuple[tuple[str, object], ...]:
+    hints = get_type_hints(record, include_extras=True).items()
+    return tuple((name, declared) for name, hint in hints for declared in getattr(hint, "__metadata__", ()))
 
 
 def _columns(name: str, declared: object) -> Iterator[Column]:

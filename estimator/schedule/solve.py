@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.core.amounts import Minutes
-from estimator.core.errors import EngineError, InputError, Issue, Origin, unknown_word
+from estimator.core.errors import EngineError, InputError, Issue, Origin, note, unknown_word
 from estimator.core.records import replace
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
@@ -274,10 +274,10 @@ def check_work(work: SchedulingProblem, objectives: Sequence[str], engine: str) 
             if word not in known:
                 issues.append(unknown_word(Origin(what), "not known here", word, known))
     if not objectives:
-        issues.append(Issue(Origin("--aim"), "nothing to aim at", "", ", ".join(OBJECTIVES)))
+        note(issues, Origin("--aim"), "nothing to aim at", "", ", ".join(OBJECTIVES))
     ids = {operation.id for operation in work.operations}
     if len(ids) < len(work.operations):
-        issues.append(Issue(Origin("plan"), "two operations have one name", "", "names that differ"))
+        note(issues, Origin("plan"), "two operations have one name", "", "names that differ")
     for operation in work.operations:
         where = Origin(f"operation “{operation.id}”")
         for link in operation.after:
@@ -287,15 +287,17 @@ def check_work(work: SchedulingProblem, objectives: Sequence[str], engine: str) 
                 )
         for name in operation.one_of:
             if name not in work.resources:
-                issues.append(
-                    Issue(where, "nobody of this name is in the shop", f"“{name}”", ", ".join(work.resources))
+                note(
+                    issues,
+                    where,
+                    "nobody of this name is in the shop",
+                    f"“{name}”",
+                    ", ".join(work.resources),
                 )
         for name, amount in (*operation.needs, *operation.holds):
             there = work.resources.get(name, 0)
             if amount > there:
-                issues.append(
-                    Issue(where, f"needs more of “{name}” than there is", f"{amount}", f"at most {there}")
-                )
+                note(issues, where, f"needs more of “{name}” than there is", f"{amount}", f"at most {there}")
     if not issues:
         issues.extend(_circle(work))
     if issues:

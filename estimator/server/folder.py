@@ -144,9 +144,8 @@ class JobFolder:
             raise refusal(
                 "photo",
                 "is no photo that can be kept",
-                "",
-                "a JPEG, PNG or WebP file",
-                "save it as JPEG and send it again",
+                accepted="a JPEG, PNG or WebP file",
+                next_step="save it as JPEG and send it again",
             )
         folder = self.root / PHOTOS
         folder.mkdir(exist_ok=True)

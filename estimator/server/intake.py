@@ -20,7 +20,7 @@ from estimator.model import JOB_KINDS, IntakeField, Job, Shop
 from estimator.report.svg.caliper import figure, lit, view_box
 from estimator.report.text.terminal import money
 from estimator.server.desk import Asked, Desk
-from estimator.tables.cells import CellError
+from estimator.tables.cells import CellError, id_from
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.quantities import read_intake
 from estimator.tables.sums import read_sum
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 LONGEST = 120
 _BARE = re.compile(r"-?[0-9][0-9 .,/-]*|-?[.,][0-9]+")
 """Figures without a unit: 1.75, 1 3/4, -0.004."""
+_IN_WORDS = re.compile(r"[A-Za-z0-9]+(?:[ _-]+[A-Za-z0-9]+)*")
 _NUMBER = re.compile(r"[0-9]{1,7}(?:[.,][0-9]{1,4})?")
 
 
@@ -255,8 +256,9 @@ def kinds_of_instrument(shop: Shop) -> tuple[tuple[str, str], ...]:
 
 
 def new_job_text(shop: Shop, fields: Mapping[str, str]) -> tuple[str, str]:
-    """Name and text of a new job file from what was typed."""
-    name, kind = fields.get("name", "").strip(), fields.get("kind", "own")
+    """Name and text of a new job file from what was typed; a name in words is joined by dashes."""
+    typed_name, kind = fields.get("name", "").strip(), fields.get("kind", "own")
+    name = id_from(typed_name) if _IN_WORDS.fullmatch(typed_name) else typed_name
     if kind not in JOB_KINDS:
         raise refusal("kind", "no kind of job", shown(kind), ", ".join(JOB_KINDS), "choose one")
     instrument = default_job(shop, fields.get("instrument", ""), name or NAME)

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from importlib.resources import files as package_files
-from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+import estimator
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.core.records import dataclass
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml_values import short_list
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
 
 LEDGER_ENDING = ".sqlite"
 KNOWN_FILES = (*(table.file for table in TABLES), SHOP_FILE)
@@ -28,9 +31,13 @@ class Folder:
     files: dict[str, bytes]
 
 
-def default_folder(name: str = "rates") -> Traversable:
+def default_folder(name: str = "rates") -> Path | Traversable:
     """The folder ``name`` shipped inside the package, or beside it in a source checkout."""
-    package = package_files("estimator")
+    package: Path | Traversable = Path(estimator.__path__[0])
+    if not package.is_dir():  # in an archive
+        from importlib.resources import files
+
+        package = files("estimator")
     packed = package / "_data" / name
     return packed if packed.is_dir() else Path(str(package)).parent / name
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, Literal, TypeVar
 
 from estimator import model
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, note, shown
 from estimator.core.records import fields, replace
 from estimator.model.column import columns_of
 from estimator.tables.cells import CellError, read_levels
@@ -75,6 +75,11 @@ def _attribute(row: TableRow) -> model.Attribute:
     return model.Attribute(**{name: v[name] for name in names}, limits=limits, words=words, origin=row.origin)
 
 
+def owned(rows: Iterable[TableRow], kind: type[T], owner: str) -> Mapping[str, tuple[T, ...]]:
+    """Tuples of records by their owner, which has the name of its table's column there."""
+    return grouped(rows, plain_record(kind, owner=owner), owner)
+
+
 def dimension_table(rows: Rows) -> Mapping[str, Mapping[str, model.PartDimension]]:
     """Declared dimensions by class of part; every class has an entry."""
     none: Mapping[str, model.PartDimension] = MappingProxyType({})
@@ -100,7 +105,7 @@ def typical_dims(
         except CellError as error:
             if issues is not None:
                 where = spec.origin.at(column)
-                issues.append(Issue(where, error.problem, shown(text), error.accepted, error.next_step))
+                note(issues, where, error.problem, shown(text), error.accepted, error.next_step)
     return dims
 
 
@@ -113,20 +118,18 @@ def part_dims(
         pairs = read_levels(row.values["dims"])
     except CellError as error:
         accepted = "pairs such as spread=54.5 parted by blanks, no blank beside the ="
-        issues.append(Issue(where, error.problem, shown(row.values["dims"]), accepted))
+        note(issues, where, error.problem, shown(row.values["dims"]), accepted)
         return {}
     dims: dict[str, Decimal | str] = {}
     for name, text in pairs.items():
         if name not in specs:
             accepted = ", ".join(specs) or f"none: {row.values['part_class']} declares no dimensions"
-            issues.append(Issue(where, "unknown dimension", shown(name), accepted, near_miss(name, specs)))
+            note(issues, where, "unknown dimension", shown(name), accepted, near_miss(name, specs))
             continue
         try:
             dims[name] = read_dimension(text, specs[name])
         except CellError as error:
-            issues.append(
-                Issue(where, f"{name}: {error.problem}", shown(text), error.accepted, error.next_step)
-            )
+            note(issues, where, f"{name}: {error.problem}", shown(text), error.accepted, error.next_step)
     return dims
 
 
@@ -309,6 +312,14 @@ def _direct_order(rows: Rows) -> frozenset[tuple[str, str]]:
     )
 
 
+def _order_unless(rows: Rows) -> tuple[tuple[tuple[str, str], frozenset[str]], ...]:
+    """Pairs of tasks whose order does not hold where one of some others is done."""
+    return tuple(
+        ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
+        for row in rows["order_unless"]
+    )
+
+
 def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
@@ -324,10 +335,7 @@ def build_shop(
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
         direct_order=_direct_order(rows),
-        order_unless=tuple(
-            ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
-            for row in rows["order_unless"]
-        ),
+        order_unless=_order_unless(rows),
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),
         finishes=by_id(rows["finishes"], plain_record(model.Finish)),
@@ -345,21 +353,17 @@ def build_shop(
         part_dimensions=dimensions,
         parts=shop_parts(rows, dimensions, problems),
         upgrades=by_id(rows["upgrades"], plain_record(model.UpgradeRow)),
-        upgrade_work=grouped(rows["upgrade_work"], plain_record(model.WorkRow, owner="upgrade"), "upgrade"),
-        bundles=grouped(rows["bundle_work"], plain_record(model.WorkRow, owner="bundle"), "bundle"),
+        upgrade_work=owned(rows["upgrade_work"], model.WorkRow, "upgrade"),
+        bundles=owned(rows["bundle_work"], model.WorkRow, "bundle"),
         needless=grouped(rows["needless_work"], plain_record(model.NeedlessWork), "upgrade"),
-        upgrade_effects=grouped(
-            rows["upgrade_effects"], plain_record(model.EffectRow, owner="upgrade"), "upgrade"
-        ),
-        task_effects=grouped(rows["task_effects"], plain_record(model.EffectRow, owner="task"), "task"),
+        upgrade_effects=owned(rows["upgrade_effects"], model.EffectRow, "upgrade"),
+        task_effects=owned(rows["task_effects"], model.EffectRow, "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
         customer_words=by_pair(rows["customer_words"], model.CustomerWords, "about", "rule"),
         customer_names=by_pair(rows["customer_names"], model.CustomerName, "kind", "about"),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
-        known_job_work=grouped(
-            rows["known_job_work"], plain_record(model.WorkRow, owner="known_job"), "known_job"
-        ),
+        known_job_work=owned(rows["known_job_work"], model.WorkRow, "known_job"),
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),

@@ -52,9 +52,9 @@ _CODES = frozenset(
 _SIGN = rf"(?:{'|'.join(word for word in _OF_SIGN if word.isalpha() and len(word) > 3)}|[A-Z]{{3}}|[A-Z]{{0,2}}[$]|[€£¥₹])"
 _PRICE = re.compile(
     rf"(?:(?P<before>{_SIGN})\s*)?(?P<number>\d[\d.,' ]*?)\s*(?:,-|,–|\.-|\.–)?\s*(?P<k>k)?\s*(?P<after>{_SIGN})?",
-    re.I,
+    re.I | re.A,
 )
-_WORDLESS = re.compile(r"[-+\d.,/\s]*")
+_WORDLESS = re.compile(r"[-+\d.,/\s]*", re.A)
 _TWO_WAYS = re.compile(r"[1-9]\d{0,2}\.\d{3}")
 _WORDS = {"free": Decimal(0), "for free": Decimal(0), "nothing": Decimal(0)}
 

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import Issue, Origin, shown, unknown_word
+from estimator.core.errors import Issue, Origin, note, shown, unknown_word
 from estimator.core.units import UnitError, parse_quantity, plain_decimal
 from estimator.model.column import Column
 from estimator.tables.cells import (
@@ -164,7 +164,7 @@ def entries_of(toml: TomlFile, name: str, issues: list[Issue]) -> list[object]:
     if isinstance(raw, list):
         return raw
     step = "write it with double brackets"
-    issues.append(Issue(toml.where(name), f"a single [{name}] section", kind_of(raw), f"[[{name}]]", step))
+    note(issues, toml.where(name), f"a single [{name}] section", kind_of(raw), f"[[{name}]]", step)
     return []
 
 
@@ -183,13 +183,12 @@ def read_section(
     """
     declared = {column.name: column for column in columns}
     if not isinstance(raw, dict):
-        issues.append(
-            Issue(
-                toml.where(path),
-                f"{kind_of(raw)} where a section belongs",
-                shown(raw),
-                f"[{path}] and its keys",
-            )
+        note(
+            issues,
+            toml.where(path),
+            f"{kind_of(raw)} where a section belongs",
+            shown(raw),
+            f"[{path}] and its keys",
         )
         return {}
     issues.extend(unknown_keys(toml, path, raw, declared, {n: c.meaning for n, c in declared.items()}))
@@ -197,14 +196,13 @@ def read_section(
     for name, column in declared.items():
         if name not in raw:
             if column.required:
-                issues.append(
-                    Issue(
-                        toml.where(path, name),
-                        "a required key is missing",
-                        "",
-                        column.meaning,
-                        f"add a line: {name} = ...",
-                    )
+                note(
+                    issues,
+                    toml.where(path, name),
+                    "a required key is missing",
+                    "",
+                    column.meaning,
+                    f"add a line: {name} = ...",
                 )
             else:
                 values[name] = column.default

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from estimator.core.cell_text import a1
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, refusal
+from estimator.core.errors import InputError, Issue, Origin, refusal, warning
 from estimator.core.given import bytes_given
 from estimator.core.records import dataclass, field
 from estimator.core.text import day_of, sentence_case
@@ -280,7 +280,7 @@ class _Reader:
         if "/" not in value and not _possible(spec, f"{value} {given}") and _possible(spec, value):
             problem = f"{sentence_case(spec.what)}: cannot be in {given}, so it is taken for {spec.unit}"
             step = f"write “{value} {spec.unit}”, or measure again in {given}"
-            self.issues.append(Issue(where, problem, f"“{value}”", f"a length in {given}", step, "warning"))
+            self.issues.append(warning(where, problem, f"“{value}”", f"a length in {given}", step))
             return f"{value} {spec.unit}"
         return f"{value} {given}"
 
@@ -346,13 +346,12 @@ class _Reader:
             return False
         if isinstance(read, Decimal) and (usual := outside_accepted(read, spec)):
             self.issues.append(
-                Issue(
+                warning(
                     where,
                     f"{what}: outside the usual range",
                     f"“{value}”",
                     lengths_as_read(usual, shown),
                     f"sure? {meant}measure again: {spec.how or spec.what}",
-                    "warning",
                 )
             )
         return True

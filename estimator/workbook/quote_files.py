@@ -23,6 +23,7 @@ from estimator.plan.replan.saved_plan import read_kept
 from estimator.price.client.three_offers import Offers, three_offers
 from estimator.report.text import money as money_text
 from estimator.report.text.terminal import put
+from estimator.report.words.nothing import why_nothing
 from estimator.workbook.quote_record import quote_record
 from estimator.workbook.write.chart_figures import frontier_points, name_of, offers_by_name
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
@@ -65,10 +66,24 @@ def quote_of(study: Study, named: Collection[str], with_offers: bool) -> FoundQu
     """The named upgrades, else the best set; with offers, where nothing is named, the one to rest on."""
     made = three_offers(study, named) if with_offers else None
     if made is None or named:
-        return FoundQuote(make_named_or_best(study, named), made)
+        return _with_work(FoundQuote(make_named_or_best(study, named), made))
     rest = made.resting()
     instead = name_of(rest) if rest and rest.apart else ""
-    return FoundQuote(rest.choice if rest else made.wished, made, instead)
+    return _with_work(FoundQuote(rest.choice if rest else made.wished, made, instead))
+
+
+def _with_work(found: FoundQuote) -> FoundQuote:
+    """The quote; InputError where it would hold no work, which is nothing to sign."""
+    choice = found.choice
+    if choice.found and not choice.estimate.chosen:
+        raise refusal(
+            Origin(choice.study.job.file, None, "[wish]"),
+            "there is no work to quote",
+            why_nothing(choice),
+            "a wish that some work meets, or work named with --with",
+            "say under [wish] what should get better, or name the work: --with set-up",
+        )
+    return found
 
 
 @dataclass(frozen=True, slots=True)

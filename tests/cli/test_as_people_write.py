@@ -187,3 +187,26 @@ def test_a_list_from_a_spreadsheet_is_ranked_as_the_same_list_written_for_the_to
     row = next(line for line in told[0].out.splitlines() if " y " in line)
     assert " none " in row
     assert "-" not in row.split("do not buy")[0].replace("do-not", "")
+
+
+@pytest.mark.parametrize(
+    ("wish", "why"),
+    [("", "no wish is stated"), ("[wish]\nrequire = { hum = 1 }\n", "already meets the wish")],
+)
+@pytest.mark.parametrize("options", [[], ["--offers"], ["--json"]])
+def test_nothing_is_quoted_and_no_file_written_where_there_is_no_work(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], wish: str, why: str, options: list[str]
+) -> None:
+    file = tmp_path / "idle.toml"
+    file.write_text(
+        f'[job]\nid = "idle"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\nhum_grade = 3\n{wish}',
+        encoding="utf-8",
+    )
+    files = [tmp_path / "q.xlsx", tmp_path / "q.html"]
+    assert run(["quote", str(file), "-o", str(files[0]), "--page", str(files[1]), *options]) == 2
+    told = capsys.readouterr().err
+    assert "there is no work to quote" in told
+    assert why in told
+    assert not any(file.exists() for file in files)
+    assert run(["quote", str(file), "-o", str(files[0]), "--page", str(files[1]), "--with", "Set up"]) == 0
+    assert all(file.exists() for file in files)

@@ -21,7 +21,7 @@ import pytest
 import typer
 
 import estimator
-from estimator.cli.main import app, run
+from estimator.cli.main import make_app, run
 from estimator.core import save as saving
 from estimator.core.errors import Exit
 from estimator.core.records import dataclass
@@ -287,6 +287,9 @@ def refused(status: int, said: str, names: Tree) -> None:
 
 
 def small_disk() -> None:
+    sys.dont_write_bytecode = (
+        True  # else modules loaded late are kept cut off, and no later run can read them
+    )
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (SMALL, SMALL))
 
@@ -331,7 +334,7 @@ def fill(folder: Path, names: Tree) -> Tree:
 
 
 def parameters() -> dict[tuple[str, str], click.Parameter]:
-    group = typer.main.get_command(app)
+    group = typer.main.get_command(make_app())
     assert isinstance(group, click.Group)
     return {
         (command, str(parameter.name)): parameter
@@ -699,7 +702,7 @@ def ledger_of(keeper: Bookkeeper, place: Path) -> list[str]:
 
 
 def test_every_command_of_the_ledger_is_known_as_one_that_records_copies_or_reads() -> None:
-    group = typer.main.get_command(app).commands["ledger"]  # type: ignore[attr-defined]
+    group = typer.main.get_command(make_app()).commands["ledger"]  # type: ignore[attr-defined]
     assert set(group.commands) == set(BOOKKEEPERS) | set(COPIERS) | ONLY_READ | AS_TIME_DOES
 
 

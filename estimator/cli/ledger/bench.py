@@ -258,17 +258,16 @@ def card(
 
 def _twice(found: list[Row]) -> list[Issue]:
     """Warnings where a task has minutes off a card and others beside them, which may be the same work."""
-    from estimator.core.errors import Issue, Origin
+    from estimator.core.errors import Origin, warning
     from estimator.ledger.clock import minutes_text
 
     return [
-        Issue(
+        warning(
             Origin(f"{row['job']}, {row['task']}"),
             "has minutes off the card and others beside them",
             f"{minutes_text(row['seconds'])} and {minutes_text(row['beside_s'])}",
             "each piece of work once",
             f"if it is the same work, strike one out: estimator ledger time {row['job']}, then estimator ledger correct NUMBER 0",
-            "warning",
         )
         for row in found
         if row["seconds"] and row["beside_s"]
@@ -278,12 +277,14 @@ def _twice(found: list[Row]) -> list[Issue]:
 def stock(
     at: Desk,
     kind: Annotated[
-        str | None, typer.Argument(metavar="[KIND]", help="bought, used, counted, spoiled; none: list.")
+        str | None,
+        typer.Argument(metavar="[KIND]", help="bought, returned, used, counted, spoiled; none: list."),
     ] = None,
     item: Annotated[str | None, typer.Argument(metavar="[ITEM]", help="Id of a part or consumable.")] = None,
     quantity: Annotated[str | None, typer.Argument(metavar="[NUMBER]", help="How many, in its unit.")] = None,
     cost: Annotated[
-        str | None, typer.Option("--cost", metavar="SUM", help="What was paid for what was bought.")
+        str | None,
+        typer.Option("--cost", metavar="SUM", help="What was paid for what was bought, or came back."),
     ] = None,
     job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="The job that used it.")] = None,
     best_before: Annotated[
@@ -292,7 +293,7 @@ def stock(
     new: Annotated[bool, typer.Option("--new", help="The item is in no table of the shop.")] = False,
     remark: RemarkOption = "",
 ) -> int:
-    """Record what came in, was used, counted or spoiled; alone, list what is left, free, to be ordered, and goes off."""
+    """Record what came in, went back, was used, counted or spoiled; alone, list what is left, free, to be ordered, and goes off."""
     from estimator.ledger import stock as of_stock
     from estimator.ledger.clock import read_day
     from estimator.report.records.ledger import quantity as plain

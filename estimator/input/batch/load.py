@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown, unknown_word
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown, unknown_word, warning
 from estimator.core.records import dataclass, replace
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
@@ -295,7 +295,7 @@ def _stock(
             age = (start - date.fromisoformat(entry["bought"])).days
             if age > (months * DAYS_A_MONTH).to_integral_value(ROUND_CEILING):
                 words = f"bought {entry['bought']}, keeps {months} months"
-                issues.append(Issue(where, f"{name} has gone off and is left out", words, severity="warning"))
+                issues.append(warning(where, f"{name} has gone off and is left out", words))
                 continue
         stock[name] = stock.get(name, Decimal(0)) + quantity
     return stock

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from estimator.core.errors import Issue, Origin, shown, unknown_word
+from estimator.core.errors import Issue, Origin, note, shown, unknown_word
 from estimator.core.records import dataclass
 from estimator.model.column import Column
 from estimator.tables.toml_text import TomlFile
@@ -54,7 +54,7 @@ def read_moves(
                 )
         if entry["from_job"] == entry["to_job"]:
             words = "a part cannot be moved to the instrument it comes off"
-            issues.append(Issue(toml.where(f"moved_part.{number}", "to_job"), words, shown(entry["to_job"])))
+            note(issues, toml.where(f"moved_part.{number}", "to_job"), words, shown(entry["to_job"]))
         moves.append(
             Move(
                 entry.get("what", ""),

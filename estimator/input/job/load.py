@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, note, refusal, shown
 from estimator.core.records import replace
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
@@ -86,9 +86,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     received, wanted_by = values.get("received", ""), values.get("wanted_by", "")
     if received and wanted_by and wanted_by < received:
         found = f"received {received}, wanted by {wanted_by}"
-        issues.append(
-            Issue(toml.where(JOB.name, "wanted_by"), "wanted back before it came in", found, "a later day")
-        )
+        note(issues, toml.where(JOB.name, "wanted_by"), "wanted back before it came in", found, "a later day")
     instrument, found_levels = read_instrument(toml, shop, issues)
     kind_reading = instrument.get("kind")
     is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
@@ -235,23 +233,25 @@ def _read_upgrades(
     issues.extend(_said_to_be_kept(toml, shop, lists))
     if isinstance(raw, dict) and raw.get("open") == []:
         step = "leave the line out to open all, or name some"
-        issues.append(
-            Issue(
-                toml.where(UPGRADES.name, "open"), "no upgrade is open", "an empty list", "upgrade ids", step
-            )
+        note(
+            issues,
+            toml.where(UPGRADES.name, "open"),
+            "no upgrade is open",
+            "an empty list",
+            "upgrade ids",
+            step,
         )
     for name in lists["required"]:
         for refused in lists["refused"]:
             if name == refused or _is_variant(name, refused, shop):
                 found = shown(name) if name == refused else f"“{name}” required, “{refused}” refused"
-                issues.append(
-                    Issue(
-                        toml.where(UPGRADES.name, "required"),
-                        "required and refused at once",
-                        found,
-                        "one or the other",
-                        "take it out of one of the two lists",
-                    )
+                note(
+                    issues,
+                    toml.where(UPGRADES.name, "required"),
+                    "required and refused at once",
+                    found,
+                    "one or the other",
+                    "take it out of one of the two lists",
                 )
     return lists
 
@@ -306,9 +306,7 @@ def _read_stock(
         where = toml.where(STOCK.name, name)
         if name not in known:
             accepted = "ids of parts.csv, of the [[part]] sections, or of consumables.csv"
-            issues.append(
-                Issue(where, "nothing has this name", shown(name), accepted, near_miss(name, known))
-            )
+            note(issues, where, "nothing has this name", shown(name), accepted, near_miss(name, known))
             continue
         try:
             stock[name] = number_of(value)
@@ -335,7 +333,7 @@ def _read_methods(
         if tool not in shop.tools:
             where = toml.where(METHODS.name, column.name)
             hint = near_miss(tool, shop.tools)
-            issues.append(Issue(where, "unknown tool", shown(tool), "ids of tools.csv", hint))
+            note(issues, where, "unknown tool", shown(tool), "ids of tools.csv", hint)
     fixed: dict[str, str] = {}
     for task, value in raw.items():
         where = toml.where(METHODS.name, task)
@@ -344,11 +342,11 @@ def _read_methods(
         if task not in shop.ways.methods:
             problem = "this task has only one way" if task in shop.tasks else "unknown task"
             known = shop.ways.methods
-            issues.append(Issue(where, problem, shown(task), ", ".join(known), near_miss(task, known)))
+            note(issues, where, problem, shown(task), ", ".join(known), near_miss(task, known))
         elif not isinstance(value, str) or value not in shop.ways.methods[task]:
             accepted = shop.ways.methods[task]
             hint = near_miss(str(value), accepted)
-            issues.append(Issue(where, "no such way", shown(str(value)), ", ".join(accepted), hint))
+            note(issues, where, "no such way", shown(str(value)), ", ".join(accepted), hint)
         else:
             fixed[task] = value
     return MappingProxyType(fixed), missing
@@ -397,5 +395,5 @@ def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, A
         if word and word not in accepted:
             where = toml.where(RESALE.name, name)
             hint = near_miss(word, accepted)
-            issues.append(Issue(where, "an unknown word", shown(word), ", ".join(accepted), hint))
+            note(issues, where, "an unknown word", shown(word), ", ".join(accepted), hint)
     return values

@@ -7,7 +7,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import Issue, as_accepted, near_miss, shown
+from estimator.core.errors import Issue, as_accepted, near_miss, note, shown
 from estimator.input.job.instrument import attribute_near, read_level
 from estimator.input.job.keys import BUDGET, WISH
 from estimator.input.job.plausible import in_plain_inches
@@ -31,9 +31,7 @@ def read_wish(
     if profile and profile not in shop.profiles:
         hint = near_miss(profile, shop.profiles)
         accepted = ", ".join(shop.profiles)
-        issues.append(
-            Issue(toml.where(WISH.name, "profile"), "unknown profile", shown(profile), accepted, hint)
-        )
+        note(issues, toml.where(WISH.name, "profile"), "unknown profile", shown(profile), accepted, hint)
     rows = shop.profiles.get(profile, {})
     levels = _required_levels(toml, shop, wish.get("require") or {}, issues)
     limits = _limits(toml, shop, wish.get("limits") or {}, issues)
@@ -75,26 +73,24 @@ def _known(toml: TomlFile, shop: Shop, path: str, raw: Mapping[str, Any], issues
     known = []
     for name in raw:
         if name == NEVER_PROMISED:
-            issues.append(
-                Issue(
-                    toml.where(path, name),
-                    "sustain and “resonance” cannot be asked for",
-                    shown(name),
-                    "attributes that can be measured",
-                    "take it out; note the player's words in [job] what",
-                )
+            note(
+                issues,
+                toml.where(path, name),
+                "sustain and “resonance” cannot be asked for",
+                shown(name),
+                "attributes that can be measured",
+                "take it out; note the player's words in [job] what",
             )
         elif name in shop.attributes:
             known.append(name)
         else:
-            issues.append(
-                Issue(
-                    toml.where(path, name),
-                    "unknown attribute",
-                    shown(name),
-                    short_list(shop.attributes),
-                    attribute_near(name, shop),
-                )
+            note(
+                issues,
+                toml.where(path, name),
+                "unknown attribute",
+                shown(name),
+                short_list(shop.attributes),
+                attribute_near(name, shop),
             )
     return known
 
@@ -133,14 +129,12 @@ def _limits(
         attribute, entry, where = shop.attributes[name], raw[name], toml.where(path, name)
         if attribute.kind != "number":
             step = f"require = {{ {name} = 3 }}"
-            issues.append(
-                Issue(where, "a limit on an attribute that has levels", shown(name), "a level 0 to 4", step)
+            note(
+                issues, where, "a limit on an attribute that has levels", shown(name), "a level 0 to 4", step
             )
             continue
         if not isinstance(entry, dict) or not entry:
-            issues.append(
-                Issue(where, "a limit that says neither least nor most", shown(entry), "{ most = ... }")
-            )
+            note(issues, where, "a limit that says neither least nor most", shown(entry), "{ most = ... }")
             continue
         issues.extend(unknown_keys(toml, f"{path}.{name}", entry, ("least", "most")))
         ends: dict[str, Decimal] = {}
@@ -155,9 +149,7 @@ def _limits(
         least, most = ends.get("least"), ends.get("most")
         if least is not None and most is not None and least > most:
             found = f"least {plain(least)}, most {plain(most)} {attribute.unit}".strip()
-            issues.append(
-                Issue(where, "a least amount above the most", found, "least up to most", "swap the two")
-            )
+            note(issues, where, "a least amount above the most", found, "least up to most", "swap the two")
         limits[name] = Requirement(name, least, most, None, "asked for", where)
     return limits
 
@@ -183,14 +175,13 @@ def read_budget(toml: TomlFile, job_kind: str, shop: Shop, issues: list[Issue]) 
         # less than half a cent, or half a hundredth of a minute, counts as nothing
         if values.get(key) is not None and values[key] < Decimal("0.005"):
             step = "name what it may take, or leave the line out for no limit"
-            issues.append(
-                Issue(
-                    toml.where(BUDGET.name, key),
-                    f"a budget of no {what}",
-                    plain(values[key]),
-                    "more than 0",
-                    step,
-                )
+            note(
+                issues,
+                toml.where(BUDGET.name, key),
+                f"a budget of no {what}",
+                plain(values[key]),
+                "more than 0",
+                step,
             )
     said = said_in(Budget, BUDGET.name, values)
     usual = "price" if job_kind == "commission" else "cash"

@@ -160,9 +160,8 @@ def shop_rate(
         raise refusal(
             WHERE,
             "there are no yearly costs and hours to build a rate from",
-            "",
-            f"a [rate_build_up] section with {', '.join(missing)}",
-            "add the section to shop.toml, or read the rates that are stated there outright",
+            accepted=f"a [rate_build_up] section with {', '.join(missing)}",
+            next_step="add the section to shop.toml, or read the rates that are stated there outright",
         )
     hours = {column.name for column in HOUR_LINES}
     costs = {

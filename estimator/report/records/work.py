@@ -7,13 +7,16 @@ from decimal import Decimal
 
 from estimator.choose.study import Study, all_parts
 from estimator.core.records import dataclass
+from estimator.core.text import plain
 from estimator.estimate.packs import pieces_from_stock
 from estimator.model import Estimate, PartLine, RunFactor, Totals, Use, WorkLine
 from estimator.report.record import NUMBER, Kind, Record, Teller
 
-SHARE_OF_A_CENT = Kind("money, four places", lambda money: f"{money:.4f}")
+SHARE_OF_A_CENT = Kind(
+    "money, four places", lambda money: f"{money:.4f}", lambda money: f"{money:.2f}", right=True
+)
 SPREAD = Kind("min", lambda minutes: round(minutes, 4))
-QUANTITY = Kind("number", lambda value: float(round(value, 4)))
+QUANTITY = Kind("number", lambda value: float(round(value, 4)), plain, right=True)
 _use = Teller[Use]()
 
 
@@ -21,9 +24,9 @@ class Used(Record[Use]):
     """A consumable or tool that work uses."""
 
     id = _use.text("consumable or tool, an id of consumables.csv or tools.csv", lambda of: of.id)
-    quantity = _use.of(QUANTITY, "how much of it", lambda of: of.quantity)
-    unit = _use.text("unit of the quantity", lambda of: of.unit)
-    cost = _use.of(SHARE_OF_A_CENT, "what that costs", lambda of: of.cost)
+    quantity = _use.of(QUANTITY, "how much of it", lambda of: of.quantity, head="quantity")
+    unit = _use.text("unit of the quantity", lambda of: of.unit, head="unit")
+    cost = _use.of(SHARE_OF_A_CENT, "what that costs", lambda of: of.cost, head="{currency}")
 
 
 _factor = Teller[RunFactor]()

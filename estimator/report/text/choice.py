@@ -21,10 +21,10 @@ from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
 from estimator.price.client.under_cost import under_cost, under_cost_words
-from estimator.report.record import columns
-from estimator.report.records.work import Sums, Totalled, Work, lines_of
+from estimator.report.record import Beside, columns, table_of
+from estimator.report.records.work import LineOfWork, Sums, Totalled, Work, lines_of
 from estimator.report.text.no_choice import show_no_choice
-from estimator.report.text.terminal import hours, money, plain, put, show_records, show_table
+from estimator.report.text.terminal import hours, money, plain, put, show_table
 from estimator.report.words import part_lines
 from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
@@ -153,14 +153,10 @@ def _named(line: WorkLine) -> str:
 
 
 def _show_work(study: Study, priced: Estimate) -> None:
-    show_records(
-        "Work, in its order",
-        Work,
-        lines_of(study, priced),
-        study.shop.terms.currency,
-        first=("task", lambda of: _named(of.line)),
-        last=("for", lambda of: _reasons(of.line.because)),
-    )
+    task: Beside[LineOfWork] = ("task", lambda of: _named(of.line))
+    why: Beside[LineOfWork] = ("for", lambda of: _reasons(of.line.because))
+    table = table_of(Work, lines_of(study, priced), study.shop.terms.currency, task, why)
+    show_table("Work, in its order", *table)
     part_lines.show(study, priced)
 
 
@@ -286,9 +282,10 @@ def _show_spec(rows: Sequence[SpecRow]) -> None:
     )
     for row in (row for row in rows if row.asked and row.by):
         expected = ""
-        if row.expected:
+        if row.rests_on:
             names = ", ".join(name.replace("-", " ") for name in row.rests_on)
             expected = f"; expected, not promised: {names} today is assumed"
+        expected += "".join(f"; expected, not promised: {why}" for why in row.may_fail)
         put(f"{row.attribute.replace('-', ' ')}: by {', '.join(row.by)}; check: {row.verified_by}{expected}.")
     _show_met_as_assumed(rows)
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from estimator.choose.study import Choice
 from estimator.estimate.freight import Bought
 from estimator.estimate.packs import IN_STOCK
+from estimator.report.record import table_of
 from estimator.report.records.choice import Packs, order_of, packs_bought
-from estimator.report.text.terminal import money, plain, show_records, show_table
+from estimator.report.text.terminal import money, plain, show_table
 
 
 def show(choice: Choice) -> None:
@@ -15,11 +16,9 @@ def show(choice: Choice) -> None:
     if not (choice.found and study.costing.setting.whole_packs):
         return
     currency = study.shop.terms.currency
-    show_records(
+    show_table(
         "Bought by the pack, counted whole among the consumables (after what is in stock)",
-        Packs,
-        packs_bought(choice),
-        currency,
+        *table_of(Packs, packs_bought(choice), currency),
     )
     if study.costing.baskets is None:
         return

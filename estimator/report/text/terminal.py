@@ -12,17 +12,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from threading import Timer
-from typing import TypeVar
 
 from estimator.core.errors import refusal
 from estimator.core.text import columns_of, folded, has_stray_bytes, time_text
 from estimator.core.text import money as money
 from estimator.core.text import plain as plain
 from estimator.core.text import whole as whole
-from estimator.report.record import Record, columns
-
-Inner = TypeVar("Inner")
-Beside = tuple[str, Callable[[Inner], str]]
 
 PIPED = 100
 """Columns of text that goes into a file or to another program."""
@@ -101,32 +96,6 @@ def show_table(
     """Print a table as wide as its words need and the terminal allows; columns in ``right`` are set flush right."""
     show(partial(_title_lines, title))
     show(partial(_body_lines, heads, [tuple(row) for row in rows], right))
-
-
-def show_records(
-    title: str,
-    record: type[Record[Inner]],
-    rows: Sequence[Inner],
-    currency: str = "",
-    first: Beside[Inner] | None = None,
-    last: Beside[Inner] | None = None,
-) -> None:
-    """Print a table of the figures of a record that have a head, but for columns that are blank in every row.
-
-    ``first`` and ``last``: columns of words beside the figures, each its head and how a row is told.
-    """
-    figures = [one for one in columns(record) if not rows or any(one.read(row) for row in rows)]
-    told: list[Beside[Inner]] = [
-        *([first] if first else []),
-        *((one.head.format(currency=currency), partial(one.read, currency=currency)) for one in figures),
-        *([last] if last else []),
-    ]
-    show_table(
-        title,
-        [head for head, _ in told],
-        [[read(row) for _, read in told] for row in rows] or [["nothing", *[""] * (len(told) - 1)]],
-        [number for number, one in enumerate(figures, 1 if first else 0) if one.kind.right],
-    )
 
 
 def _body_lines(

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from estimator.choose.study import Study
 from estimator.model import Estimate
+from estimator.report.record import table_of
 from estimator.report.records.work import Part, PartTaken, parts_of
-from estimator.report.text.terminal import plain, show_records
+from estimator.report.text.terminal import plain, show_table
 
 
 def show(study: Study, priced: Estimate) -> None:
     """A table of parts and strings; nothing where there are none."""
     parts = parts_of(study, priced)
     if parts:
-        show_records("Parts", Part, parts, study.shop.terms.currency, ("part", _named))
+        show_table("Parts", *table_of(Part, parts, study.shop.terms.currency, ("part", _named)))
 
 
 def _named(of: PartTaken) -> str:

@@ -189,9 +189,8 @@ def _over(books: Ledger, job: str, task: str, what: str, at: Moment) -> Row:
         raise refusal(
             task_words(task),
             f"no clock of it is on, so there is nothing to {what}",
-            "",
-            "a step that was begun",
-            "begin it, or type its minutes below",
+            accepted="a step that was begun",
+            next_step="begin it, or type its minutes below",
         )
     ended = kept_moment(row["at"], row["ahead_min"]).local
     words = f"{task_words(task)} was ended already, at {ended:%H:%M}: {minutes_text(row['seconds'])}. It counts once."

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1, mark
-from estimator.core.errors import Issue, Origin, refusal
+from estimator.core.errors import Issue, Origin, refusal, warning
 from estimator.core.records import dataclass, field
 from estimator.ledger.timers import CardRow
 from estimator.model import PartLine
@@ -96,9 +96,8 @@ def _not_the_customers_page(book: EditedBook) -> None:
         raise refusal(
             book.file,
             "this is the customer's page, which holds no costs",
-            "",
-            "the shop's own workbook",
-            "give the workbook that quote wrote with -o, not the one of --customer",
+            accepted="the shop's own workbook",
+            next_step="give the workbook that quote wrote with -o, not the one of --customer",
         )
 
 
@@ -209,13 +208,11 @@ def _not_taken(book: EditedBook, sheet: str, at: int, columns: dict[str, int], r
         if isinstance(value, int | float) and abs(fifteen(value) - stood) > Decimal("1e-9"):
             where = Origin(book.file, None, f"{sheet}!{a1(at - 1, columns[head] - 1)}")
             book.issues.append(
-                Issue(
+                warning(
                     where,
                     f"{head.lower()} of {row.key} was changed and is not taken over",
                     f"{value:.6g} instead of {number_words(stood.quantize(Decimal('0.0001')))}",
-                    "",
-                    "change it in the shop's own tables instead",
-                    "warning",
+                    next_step="change it in the shop's own tables instead",
                 )
             )
 
