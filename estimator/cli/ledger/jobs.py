@@ -168,6 +168,7 @@ def move(
 
     listed --way WAY lets days to sell be learned.
     """
+    from estimator.core.errors import as_accepted
     from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import account, job_row, storage_of
     from estimator.ledger.jobs import move as move_it
@@ -177,6 +178,7 @@ def move(
     storage = None if waive else storage_of(load_shop_of(shop), moment)
     with open_ledger(ledger, shop) as books:
         file = str(job_row(books, job)["file"])
+        state = as_accepted(state, WORDS)
         listing = _listing(state, way, tier, expected, file, shop)
         found = move_it(books, job, state, moment, remark, listing, storage)
         it = account(books, job, storage)
@@ -203,7 +205,7 @@ def _listing(
     state: str, way: str | None, tier: str | None, expected: str | None, file: str, shop: str | None
 ) -> Listing | None:
     """How it is offered, as typed and as the job file has it; InputError where that is not clear."""
-    from estimator.core.errors import near_miss, refusal, shown
+    from estimator.core.errors import as_accepted, near_miss, refusal, shown
     from estimator.ledger.jobs import LARGEST_CENTS, Listing
     from estimator.tables.sums import whole_cents
 
@@ -220,6 +222,7 @@ def _listing(
                 )
         return None
     tables = load_shop_of(shop)
+    way = as_accepted(way, tables.resale.ways)
     if way not in tables.resale.ways:
         raise refusal(
             "--way",
