@@ -49,6 +49,7 @@ from estimator.model.priced import (
     Totals,
     Use,
     WorkLine,
+    add_up,
 )
 from estimator.model.resale import (
     BoxClass,
@@ -225,5 +226,6 @@ __all__ = [
     "WorkKind",
     "WorkLine",
     "WorkRow",
+    "add_up",
     "calling",
 ]
