@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
+from estimator.core.records import replace
 from estimator.input.job.load import load_job
 from estimator.model import Budget, IntakeField, Job, Reading, Shop
 from estimator.tables.load import load_shop

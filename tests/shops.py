@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
+from estimator.core.records import replace
 from estimator.model import Shop
 from estimator.tables.schema.shop import BY_NAME
 

@@ -11,12 +11,13 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from importlib.metadata import Distribution, PackageNotFoundError, distribution
 from pathlib import Path
 
 from packaging.requirements import Requirement
 from packaging.version import InvalidVersion, Version
+
+from estimator.core.records import dataclass
 
 PROJECT = Path(__file__).parent.parent / "pyproject.toml"
 UPPER = ("<", "<=", "==", "~=")

@@ -236,8 +236,7 @@ def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
                         entry.origin,
                         f"this upgrade does not fit {entry.id}",
                         shown(name),
-                        "",
-                        "fit says why; take it out, or mend the job file",
+                        next_step="fit says why; take it out, or mend the job file",
                     )
                 )
         issues += [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import ROUND_CEILING
 
 from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, choose_by_columns
 from estimator.batch.records import Batch, JobChoice, JointAnswer
@@ -11,9 +12,9 @@ from estimator.choose.milp.earning import problem_for
 from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, note
 from estimator.core.records import replace
-from estimator.core.text import hours, money
+from estimator.core.text import money, time_text
 
 WHOLE = 8000
 """Upgrades over all jobs that are still chosen in one exact programme (200 jobs of 40: 83 s when measured)."""
@@ -81,38 +82,35 @@ def is_small(batch: Batch) -> bool:
 
 
 def _check(batch: Batch, aim: str, where: str) -> None:
-    issues = []
+    issues: list[Issue] = []
     unsold = [job.id for job in batch.jobs if job.problem.sale is None]
     if aim == HOURLY and unsold:
-        issues.append(
-            Issue(
-                Origin(where, None, "--aim"),
-                "the most for an hour can only be sought where every instrument is to be sold",
-                f"not for sale: {', '.join(unsold)}",
-                "jobs of kind resale, or the aim profit (others then count by their cost)",
-                "take them out of the batch, or choose another aim",
-            )
+        note(
+            issues,
+            Origin(where, None, "--aim"),
+            "the most for an hour can only be sought where every instrument is to be sold",
+            f"not for sale: {', '.join(unsold)}",
+            "jobs of kind resale, or the aim profit (others then count by their cost)",
+            "take them out of the batch, or choose another aim",
         )
     if aim == "profit" and len(unsold) == len(batch.jobs):
-        issues.append(
-            Issue(
-                Origin(where, None, "--aim"),
-                "nothing in this batch is to be sold, so no money can be left",
-                "no job of kind resale",
-                "the aim cost, or jobs of kind resale",
-                "choose another aim",
-            )
+        note(
+            issues,
+            Origin(where, None, "--aim"),
+            "nothing in this batch is to be sold, so no money can be left",
+            "no job of kind resale",
+            "the aim cost, or jobs of kind resale",
+            "choose another aim",
         )
     optional = [job.id for job in batch.jobs if job.buy_for is not None]
     if optional and aim not in EARNING:
-        issues.append(
-            Issue(
-                Origin(where, None, "[[job]] optional"),
-                "what an instrument may bring counts only where money is the aim",
-                f"optional: {', '.join(optional)}; aim: {aim}",
-                " or ".join(EARNING),
-                "add --aim profit, or take “optional” out",
-            )
+        note(
+            issues,
+            Origin(where, None, "[[job]] optional"),
+            "what an instrument may bring counts only where money is the aim",
+            f"optional: {', '.join(optional)}; aim: {aim}",
+            " or ".join(EARNING),
+            "add --aim profit, or take “optional” out",
         )
     if issues:
         raise InputError(issues)
@@ -182,7 +180,7 @@ def ways_out(batch: Batch, currency: str) -> tuple[str, ...]:
             continue
         least = choose_jointly(freer, aim, time_limit=PATIENCE)
         if least.objective is not None:
-            words = money(least.cash, currency) if aim == "cash" else hours(-(-least.minutes // 100))
+            words = money(least.cash, currency) if aim == "cash" else time_text(least.minutes, ROUND_CEILING)
             found.append(f"{aim} of the batch: at least {words}")
     return tuple(found)
 

@@ -15,15 +15,14 @@ from collections.abc import Callable, Collection, Sequence
 from typing import Any
 
 from estimator.batch.purchasing import (
-    CONSUMABLES,
     Deal,
     JointModel,
     buy_packs,
     buy_parts,
     buy_tools,
+    cheapest_packs,
     move_parts,
     price_breaks,
-    prices_at,
     send_parcel,
     stock_worth,
 )
@@ -175,15 +174,7 @@ class JointProgramme:
             return total
         parts = {(p.job, p.upgrade): p for p in batch.parts}
         as_bought = {pack.consumable for pack in batch.packs if pack.in_cost or batch.wastes(pack)}
-        least = {
-            pack.consumable: min(
-                cents
-                for *_, cents in prices_at(
-                    batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable
-                )
-            )
-            for pack in batch.packs
-        }
+        least = cheapest_packs(batch)
         forgone = {move.id: move.forgone for move in batch.moved}
         for deal in built.deals:
             one = Linear({deal.column: 1})

@@ -78,6 +78,15 @@ def prices_at(
     return found or [("", 0, list_cents)]
 
 
+def cheapest_packs(batch: Batch) -> dict[str, Cents]:
+    """What a pack of each consumable costs where it is cheapest."""
+    found = {}
+    for pack in batch.packs:
+        offers = prices_at(batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable)
+        found[pack.consumable] = min(cents for *_, cents in offers)
+    return found
+
+
 def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> Cents:
     """What pieces from the stock count in the cost: their list price, or what they can be had again for, if less."""
     listed = part.list_cents - part.beyond(pieces)

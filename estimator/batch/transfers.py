@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from estimator.batch.records import BoughtPart, JointAnswer, MovedPart
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, Issue, near_miss, shown
+from estimator.core.errors import InputError, Issue, note, shown, unknown_word
 from estimator.core.records import replace
 from estimator.estimate.costing import is_active
 from estimator.estimate.uplift import pay_for
@@ -48,26 +48,26 @@ def moved_parts(
             if not found:
                 known = [v.upgrade.id for v in studies[job].verdicts]
                 issues.append(
-                    Issue(
+                    unknown_word(
                         move.origin,
                         f"no upgrade of this name is offered on {job}",
-                        shown(name),
+                        name,
+                        known,
                         "an upgrade that fit lists for this job",
-                        near_miss(name, known) or "look at the spelling",
+                        "look at the spelling",
                     )
                 )
         identity = f"{move.what or 'part'} off {move.from_job} ({move.from_upgrade})"
         for upgrade in to:
             part = wanted.get((move.to_job, upgrade)) or _without_price(studies[move.to_job], upgrade, move)
             if part is None:
-                issues.append(
-                    Issue(
-                        move.origin,
-                        f"nothing has to be bought for {upgrade} of {move.to_job}",
-                        shown(move.to_upgrade),
-                        "an upgrade whose part costs money, or or_bought = false for one that only comes this way",
-                        "name the upgrade that the part serves",
-                    )
+                note(
+                    issues,
+                    move.origin,
+                    f"nothing has to be bought for {upgrade} of {move.to_job}",
+                    shown(move.to_upgrade),
+                    "an upgrade whose part costs money, or or_bought = false for one that only comes this way",
+                    "name the upgrade that the part serves",
                 )
                 continue
             wanted[move.to_job, upgrade] = replace(part, on_sale=part.on_sale and move.or_bought)

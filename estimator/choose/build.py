@@ -321,7 +321,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         packs=costing.packs,
         baskets=costing.baskets,
         billed=job.kind == "commission",
-        hour_cents=cents(costing.setting.wage + costing.setting.overhead),
+        hour_cents=_hour_cents(costing),
         ways=_ways(costing),
     )
 
@@ -337,8 +337,23 @@ def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Pr
     narrowed = costing.with_ways_for(_counted(problem, aims), strictly)
     if len(narrowed.ways) == len(costing.ways):
         return problem
-    pieces, packs, baskets = _pieces(narrowed), narrowed.packs, narrowed.baskets
-    return replace(problem, pieces=pieces, packs=packs, baskets=baskets, ways=_ways(narrowed))
+    return with_work_of(problem, narrowed)
+
+
+def with_work_of(problem: Problem, costing: Costing) -> Problem:
+    """The same choice with its work as another costing of the same verdicts has it: priced otherwise, or fewer ways."""
+    return replace(
+        problem,
+        pieces=_pieces(costing),
+        packs=costing.packs,
+        baskets=costing.baskets,
+        ways=_ways(costing),
+        hour_cents=_hour_cents(costing),
+    )
+
+
+def _hour_cents(costing: Costing) -> Cents:
+    return cents(costing.setting.wage + costing.setting.overhead)
 
 
 def _counted(problem: Problem, aims: Sequence[str]) -> set[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 
 from estimator.choose.build import lifted_by
@@ -10,9 +10,10 @@ from estimator.choose.kept import is_kept
 from estimator.choose.study import Study, study_job
 from estimator.choose.verify.choice import clashes, levels_reached, totals_of
 from estimator.core.amounts import Cents
+from estimator.core.money import percent
 from estimator.core.records import dataclass, replace
 from estimator.estimate.baseline import level_now, levels_now, tenths
-from estimator.estimate.sale_terms import ladder_needs, setting
+from estimator.estimate.sale_terms import conditions_of, never_mended, setting
 from estimator.fit.lasting import changes_of
 from estimator.model import Fault, Job, Shop
 from estimator.model.problem import UNFIT, Problem
@@ -28,7 +29,7 @@ class FoundFault:
     what does not, work before a part that is bought for the work that comes with it, then by cost; ``cost``: cents
     of the first, alone (what it needs included); only what is allowed counts. ``shut``: those that fit but that
     the customer's words keep out or refuse. ``mended``: whether the set does. ``changes``: of ``changes.csv``, what
-    the first of them changes for good.
+    the first of them changes for good. ``may_fail``: how the set's work on it may fail however it is done.
     """
 
     id: str
@@ -41,6 +42,7 @@ class FoundFault:
     otherwise: str
     shut: tuple[str, ...] = ()
     changes: tuple[tuple[str, str], ...] = ()
+    may_fail: str = ""
 
 
 def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault, ...]:
@@ -86,9 +88,28 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
                 row.mend,
                 tuple(upgrade for upgrade in able if upgrade in refused - unfit),
                 _changed(study, costs[0][3]) if costs else (),
+                _may_fail(study, mine, each_by, chosen),
             )
         )
     return tuple(found)
+
+
+def _may_fail(
+    study: Study, rows: Collection[Fault], each_by: Iterable[Collection[str]], chosen: Collection[str]
+) -> str:
+    """In words, where all that a set does about a fault comes down to a task that may fail."""
+    able = {upgrade for by in each_by for upgrade in by if upgrade in chosen}
+    work = [{d.task for d in v.demands} for v in study.verdicts if v.upgrade.id in able]
+    for rest in study.shop.promise_rests:
+        lowered = any(rest.attribute == row.attribute for row in rows)
+        if (
+            lowered
+            and holds(rest.when, study.job.instrument)
+            and work
+            and all(rest.task in by for by in work)
+        ):
+            return rest.because
+    return ""
 
 
 GOOD = Decimal(2)
@@ -172,7 +193,21 @@ def held_by(study: Study, chosen: Collection[str]) -> Mapping[str, tuple[str, ..
 
 
 def condition_words(study: Study) -> tuple[str, ...]:
-    """What holds the condition of an instrument to be sold down, and what lifts it; none if nothing does."""
+    """What holds the condition of an instrument to be sold down, what lifts it, and what a buyer pays less for."""
+    if study.problem.sale is None:
+        return ()
+    less = max(never_mended(study.shop, study.job), key=lambda pair: pair[1], default=None)
+    taken_off = (
+        ()
+        if less is None
+        else (
+            f"In the price: {less[0].what}, which no work here is sure to cure; a buyer pays {percent(less[1], 0)} less.",
+        )
+    )
+    return (*_held_down(study), *taken_off)
+
+
+def _held_down(study: Study) -> tuple[str, ...]:
     shop, job, sale = study.shop, study.job, study.problem.sale
     if sale is None:
         return ()
@@ -190,7 +225,7 @@ def condition_words(study: Study) -> tuple[str, ...]:
             f"Condition: stated as {said}, which no work lifts here. State {better[-1].id} or name the "
             "faults (estimator check lists none by itself) if neck and body can be used.",
         )
-    needs = ladder_needs(shop, better[-1].id)
+    needs = next(needs for grade, needs in conditions_of(shop, job) if grade.id == better[-1].id)
     short = [name for name, least in needs.items() if levels.get(name, Decimal(0)) < least]
     if not short:
         guessed = [n for n in needs if level_now(shop, shop.attributes[n], job)[1] or n in _assumed(study)]

@@ -24,7 +24,7 @@ from estimator.core.records import dataclass, field, replace
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes
-from estimator.estimate.labour import Setting
+from estimator.estimate.labour import Setting, Worked
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
@@ -114,11 +114,23 @@ class Study:
 
 
 @dataclass(frozen=True, slots=True)
+class Known:
+    """What is worked out already of instruments like this one, to be looked up and added to.
+
+    Of one shop, whichever way its tasks are done, and of jobs with one wish: verdicts, and runs of work as priced.
+    """
+
+    judged: Verdicts = field(default_factory=Verdicts)
+    lines: Remembered[Worked] = field(default_factory=Remembered)
+
+
+@dataclass(frozen=True, slots=True)
 class SpecRow:
     """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths.
 
     Of a level that is lifted ``by`` is the work that does it, ``rests_on`` the attributes whose level today is
     assumed and on which it rests: then it is expected, and promised only once it was measured (``verified_by``).
+    ``may_fail``: how the work that lifts it may fail however it is done, in words.
     """
 
     attribute: str
@@ -133,11 +145,12 @@ class SpecRow:
     verified_by: str
     by: tuple[str, ...] = ()
     rests_on: tuple[str, ...] = ()
+    may_fail: tuple[str, ...] = ()
 
     @property
     def expected(self) -> bool:
-        """Whether what is reached is expected, not promised: it rests on a level that nobody looked at."""
-        return bool(self.rests_on)
+        """Whether what is reached is expected, not promised: it rests on what nobody looked at, or may fail."""
+        return bool(self.rests_on or self.may_fail)
 
     @property
     def met_as_assumed(self) -> bool:
@@ -194,7 +207,7 @@ def study_job(
     crew: tuple[int, ...] = (),
     alone: bool = True,
     ways_open: bool = False,
-    judged: Verdicts | None = None,
+    known: Known | None = None,
 ) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
@@ -204,7 +217,7 @@ def study_job(
     in a batch, which has days and hands of its own, nor for listings, whose price is yet to be found.
     ``ways_open``: which way a task is done is left to the choice where the job does not name it; else it is
     done as the shop has it, or the first way that the instrument and the tools that are there allow.
-    ``judged``: verdicts on instruments like this one, to be looked up and added to.
+    ``known``: of instruments like this one.
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
@@ -215,13 +228,14 @@ def study_job(
         methods = {task: _as_it_stands(shop, task, of) for task, of in methods.items()}
     elif alone and job.wanted_by:
         methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
-    verdicts = _verdicts(shop, job, judged)
+    verdicts = _verdicts(shop, job, known)
     # the same job is priced once more when its ways are chosen: most of its work is done as it was
-    setting = replace(make_setting(shop, job, buying, crew), lines=Remembered())
+    lines = Remembered[Worked]() if known is None else known.lines
+    setting = replace(make_setting(shop, job, buying, crew), lines=lines)
     return replace(_priced(shop, job, verdicts, setting, alone, methods), ways=ways)
 
 
-def study_of_set(study: Study, job: Job, chosen: Collection[str], judged: Verdicts) -> Study:
+def study_of_set(study: Study, job: Job, chosen: Collection[str], known: Known) -> Study:
     """Of a job that differs from that of a study in readings: one set alone, with the limits of the whole job.
 
     Only its own work is priced, for nothing else bears on what it comes to. The soonest day is reckoned with all
@@ -231,9 +245,10 @@ def study_of_set(study: Study, job: Job, chosen: Collection[str], judged: Verdic
         task: _as_it_stands(study.shop, task, of)
         for task, of in open_methods(ways_of(study.shop, job), job.methods).items()
     }
-    verdicts = _verdicts(study.shop, job, judged)
+    verdicts = _verdicts(study.shop, job, known)
     mine = tuple(verdict for verdict in verdicts if verdict.upgrade.id in chosen)
     setting = make_setting(study.shop, job, study.buying, study.costing.setting.crew)
+    setting = replace(setting, lines=known.lines)
     alone = _priced(study.shop, job, mine, setting, False, methods)
     due = due_of(alone.shop, job, verdicts, alone.problem.pieces)
     if due is None:
@@ -241,12 +256,12 @@ def study_of_set(study: Study, job: Job, chosen: Collection[str], judged: Verdic
     return replace(alone, problem=replace(alone.problem, rules=(*alone.problem.rules, due[0]), clock=due[1]))
 
 
-def _verdicts(shop: Shop, job: Job, judged: Verdicts | None) -> tuple[Verdict, ...]:
-    if judged is None:
+def _verdicts(shop: Shop, job: Job, known: Known | None) -> tuple[Verdict, ...]:
+    if known is None:
         return judge_all(shop, job, offered(shop, job))
-    known = {verdict.upgrade.id: verdict for verdict in judged.of(shop, job)}
-    open_to_choice = offered(shop, job, tuple(verdict.upgrade for verdict in known.values()))
-    return tuple(known[upgrade.id] for upgrade in open_to_choice)
+    verdicts = {verdict.upgrade.id: verdict for verdict in known.judged.of(shop, job)}
+    open_to_choice = offered(shop, job, tuple(verdict.upgrade for verdict in verdicts.values()))
+    return tuple(verdicts[upgrade.id] for upgrade in open_to_choice)
 
 
 def _as_it_stands(shop: Shop, task: str, methods: tuple[str, ...]) -> tuple[str, ...]:
@@ -399,9 +414,16 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
                 *(lifted[attribute.id].by, lifted[attribute.id].rests_on)
                 if attribute.id in lifted
                 else ((), ()),
+                _may_fail(study, attribute.id, lifted[attribute.id].by) if attribute.id in lifted else (),
             )
         )
     return tuple(rows)
+
+
+def _may_fail(study: Study, attribute: str, by: Collection[str]) -> tuple[str, ...]:
+    """How the work that lifts an attribute may fail however it is done, in the words of ``promise_rests.csv``."""
+    rows = (row for row in study.shop.promise_rests if row.task and row.attribute == attribute)
+    return tuple(row.because for row in rows if row.task in by and holds(row.when, study.job.instrument))
 
 
 def _unread(
@@ -410,7 +432,7 @@ def _unread(
     """What of ``promise_rests.csv`` a level of an attribute rests on that nobody looked at, by its name."""
     instrument, found = study.job.instrument, []
     for row in study.shop.promise_rests:
-        if row.attribute != attribute or not holds(row.when, instrument):
+        if row.task or row.attribute != attribute or not holds(row.when, instrument):
             continue
         if row.field:
             reading = instrument.get(row.field)
@@ -437,20 +459,8 @@ def make_choice(
     if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
     finds a better set than the one called optimal.
     """
-    from estimator.choose.choose import choose
-
     aim = usual_aim(study.problem.billed) if aim is None else aim
-    check_aim(aim)
-    problem = study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file)
-    answer = choose(
-        with_ways_for(problem, study.costing, [name.strip() for name in aim.split(",")]),
-        study.measure,
-        price_bound(study),
-        aim=aim,
-        engine=engine,
-        time_limit=time_limit,
-        explain=explain,
-    )
+    answer = answer_of(study, aim, engine, time_limit, explain, hold_wishes)
     if answer.changed:
         study = replace(study, problem=without(study.problem, answer.changed))
     opened, study = study, done_ways(study, methods_in(study.costing.with_ways(answer.chosen)))
@@ -466,6 +476,33 @@ def make_choice(
     if study.problem.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
+
+
+def answer_of(
+    study: Study,
+    aim: str,
+    engine: str | None = None,
+    time_limit: float | None = None,
+    explain: bool = True,
+    hold_wishes: bool = False,
+) -> ChoiceResult:
+    """What the programme says to ``make_choice``, the ways of the work among the members of the set.
+
+    It is rechecked in plain arithmetic, but held against nothing of the tables: for questions beside the answer.
+    """
+    from estimator.choose.choose import choose
+
+    check_aim(aim)
+    problem = study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file)
+    return choose(
+        with_ways_for(problem, study.costing, [name.strip() for name in aim.split(",")]),
+        study.measure,
+        price_bound(study),
+        aim=aim,
+        engine=engine,
+        time_limit=time_limit,
+        explain=explain,
+    )
 
 
 def _same_figures(study: Study, answer: ChoiceResult) -> None:

@@ -12,12 +12,14 @@ from typing import TypeVar
 import typer
 
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import near_miss
+from estimator.core.errors import as_accepted, near_miss, squeezed
 from estimator.estimate.new_job import default_job
 from estimator.estimate.said import Said, faults_to_say, sounds_like, to_keep, wishes_meant, wishes_to_say
 from estimator.model import JOB_KINDS, Fault, Job, Shop
 from estimator.report.text.terminal import put, typed
+from estimator.tables.cells import CellError
 from estimator.tables.intake import TEMPLATE
+from estimator.tables.sums import read_sum
 
 YES = {"y", "yes", "all"}
 Found = TypeVar("Found")
@@ -34,9 +36,6 @@ WHOSE = {
 }
 NO_OTHER_WORDS: Mapping[str, str] = MappingProxyType({})
 NO = {"", "n", "no", "none", "-"}
-_MONEY = re.compile(
-    r"(?:[A-Z]{3}|[$€£¥])?\s*(\d{1,3}(?:,\d{3})+|\d{1,9})(\.\d{1,2})?\s*(?:[A-Z]{3}|[$€£¥])?", re.I
-)
 
 
 def can_ask() -> bool:
@@ -57,7 +56,7 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
     keeps = _kept(shop, wish)
     require = _required(shop, wish)
     profile = "" if require else _one_of("Or all that such a player wants", [*shop.profiles], "")
-    money = _money(f"Most money, in {shop.terms.currency}")
+    money = _money(shop.terms.currency)
     held = {"commission": "price"}.get(whose, "cash")
     on = (
         _one_of(
@@ -95,8 +94,10 @@ def _one_of(question: str, names: Sequence[str], usual: str, also: Mapping[str, 
             return usual
         if text.isdecimal() and 1 <= int(text) <= len(names):
             return names[int(text) - 1]
-        word = also.get(text.lower(), text.lower())
-        begun = [name for name in names if name == word] or [name for name in names if name.startswith(word)]
+        word = as_accepted(also.get(text.lower(), text.lower()), names)
+        begun = [name for name in names if name == word] or [
+            name for name in names if squeezed(name).startswith(squeezed(word))
+        ]
         if len(begun) == 1:
             return begun[0]
         put(
@@ -185,18 +186,21 @@ def _level(shop: Shop, name: str) -> int:
     return _asked("  at least (2; 0 leaves it out)", read)
 
 
-def _money(question: str) -> str:
+def _money(currency: str) -> str:
     def read(text: str) -> str | None:
         if text.lower() in NO:
             return ""
-        match = _MONEY.fullmatch(text)
-        number = f"{match[1].replace(',', '')}{match[2] or ''}" if match else ""
-        if number and Decimal(number) > 0:
-            return number
-        put(f"“{text}” is no amount of money: a number such as 150 or 1,250.50.")
-        return None
+        try:
+            found = read_sum(text, currency)
+        except CellError as error:
+            put(f"“{text}”: {error.problem}; {error.accepted}.")
+            return None
+        if found < Decimal("0.01"):
+            put(f"“{text}” leaves no money: a sum above 0, such as 150 or 1,250.50.")
+            return None
+        return f"{found:f}"
 
-    return _asked(f"{question} (blank: no limit)", read)
+    return _asked(f"Most money, in {currency} (blank: no limit)", read)
 
 
 def _day(shop: Shop) -> str:

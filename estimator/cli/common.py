@@ -6,20 +6,31 @@ import enum
 import json
 import os
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TextIO
+from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
 
-from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss, refusal, visible
+from estimator.core.errors import (
+    Exit,
+    InputError,
+    Issue,
+    Origin,
+    near_miss,
+    note,
+    refusal,
+    refused_word,
+    visible,
+)
 from estimator.core.records import replace
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
     from estimator.ledger.store import Ledger
     from estimator.model import Job, Shop
+    from estimator.report.record import Record
 
 EXAMPLE = "example:"
 SURE = "look again; if it is right, run without --strict"
@@ -118,12 +129,12 @@ def _named(name: str, folder: str, what: str) -> Path:
     top, _, below = folder.partition("/")
     examples = {path.stem: path for path in sorted((Path(str(default_folder(top))) / below).glob("*.toml"))}
     if wanted not in examples:
-        raise refusal(
+        raise refused_word(
             name,
             f"there is no example {what} of this name",
-            f"“{wanted}”",
-            ", ".join(examples),
-            near_miss(wanted, examples) or "take one of these names",
+            wanted,
+            examples,
+            otherwise="take one of these names",
         )
     return examples[wanted]
 
@@ -161,14 +172,15 @@ def with_methods(shop: Shop, job: Job, methods: Iterable[str] | None) -> Job:
     """The job with its tasks done the ways of ``--method TASK=METHOD``, which go before the job's own."""
     from estimator.fit.ways import named_ways, ways_of
 
-    fixed, issues = dict(job.methods), []
+    issues: list[Issue] = []
+    fixed = dict(job.methods)
     for text in methods or ():
         task, joined, method = (part.strip() for part in text.partition("="))
         if not joined or not method:
             ways = shop.ways.methods.get(task)
             accepted = "TASK=METHOD, such as polish-frets=wheels"
             hint = f"of {task}: {', '.join(ways)}" if ways else near_miss(task, shop.ways.methods)
-            issues.append(Issue(Origin("--method"), "cannot be read", f"“{text}”", accepted, hint))
+            note(issues, Origin("--method"), "cannot be read", f"“{text}”", accepted, hint)
         else:
             fixed[task] = method
     if issues:
@@ -257,6 +269,17 @@ def mute(stream: TextIO) -> None:
 def print_json(data: object) -> None:
     """One JSON object on standard output."""
     print(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def answer(told: Record[Any], as_json: bool, words: Callable[[], object]) -> int:
+    """Print what a command found: its record as data, or what is said in ``words``."""
+    if as_json:
+        from estimator.report.record import as_data
+
+        print_json(as_data(told))
+    else:
+        words()
+    return Exit.DONE
 
 
 def no_choice(choice: Choice, as_json: bool, full: bool = False) -> int:

@@ -11,6 +11,7 @@ from estimator.cli.common import (
     JsonOption,
     LedgerOption,
     ShopOption,
+    answer,
     load_shop_of,
     open_ledger,
     print_json,
@@ -43,17 +44,12 @@ OnlyOption = Annotated[
 def own_shop(shop: ShopOption = None, as_json: JsonOption = False) -> int:
     """Show every number of your shop that is not the default's, and what they do to the menu."""
     from estimator.learn.own_shop import own_shop as look
-    from estimator.report.record import as_data
     from estimator.report.records.learn import OwnShopAnswer
     from estimator.report.text import learn as text
     from estimator.tables.folders import read_folder
 
     found = look(read_folder(needed(shop)))
-    if as_json:
-        print_json(as_data(OwnShopAnswer(found)))
-    else:
-        text.show_own_shop(found)
-    return Exit.DONE
+    return answer(OwnShopAnswer(found), as_json, lambda: text.show_own_shop(found))
 
 
 def learn(
@@ -176,9 +172,8 @@ def needed(shop: str | None) -> str:
         raise refusal(
             "--shop",
             "no shop of your own is named",
-            "",
-            "a folder with tables of your own",
-            "--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one",
+            accepted="a folder with tables of your own",
+            next_step="--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one",
         )
     return shop
 

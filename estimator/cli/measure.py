@@ -16,6 +16,7 @@ from estimator.cli.common import (
     JsonOption,
     ShopOption,
     TopOption,
+    answer,
     load_both,
     load_shop_of,
     load_study,
@@ -215,17 +216,14 @@ def triage(
     as_json: JsonOption = False,
 ) -> int:
     """Go through the ten checks on a donor: walk away, lower the offer by so much, or fine."""
-    from estimator.report.record import as_data
     from estimator.report.records.risk import TriageAnswer
     from estimator.report.text import triage as triage_text
 
     the_shop, the_job = load_both(job, shop)
     found = triage_text.triage_of(the_shop, the_job, triage_text.read_seen(seen or (), ask=not as_json))
-    if as_json:
-        print_json(as_data(TriageAnswer((the_job, found))))
-    else:
-        triage_text.show(the_shop, the_job, found, full, top)
-    return Exit.DONE
+    return answer(
+        TriageAnswer((the_job, found)), as_json, lambda: triage_text.show(the_shop, the_job, found, full, top)
+    )
 
 
 def register(app: typer.Typer) -> None:

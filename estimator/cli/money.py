@@ -14,6 +14,7 @@ from estimator.cli.common import (
     JsonOption,
     ShopOption,
     WithOption,
+    answer,
     load_shop_of,
     load_study,
     names_meant,
@@ -23,11 +24,12 @@ from estimator.cli.common import (
     tell,
 )
 from estimator.core.amounts import Cents
-from estimator.core.errors import Exit, near_miss, refusal, shown
+from estimator.core.errors import Exit, as_accepted, near_miss, refusal, shown
 from estimator.report.text.terminal import watching
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
+    from estimator.model import Shop
 
 
 def rate(
@@ -42,7 +44,6 @@ def rate(
 ) -> int:
     """Build up what an hour must bring in, from the shop's yearly costs."""
     from estimator.price.client.hourly_rate import shop_rate
-    from estimator.report.record import as_data
     from estimator.report.records.price import RateAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
@@ -50,11 +51,9 @@ def rate(
     the_shop = load_shop_of(shop)
     share = read_decimal("--billable-share", billable_share) if billable_share is not None else None
     built = shop_rate(the_shop, share, read_decimal("--margin", margin))
-    if as_json:
-        print_json(as_data(RateAnswer(built)))
-    else:
-        money_text.say(money_words.rate_sentences(built, the_shop))
-    return Exit.DONE
+    return answer(
+        RateAnswer(built), as_json, lambda: money_text.say(money_words.rate_sentences(built, the_shop))
+    )
 
 
 OffersOption = Annotated[
@@ -135,7 +134,6 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
 def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
     """Up to three offers side by side."""
     from estimator.price.client.three_offers import three_offers
-    from estimator.report.record import as_data
     from estimator.report.records.price import OffersAnswer
     from estimator.report.text import money as money_text
 
@@ -143,18 +141,13 @@ def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
         found = three_offers(study, named)
     if not found.made:
         return no_choice(found.wished, as_json)
-    if as_json:
-        print_json(as_data(OffersAnswer((found, study))))
-    else:
-        money_text.show_offers(found, study.shop)
-    return Exit.DONE
+    return answer(OffersAnswer((found, study)), as_json, lambda: money_text.show_offers(found, study.shop))
 
 
 def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> int:
     """How sure a given price is for the upgrades named, else for the best set."""
     from estimator.choose.tools import make_named_or_best
     from estimator.price.client.given_price import given_price
-    from estimator.report.record import as_data
     from estimator.report.records.price import GivenAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
@@ -164,19 +157,19 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     if not choice.found:
         return no_choice(choice, as_json)
     study = choice.study
-    found = given_price(study, choice.estimate.chosen, _money("--given", given))
-    if as_json:
-        print_json(as_data(GivenAnswer((choice, found))))
-    else:
-        money_text.say([*quote_words.given_sentences(found, study.shop), *tool_lines(choice)])
-    return Exit.DONE
+    found = given_price(study, choice.estimate.chosen, _money("--given", given, study.shop))
+    return answer(
+        GivenAnswer((choice, found)),
+        as_json,
+        lambda: money_text.say([*quote_words.given_sentences(found, study.shop), *tool_lines(choice)]),
+    )
 
 
-def _money(option: str, text: str) -> Cents:
+def _money(option: str, text: str, shop: Shop) -> Cents:
     """Money of the command line in cents; InputError below zero."""
-    from estimator.core.money import cents
+    from estimator.tables.sums import whole_cents
 
-    found = cents(read_decimal(option, text))
+    found = whole_cents(text, option, shop.terms.currency)
     if found < 0:
         raise refusal(option, "a negative price", f"“{text}”", "0 or more")
     return found
@@ -197,17 +190,12 @@ def menu(
 ) -> int:
     """Print the shop's menu: usual jobs with their price without parts, beside what other shops post."""
     from estimator.price.client.menu import menu_of
-    from estimator.report.record import as_data
     from estimator.report.records.price import MenuAnswer
     from estimator.report.text import menu as wall
 
     the_shop = load_shop_of(shop)
     rows = menu_of(the_shop, names or (), top)
-    if as_json:
-        print_json(as_data(MenuAnswer((rows, the_shop))))
-    else:
-        wall.show_menu(rows, the_shop, pieces)
-    return Exit.DONE
+    return answer(MenuAnswer((rows, the_shop)), as_json, lambda: wall.show_menu(rows, the_shop, pieces))
 
 
 def change(
@@ -220,7 +208,6 @@ def change(
     """Compare a new choice with a quoted one: what comes in, what goes out, the difference to pay."""
     from estimator.choose.study import make_estimate, settled
     from estimator.price.client.quote import change_order, quote_for
-    from estimator.report.record import as_data
     from estimator.report.records.price import ChangeAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
@@ -231,11 +218,11 @@ def change(
         for ids in (names_meant(study, quoted, "--quoted"), names_meant(study, now, "--now"))
     )
     order = change_order(before, after)
-    if as_json:
-        print_json(as_data(ChangeAnswer((study, order))))
-    else:
-        money_text.say(quote_words.change_sentences(order, study.shop))
-    return Exit.DONE
+    return answer(
+        ChangeAnswer((study, order)),
+        as_json,
+        lambda: money_text.say(quote_words.change_sentences(order, study.shop)),
+    )
 
 
 def sell(job: JobArg, full: FullOption = False, shop: ShopOption = None, as_json: JsonOption = False) -> int:
@@ -243,7 +230,6 @@ def sell(job: JobArg, full: FullOption = False, shop: ShopOption = None, as_json
     from estimator.choose.tools import as_things_are
     from estimator.price.resale.asking_price import best_whole
     from estimator.price.resale.compare import resale_plans, ways_to_sell
-    from estimator.report.record import as_data
     from estimator.report.records.sale import Sale, SellAnswer
     from estimator.report.text import brief_sale
     from estimator.report.text import resale as resale_text
@@ -252,11 +238,11 @@ def sell(job: JobArg, full: FullOption = False, shop: ShopOption = None, as_json
         study = as_things_are(load_study(job, shop), "profit")
         plans = resale_plans(study)
         ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
-    if as_json:
-        print_json(as_data(SellAnswer(Sale(study, plans, ways))))
-    else:
-        (resale_text if full else brief_sale).show_sale(study, plans, ways)
-    return Exit.DONE
+    return answer(
+        SellAnswer(Sale(study, plans, ways)),
+        as_json,
+        lambda: (resale_text if full else brief_sale).show_sale(study, plans, ways),
+    )
 
 
 DonorArg = Annotated[
@@ -306,11 +292,11 @@ def offer(
         return _rank(listings, top, by, shop, as_json)
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
-    asked = None if ask is None else _money("--ask", ask)
     with watching("working the donor out"):
         study = as_things_are(load_study(job, shop), "profit")
+        asked = None if ask is None else _money("--ask", ask, study.shop)
         made = make_offer(study, seen, asked)
-        other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
+        other = None if pay is None else offer_at(study, _money("--pay", pay, study.shop), seen, asked)
     if as_json:
         print_json(as_data(OfferAnswer(Donor(study, made, other))))
     elif not full:
@@ -324,11 +310,11 @@ def offer(
 def _rank(listings: str, top: int, by: str, shop: str | None, as_json: bool) -> int:
     """Rank the listings of a CSV file."""
     from estimator.price.donor.rank import RANKS, offer_list
-    from estimator.report.record import as_data
     from estimator.report.records.sale import ListAnswer
     from estimator.report.text import resale as resale_text
     from estimator.report.text.terminal import progress
 
+    by = as_accepted(by, RANKS)
     if by not in RANKS:
         step = near_miss(by, RANKS) or "take one of these"
         raise refusal("--by", "a list is not ranked by this", shown(by), ", ".join(RANKS), step)
@@ -336,11 +322,7 @@ def _rank(listings: str, top: int, by: str, shop: str | None, as_json: bool) -> 
     with progress("working through the listings") as tick:
         found = offer_list(listings, the_shop, tick, by=by)
     tell(found.issues)
-    if as_json:
-        print_json(as_data(ListAnswer(found)))
-    else:
-        resale_text.show_list(found, the_shop, top)
-    return Exit.DONE
+    return answer(ListAnswer(found), as_json, lambda: resale_text.show_list(found, the_shop, top))
 
 
 def spares(
@@ -353,7 +335,6 @@ def spares(
 ) -> int:
     """Say how many blanks to buy for so many good ones."""
     from estimator.estimate.risk.spare_blanks import pieces_for
-    from estimator.report.record import as_data
     from estimator.report.records.price import SparesAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
@@ -365,11 +346,7 @@ def spares(
     if not 0 < wanted <= 100:
         raise refusal("--surety", "a surety out of range", f"“{surety}”", "above 0, at most 100, such as 90")
     found = pieces_for(good, share, wanted / 100)
-    if as_json:
-        print_json(as_data(SparesAnswer(found)))
-    else:
-        money_text.say(money_words.spares_sentences(found))
-    return Exit.DONE
+    return answer(SparesAnswer(found), as_json, lambda: money_text.say(money_words.spares_sentences(found)))
 
 
 ToolArg = Annotated[str, typer.Argument(metavar="TOOL", help="Tool, an id of tools.csv.")]
@@ -396,7 +373,6 @@ def invest(
     """Compare buying a tool in either grade, renting it and sending the work out, with the payback."""
     from estimator.core.money import centiminutes, cents
     from estimator.estimate.tools.buy_rent_send import invest_in
-    from estimator.report.record import as_data
     from estimator.report.records.price import InvestAnswer
     from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
@@ -413,11 +389,11 @@ def invest(
     costs = invest_in(
         the_shop, tool, jobs, read_decimal("--uses", uses), (minutes[0], minutes[1]), rate_cents
     )
-    if as_json:
-        print_json(as_data(InvestAnswer((tool, costs))))
-    else:
-        money_text.say(money_words.investment_sentences(costs, jobs, the_shop))
-    return Exit.DONE
+    return answer(
+        InvestAnswer((tool, costs)),
+        as_json,
+        lambda: money_text.say(money_words.investment_sentences(costs, jobs, the_shop)),
+    )
 
 
 def register(app: typer.Typer) -> None:

@@ -109,15 +109,15 @@ def quote(
     With --offers a wish that the limits do not allow is no hindrance: the workbook then rests on the offer that
     keeps most of it within them, or else on the one that keeps all of it and says by how much it is beyond them.
     """
-    from estimator.workbook.quote_files import QuoteFiles, customers_file
+    from estimator.workbook.quote_files import CustomerFiles, QuoteFiles
 
     found = _found(load_study(job, shop, strict), with_, offers)
     if not found.choice.found:
         return no_choice(found.choice, as_json, full)
     study = found.choice.study
     target = Path(output or f"{study.job.id}-bench.xlsx")
-    theirs = customers_file(customer, study.job.id)
-    files = QuoteFiles(target, theirs, page, pdf, paper_of(paper, study.shop), force or output is not None)
+    theirs = CustomerFiles(customer, page, pdf, paper_of(paper, study.shop))
+    files = QuoteFiles(target, theirs, force or output is not None)
     found = _from_elsewhere(found, files, plan, (ledger, shop), numbered)
     written = _written(files, found, frontier)
     if as_json:
@@ -155,8 +155,8 @@ def _from_elsewhere(
     from estimator.ledger.clock import read_moment
     from estimator.workbook.quote_files import next_number, planned_day, promise_of
 
-    files.check()
     job = found.choice.study.job.id
+    files.check(job)
     planned = planned_day(found.choice, plan) if plan else None
     if numbered or where[0]:
         with open_ledger(*where, new=numbered) as books:
@@ -185,11 +185,11 @@ def say_pdf(written: Sequence[Path]) -> None:
 
 def _print_data(found: FoundQuote, written: Sequence[Path], offers: bool, numbered: bool) -> None:
     from estimator.report.record import as_data
-    from estimator.report.records.choice import ChoiceAnswer
+    from estimator.report.records.quote import QuoteAnswer, QuoteWritten
 
-    data = as_data(ChoiceAnswer(found.choice)) | {"written": [str(path) for path in written]}
-    data |= {"number": found.choice.study.job.quote_number} if numbered else {}
-    print_json(data | (found.offers_data() if offers else {}))
+    number = found.choice.study.job.quote_number if numbered else None
+    beside = (tuple(found.side_by_side()), found.instead or None) if offers else None
+    print_json(as_data(QuoteAnswer(QuoteWritten(found.choice, written, number, beside))))
 
 
 def _say(

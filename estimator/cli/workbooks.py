@@ -45,9 +45,9 @@ def reprice(
     """
     from estimator.choose.study import make_choice_of
     from estimator.report.record import as_data
-    from estimator.report.records.choice import EstimateAnswer, Priced
+    from estimator.report.records.quote import RepriceAnswer, Repriced
     from estimator.report.text import choice as choice_text
-    from estimator.workbook.quote_files import write_pages
+    from estimator.workbook.quote_files import CustomerFiles
     from estimator.workbook.read.book_set import as_quoted, book_set, book_ways
     from estimator.workbook.read.costing import open_costing, read_edits
     from estimator.workbook.read.reprice import reprice as price_again
@@ -59,10 +59,10 @@ def reprice(
     edits = read_edits(opened, study, chosen)
     tell(edits.warnings)
     changed, estimate = price_again(study, chosen, edits)
-    written = write_pages(changed, edits, chosen, (customer, page, pdf), paper_of(paper, study.shop))
+    papers = CustomerFiles(customer, page, pdf, paper_of(paper, study.shop))
+    written = papers.write_again(changed, edits, chosen)
     if as_json:
-        more = {"written": [str(path) for path in written]} if written else {}
-        print_json(as_data(EstimateAnswer(Priced(changed, estimate))) | more)
+        print_json(as_data(RepriceAnswer(Repriced(changed, estimate, written))))
     else:
         choice_text.show_estimate(changed, estimate)
         say_files(written)
@@ -71,28 +71,16 @@ def reprice(
 
 def worked(book: BookArg, as_json: JsonOption = False) -> int:
     """Read the minutes that were written into a job card."""
-    from estimator.report.text.terminal import plain, show_table
+    from estimator.report.record import as_data, table_of
+    from estimator.report.records.quote import CardRowTold, WorkedAnswer
+    from estimator.report.text.terminal import show_table
     from estimator.workbook.read.costing import read_job_card
 
-    job, rows = read_job_card(book)
+    job, rows = card = read_job_card(book)
     if as_json:
-        print_json(
-            {
-                "job": job,
-                "rows": [
-                    ({"job": r.job} if r.job else {})
-                    | {"task": r.task, "place": r.place, "minutes": float(r.minutes), "remark": r.remark}
-                    for r in rows
-                ],
-            }
-        )
+        print_json(as_data(WorkedAnswer(card)))
     else:
-        show_table(
-            f"Minutes written into the job card of {job}",
-            ("job", "task", "place", "min", "remark"),
-            [(r.job or job, r.task, r.place, plain(r.minutes), r.remark) for r in rows],
-            right=(3,),
-        )
+        show_table(f"Minutes written into the job card of {job}", *table_of(CardRowTold, rows))
         if rows:
             put(f"take them over: estimator ledger card {shown(str(book)) if ' ' in str(book) else book}")
     return Exit.DONE

@@ -55,5 +55,8 @@ if TYPE_CHECKING:
     class Tenths(_Amount):
         """A level of an attribute in whole tenths: level 2.5 is 25."""
 
+    class Minutes(_Amount):
+        """Time in whole minutes, as a schedule counts it."""
+
 else:
-    Cents = Hundredths = Tenths = int
+    Cents = Hundredths = Tenths = Minutes = int

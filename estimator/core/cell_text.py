@@ -9,7 +9,7 @@ from estimator.core.errors import EstimatorError
 
 #: functions that every spreadsheet program of the last fifteen years works out alike
 FUNCTIONS = frozenset(
-    (
+    [
         "SUM",
         "SUMIF",
         "SUMIFS",
@@ -52,7 +52,7 @@ FUNCTIONS = frozenset(
         "RANK",
         "MEDIAN",
         "SQRT",
-    )
+    ]
 )
 _CALL = re.compile(r"([A-Za-z_][A-Za-z0-9_.]*)\(")
 _QUOTED = re.compile(r'"[^"]*"')

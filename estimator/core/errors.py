@@ -7,12 +7,14 @@ there is to mend.
 from __future__ import annotations
 
 import enum
+import re
 import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
 
 from estimator.core.records import dataclass
 
+_BETWEEN = re.compile(r"[\s_-]+")
 LONGEST_FOUND = 400
 """Letters of what was found that a message repeats."""
 
@@ -85,6 +87,19 @@ class Issue:
         }
 
 
+def note(
+    issues: list[Issue],
+    where: Origin,
+    problem: str,
+    found: str = "",
+    accepted: str = "",
+    next_step: str = "",
+    severity: str = "error",
+) -> None:
+    """One more complaint beside those found before."""
+    issues.append(Issue(where, problem, found, accepted, next_step, severity))
+
+
 class EstimatorError(Exception):
     """Base of all errors a command turns into words."""
 
@@ -95,6 +110,11 @@ class InputError(EstimatorError):
     def __init__(self, issues: Iterable[Issue] | Issue) -> None:
         self.issues: tuple[Issue, ...] = (issues,) if isinstance(issues, Issue) else tuple(issues)
         super().__init__("\n".join(str(issue) for issue in self.issues))
+
+
+def warning(where: Origin, problem: str, found: str = "", accepted: str = "", next_step: str = "") -> Issue:
+    """A complaint that is shown and stops nothing."""
+    return Issue(where, problem, found, accepted, next_step, "warning")
 
 
 def refusal(
@@ -113,10 +133,57 @@ class RefutedError(EngineError):
     """An answer that plain arithmetic, or a second look at the tables, refutes: it is not told to anyone."""
 
 
+def unknown_word(
+    where: Origin,
+    problem: str,
+    word: str,
+    known: Iterable[str],
+    accepted: str | None = None,
+    otherwise: str = "",
+) -> Issue:
+    """The complaint about a word that is none of ``known``: the nearest of them is offered, or what else to do.
+
+    ``accepted``: what is accepted, in words; left out: all of ``known``.
+    """
+    known = tuple(known)
+    told = ", ".join(known) if accepted is None else accepted
+    return Issue(where, problem, shown(word), told, near_miss(word, known) or otherwise)
+
+
+def refused_word(
+    where: Origin | str,
+    problem: str,
+    word: str,
+    known: Iterable[str],
+    accepted: str | None = None,
+    otherwise: str = "take one of these",
+) -> InputError:
+    """The error of one word that is none of ``known``; see ``unknown_word``."""
+    origin = Origin(where) if isinstance(where, str) else where
+    return InputError(unknown_word(origin, problem, word, known, accepted, otherwise))
+
+
 def near_miss(word: str, accepted: Iterable[str]) -> str:
     """A "did you mean" sentence for a mistyped word, or an empty text when nothing is near."""
     near = get_close_matches(word, sorted(accepted), n=1, cutoff=0.6)
     return f"did you mean “{near[0]}”?" if near else ""
+
+
+def squeezed(word: str) -> str:
+    """A word without what people write one way or the other: capitals, blanks, hyphens and underscores."""
+    return _BETWEEN.sub("", word.casefold())
+
+
+def as_accepted(word: str, accepted: Iterable[str]) -> str:
+    """The one accepted word that is spelled so but for capitals, blanks and hyphens (``Set up``: ``set-up``).
+
+    The word as it stands where none is, or more than one.
+    """
+    known = tuple(accepted)
+    if word in known:
+        return word
+    alike = [one for one in known if squeezed(one) == squeezed(word)]
+    return alike[0] if len(alike) == 1 and squeezed(word) else word
 
 
 def visible(text: str) -> str:

@@ -70,19 +70,3 @@ def cents_of(money: Fraction) -> Cents:
 def percent(share: Fraction | Decimal | float, places: int = 1) -> str:
     """A share as per cent in words, such as 85.0 %."""
     return f"{half_up(Fraction(share) * 100 * 10**places) / 10**places:.{places}f} %"
-
-
-def whole_cents(text: str, where: str) -> Cents:
-    """Money that was typed, in cents; InputError where it cannot be read or has parts of a cent."""
-    from estimator.core.errors import refusal, shown
-    from estimator.core.units import UnitError, parse_quantity
-
-    try:
-        number = parse_quantity(text, "") * HUNDRED
-    except UnitError as error:
-        raise refusal(where, "cannot be read", shown(text), str(error)) from None
-    if number != number.to_integral_value():
-        raise refusal(
-            where, "has parts of a cent", shown(text), "at most two places", "type the sum in whole cents"
-        )
-    return Cents(int(number))

@@ -136,6 +136,13 @@ def text_output(
     return Output(path, text.encode("utf-8"), force, extensions)
 
 
+def check_all(outputs: Sequence[Output]) -> list[Path]:
+    """Say early whether all files of one command can be written, each of its own; InputError else."""
+    targets = [check_target(one.path, force=one.force, extensions=one.extensions) for one in outputs]
+    _all_different(targets)
+    return targets
+
+
 def save_all(outputs: Sequence[Output]) -> list[Path]:
     """Write all files of one command, or none of them.
 
@@ -144,8 +151,7 @@ def save_all(outputs: Sequence[Output]) -> list[Path]:
     A link is written through: the file it leads to is replaced, the link stays. A pipe or a device gets
     the bytes as they are, after all files stand.
     """
-    targets = [check_target(one.path, force=one.force, extensions=one.extensions) for one in outputs]
-    _all_different(targets)
+    targets = check_all(outputs)
     straight = [_takes_bytes(target) for target in targets]
     files = [number for number, plain in enumerate(straight) if not plain]
     staged: list[_Staged] = []

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from unicodedata import combining, east_asian_width
 
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents, Hundredths, Minutes
 from estimator.core.units import MEASURES
 
 Tell = Callable[[str], None]
@@ -109,10 +109,9 @@ def time_text(hundredths: Hundredths, rounding: str | None = None, *, exact: boo
     return f"{whole} h {rest:02d}{places} min" if whole else f"{rest}{places} min"
 
 
-def hours(minutes: float) -> str:
-    """Minutes as hours and minutes."""
-    whole = round(minutes)
-    return f"{whole // 60} h {whole % 60:02d} min"
+def hours(minutes: Minutes) -> str:
+    """Whole minutes as ``time_text`` tells hundredths of them."""
+    return time_text(Hundredths(100 * minutes))
 
 
 def day(when: date) -> str:

@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, centiminutes, cents, times_rate
-from estimator.core.records import dataclass, field
+from estimator.core.records import dataclass, field, replace
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factors
 from estimator.estimate.rework import PER_UNIT, Rework, expected_rework, rework_odds
@@ -57,7 +57,7 @@ class Setting:
     stocked: frozenset[str] = frozenset()
     fault_odds: Mapping[str, FaultOdds] = field(default_factory=lambda: MappingProxyType({}))
     to_get: frozenset[str] = frozenset()
-    lines: Remembered[WorkLine] | None = field(default=None, compare=False, repr=False)
+    lines: Remembered[Worked] | None = field(default=None, compare=False, repr=False)
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
@@ -70,13 +70,11 @@ class Setting:
         return ZERO if row is None else row.more_pct
 
     @property
-    def rates(self) -> tuple[object, ...]:
-        """All that prices a run besides the tables of the shop, the instrument and its faults."""
+    def worked_by(self) -> tuple[object, ...]:
+        """All that a run hangs on besides the tables of the shop, the instrument, its faults and what an hour costs."""
         return (
             self.family,
             self.skill,
-            self.wage,
-            self.overhead,
             self.hidden_faults,
             self.widen_assumed,
             self.whole_packs,
@@ -168,8 +166,31 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A run before its hours are paid: its line without them, its minutes, and those held in reserve."""
+
+    line: WorkLine
+    minutes: Decimal
+    reserve: Decimal
+    _paid: dict[tuple[Decimal, Decimal], WorkLine] = field(default_factory=dict, compare=False, repr=False)
+
+    def paid(self, setting: Setting) -> WorkLine:
+        """The line with its hours paid at the rates of a setting."""
+        rates = (setting.wage, setting.overhead)
+        if rates not in self._paid:
+            money = self.line.money + labour_money(self.minutes, self.reserve, setting)
+            self._paid[rates] = replace(self.line, money=money)
+        return self._paid[rates]
+
+
 def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal = ZERO) -> WorkLine:
     """The run of a task at a place for a quantity, without its set-up."""
+    return run_worked(task, demand, setting, part_price).paid(setting)
+
+
+def run_worked(task: Task, demand: Demand, setting: Setting, part_price: Decimal = ZERO) -> Worked:
+    """The same before its hours are paid: what an hour costs bears on nothing of it."""
     shop, terms, instrument = setting.shop, setting.terms, setting.instrument
     levels = demand.levels
     skill = setting.skill_for(task)
@@ -192,10 +213,8 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     allowance = minutes * setting.hidden_faults
     rests_on = assumed_spreads(task, demand, shop, instrument) if setting.widen_assumed else ()
     widening = widening_of(rests_on)
-    money = labour_money(minutes, rework.minutes + allowance, setting)
     warranty = warranty_more(task, _warranted(minutes + rework.minutes, allowance, setting), setting)
-    extra = _materials(consumables, tools, rework, setting) + Money(price_work=warranty)
-    return WorkLine(
+    line = WorkLine(
         task=task.id,
         place=demand.place,
         quantity=demand.quantity,
@@ -210,7 +229,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         rework=centiminutes(rework.minutes),
         allowance=centiminutes(allowance),
         wait=centiminutes(task.wait_usual_min),
-        money=money + extra,
+        money=_materials(consumables, tools, rework, setting) + Money(price_work=warranty),
         mass_g=-wood_cut(task, demand.quantity, shop, instrument),
         consumables=consumables,
         tools=tools,
@@ -228,6 +247,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         way=task.way,
         levels=tuple(levels.items()),
     )
+    return Worked(line, minutes, rework.minutes + allowance)
 
 
 def _worn(consumables: Sequence[Use], shop: Shop) -> Decimal:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
 from textwrap import wrap
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example, written_length
 from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
@@ -44,18 +44,13 @@ def default_job(
     templates = (
         [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
     )
+    kind = as_accepted(kind, (*kinds, *templates))
     if kind in templates:
         lines = "".join(f"{field} = {value}\n" for field, value in (seen or {}).items())
         text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\ntemplate = "{kind}"\n{lines}'
         return job_from(parse_toml(text.encode(), f"{name}.toml"), shop)
     if kind not in kinds:
-        raise refusal(
-            "--kind",
-            "no kind of instrument of this name",
-            f"“{kind}”",
-            ", ".join((*kinds, *templates)),
-            near_miss(kind, (*kinds, *templates)) or "take one of these",
-        )
+        raise refused_word("--kind", "no kind of instrument of this name", kind, (*kinds, *templates))
     said = dict(seen or {})
     job = _job_on(shop, kind, name, said)
     family = "bass" if job.is_bass else "guitar"

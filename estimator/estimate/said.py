@@ -75,6 +75,7 @@ _LITTLE = frozenset(
         "you",
     ]
 )
+"""Words that say nothing of an instrument."""
 _ROOT = 4
 """Words of this length or more are alike where one begins with the other, less two letters of its ending (memory)."""
 

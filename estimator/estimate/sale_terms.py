@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import Origin, near_miss, refusal
+from estimator.core.errors import Origin, as_accepted, refusal, refused_word
 from estimator.core.money import cents
 from estimator.core.records import replace
-from estimator.estimate.baseline import level_now
-from estimator.model import BaseWork, BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
+from estimator.estimate.baseline import level_now, levels_now
+from estimator.model import (
+    BaseWork,
+    BoxClass,
+    ConditionGrade,
+    Fault,
+    Job,
+    Reading,
+    ResaleTier,
+    SellingWay,
+    Shop,
+)
+from estimator.tables.faults import faults_of
 
 ZERO = Decimal(0)
 
@@ -23,8 +34,7 @@ def rule(shop: Shop, name: str) -> Decimal:
             "trade_rules.csv",
             "a number of the money side is missing",
             f"“{name}”",
-            "",
-            "copy its row from the trade_rules.csv that comes with the program",
+            next_step="copy its row from the trade_rules.csv that comes with the program",
         )
     return shop.resale.rules[name].value
 
@@ -85,6 +95,50 @@ def ladder_needs(shop: Shop, condition: str) -> Mapping[str, Decimal]:
     return MappingProxyType(needs)
 
 
+def never_mended(shop: Shop, job: Job) -> tuple[tuple[Fault, Decimal], ...]:
+    """Faults that no work mends and that a buyer pays less for (a smell), with the share of the price that is lost.
+
+    The share is the middle of what their check takes off the offer; the most of it where the fault is as bad as
+    can be (level 0 of its attribute).
+    """
+    found = []
+    for fault in faults_of(shop.faults, job.instrument):
+        check = shop.resale.checks.get(fault.check)
+        if check is None or not check.share_high or fault.mended_by or fault.mended_by_work:
+            continue
+        share = (check.share_low + check.share_high) / 2 if fault.level else check.share_high
+        found.append((fault, share))
+    return tuple(found)
+
+
+def conditions_of(shop: Shop, job: Job) -> tuple[tuple[ConditionGrade, Mapping[str, Decimal]], ...]:
+    """The conditions, the best first, as this instrument can have them: what each is worth, and its least levels.
+
+    A fault that no work mends (a smell) makes every condition worth less by its share, the gravest counted; an
+    attribute that stands lower for it alone then holds no condition back, so that it is not counted twice.
+    """
+    lasting = never_mended(shop, job)
+    kept = 1 - max((share for _, share in lasting), default=ZERO)
+    without = (
+        levels_now(replace(shop, faults=_without(shop.faults, [fault for fault, _ in lasting])), job)
+        if lasting
+        else {}
+    )
+    found = []
+    for grade in shop.resale.ladder.values():
+        needs = dict(ladder_needs(shop, grade.id))
+        for fault, _ in lasting:
+            need = needs.get(fault.attribute, ZERO)
+            if fault.level < need <= without.get(fault.attribute, ZERO):
+                needs[fault.attribute] = fault.level
+        found.append((replace(grade, factor=grade.factor * kept), MappingProxyType(needs)))
+    return tuple(found)
+
+
+def _without(faults: Iterable[Fault], those: Collection[Fault]) -> tuple[Fault, ...]:
+    return tuple(fault for fault in faults if fault not in those)
+
+
 def as_found(shop: Shop, job: Job) -> Job:
     """The job with the levels that its stated condition lets one assume, where nothing was measured.
 
@@ -112,9 +166,10 @@ def as_found(shop: Shop, job: Job) -> Job:
 
 def way_of(shop: Shop, name: str) -> SellingWay:
     """A way to sell by id; InputError with a near miss."""
+    name = as_accepted(name, shop.resale.ways)
     if name not in shop.resale.ways:
         known = shop.resale.ways
-        raise refusal("way", "no such way to sell", f"“{name}”", ", ".join(known), near_miss(name, known))
+        raise refused_word("way", "no such way to sell", name, known, otherwise="")
     return shop.resale.ways[name]
 
 

@@ -14,7 +14,7 @@ from math import sqrt
 
 from estimator.core.amounts import Hundredths
 from estimator.core.records import dataclass, replace
-from estimator.estimate.labour import Setting, run_line, setup_line
+from estimator.estimate.labour import Setting, run_line, run_worked, setup_line
 from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model import Demand, Money, WorkLine
 
@@ -101,12 +101,13 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
         if setting.lines is None:
             return run_line(row, demand, setting, price)
         # what a setting reads of the instrument and of the job is in the key by what it came to
-        whole = (task, row.method, setting.rates, setting.more_odds(row), *key)
-        return setting.lines.of(
+        whole = (task, row.method, setting.worked_by, setting.more_odds(row), *key)
+        worked = setting.lines.of(
             whole,
             setting.instrument,
-            lambda seen: run_line(row, demand, replace(setting, instrument=seen), price),
+            lambda seen: run_worked(row, demand, replace(setting, instrument=seen), price),
         )
+        return worked.paid(setting)
 
     asks = {
         place: tuple(Ask(who, demand, price, line(demand, price)) for who, demand, price in of)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
 from estimator.core.amounts import Hundredths
-from estimator.core.errors import Issue
+from estimator.core.errors import Issue, warning
 from estimator.core.expressions import parse_expression
 from estimator.core.records import dataclass
 from estimator.estimate.build import sittings
@@ -117,11 +117,10 @@ def sense_issues(shop: Shop) -> Iterator[Issue]:
     for job in shop.known_jobs.values():
         sums = known_job_sums(shop, job)
         if sums.mean < job.low_min or sums.mean > job.high_min:
-            yield Issue(
+            yield warning(
                 job.origin,
                 f"the tables make “{job.what}” take {sums.mean:.0f} min on the mean, outside what the trade expects",
                 f"mean {sums.mean:.2f} min, likely {sums.likely:.1f} min",
                 f"{job.low_min:.0f} to {job.high_min:.0f} min",
                 "look at the run times of its tasks that were changed last",
-                "warning",
             )

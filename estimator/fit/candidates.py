@@ -156,7 +156,17 @@ def other_count(shop: Shop, job: Job, part: Part) -> bool:
 
 def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
     """Every upgrade that makes sense on this instrument, in order of id."""
-    found = told_apart(upgrade for row in shop.upgrades.values() for upgrade in offers_of(row, shop, job))
+    return _offers_of_all(shop.upgrades.values(), shop, job)
+
+
+def upgrades_meant(shop: Shop, job: Job, entries: Collection[str]) -> tuple[Upgrade, ...]:
+    """The upgrades that make sense on this instrument, in order of id, of the rows that some words may name (``names``)."""
+    rows = [row for i, row in shop.upgrades.items() if any(e == i or e.startswith(f"{i}-") for e in entries)]
+    return _offers_of_all(rows, shop, job)
+
+
+def _offers_of_all(rows: Iterable[UpgradeRow], shop: Shop, job: Job) -> tuple[Upgrade, ...]:
+    found = told_apart(upgrade for row in rows for upgrade in offers_of(row, shop, job))
     return tuple(found[identity] for identity in sorted(found))
 
 

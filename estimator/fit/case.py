@@ -44,12 +44,11 @@ def rule(number: str) -> Callable[[FitRule], FitRule]:
 
         @wraps(function)
         def guarded(case: Case) -> Iterator[Finding]:
+            case.rule = number
             try:
                 yield from function(case)
             except MissingError as gap:
-                yield case.warn(
-                    number, f"not judged: {case.what_is(gap.name)} is not known; measure it first"
-                )
+                yield case.warn(f"not judged: {case.what_is(gap.name)} is not known; measure it first")
 
         RULES[number] = guarded
         return guarded
@@ -63,7 +62,7 @@ class Case:
 
     ``number``/``word``/``yes`` read intake fields, ``p``/``p_word``/``p_yes`` dimensions of the part;
     ``has`` and ``p_has`` tell whether there is a value at all. Lengths mm, masses g. ``change_g`` is what
-    the upgrade adds to the weight.
+    the upgrade adds to the weight; ``rule`` the number of the rule that looks.
     """
 
     shop: Shop
@@ -75,6 +74,7 @@ class Case:
     wanted: Mapping[str, Decimal] = field(default_factory=dict)
     used: dict[str, UsedValue] = field(default_factory=dict)
     change_g: Decimal = Decimal(0)
+    rule: str = ""
 
     # ---------------------------------------------------------------- intake
     def has(self, name: str) -> bool:
@@ -192,35 +192,33 @@ class Case:
         return f"{field_.what} ({short})" if field_ else f"“{short}” of the instrument"
 
     # ---------------------------------------------------------------- findings
-    def fits(self, rule_id: str, sentence: str, working: str = "", **more: object) -> Finding:
+    def fits(self, sentence: str, working: str = "", **more: object) -> Finding:
         """Nothing to do."""
-        return self._finding(rule_id, "fits", sentence, working, more)
+        return self._finding("fits", sentence, working, more)
 
-    def work(self, rule_id: str, sentence: str, working: str = "", **more: object) -> Finding:
+    def work(self, sentence: str, working: str = "", **more: object) -> Finding:
         """Fits after the work in ``demands``."""
-        return self._finding(rule_id, "work", sentence, working, more)
+        return self._finding("work", sentence, working, more)
 
-    def warn(self, rule_id: str, sentence: str, working: str = "", **more: object) -> Finding:
+    def warn(self, sentence: str, working: str = "", **more: object) -> Finding:
         """Fits, with something to know."""
-        return self._finding(rule_id, "warn", sentence, working, more)
+        return self._finding("warn", sentence, working, more)
 
-    def no(self, rule_id: str, sentence: str, working: str = "", **more: object) -> Finding:
+    def no(self, sentence: str, working: str = "", **more: object) -> Finding:
         """Does not fit."""
-        return self._finding(rule_id, "no", sentence, working, more)
+        return self._finding("no", sentence, working, more)
 
-    def no_or_order(self, rule_id: str, dimension: str, sentence: str, working: str = "") -> Finding:
+    def no_or_order(self, dimension: str, sentence: str, working: str = "") -> Finding:
         """Does not fit; but what is not measured and sold in every size is ordered in the one that suits.
 
         A typical size is no reason to take a part for fitting: what suits may cost something else, or not
         exist. Who has found one names it with its measure.
         """
         if self.part is None or dimension not in self.part.typical:
-            return self.no(rule_id, sentence, working)
+            return self.no(sentence, working)
         if self.to_order(dimension):
-            return self.warn(rule_id, f"{sentence} (typical size: order one that suits)", working)
-        return self.no(
-            rule_id, f"{sentence} (typical size: name one that suits as a [[part]] of the job)", working
-        )
+            return self.warn(f"{sentence} (typical size: order one that suits)", working)
+        return self.no(f"{sentence} (typical size: name one that suits as a [[part]] of the job)", working)
 
     def to_order(self, dimension: str) -> bool:
         """Whether a dimension of the part that nobody measured can be ordered as it suits."""
@@ -229,13 +227,11 @@ class Case:
         spec = self.shop.part_dimensions.get(self.part.part_class, {}).get(dimension)
         return spec is not None and bool(spec.to_order)
 
-    def _finding(
-        self, rule_id: str, outcome: str, sentence: str, working: str, more: dict[str, object]
-    ) -> Finding:
+    def _finding(self, outcome: str, sentence: str, working: str, more: dict[str, object]) -> Finding:
         if more.get("tells", "") not in {"", *TOLD}:
-            raise ValueError(f"{rule_id} tells what is not in TOLD: {more['tells']}")
+            raise ValueError(f"{self.rule} tells what is not in TOLD: {more['tells']}")
         used = tuple(self.used.values())
-        finding = Finding(rule_id, outcome, sentence, working, used, **more)  # type: ignore[arg-type]
+        finding = Finding(self.rule, outcome, sentence, working, used, **more)  # type: ignore[arg-type]
         if not finding.demands:
             return finding
         rests_on = tuple(name for name in self.used if not name.startswith("part."))

@@ -75,15 +75,33 @@ def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
     Outcome: any ``no`` -> does-not-fit; work forced beyond the upgrade's own -> fits-after; else fits.
     InputError when a table names a rule that is not coded.
     """
-    findings: list[Finding] = []
     wanted = wanted_levels(job)
-    for number in rules_of(shop, upgrade):
-        if number == WEIGHT:
-            continue
+    found = [ruled(shop, job, upgrade, number, wanted) for number in judging_rules(shop, upgrade)]
+    return concluded(shop, job, upgrade, wanted, found)
+
+
+def judging_rules(shop: Shop, upgrade: Upgrade) -> tuple[str, ...]:
+    """The rules that judge an upgrade, each by itself; InputError when a table names one that is not coded."""
+    numbers = tuple(number for number in rules_of(shop, upgrade) if number != WEIGHT)
+    for number in numbers:
         if number not in RULES:
             raise InputError(_unknown(number, upgrade))
-        found = RULES[number](case_of(shop, job, upgrade, wanted))
-        findings.extend(_placed(finding, upgrade) for finding in found)
+    return numbers
+
+
+def ruled(
+    shop: Shop, job: Job, upgrade: Upgrade, number: str, wanted: Mapping[str, Decimal]
+) -> tuple[Finding, ...]:
+    """What one rule finds of an upgrade."""
+    found = RULES[number](case_of(shop, job, upgrade, wanted))
+    return tuple(_placed(finding, upgrade) for finding in found)
+
+
+def concluded(
+    shop: Shop, job: Job, upgrade: Upgrade, wanted: Mapping[str, Decimal], found: Iterable[Iterable[Finding]]
+) -> Verdict:
+    """The verdict that follows from what the rules found, one after another."""
+    findings = [finding for of_one in found for finding in of_one]
     if "weight_g" in job.instrument and not any(finding.outcome == "no" for finding in findings):
         demands = Verdict(upgrade, "", tuple(findings)).demands
         change = change_of(upgrade, demands, shop, job.instrument)

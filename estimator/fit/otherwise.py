@@ -16,7 +16,7 @@ from types import MappingProxyType
 
 from estimator.core.records import dataclass, replace
 from estimator.fit.candidates import names, offers_of
-from estimator.fit.judge import judge
+from estimator.fit.judged_again import JudgedAgain
 from estimator.fit.remembered import Watched
 from estimator.fit.traced import Traced, nice_between
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow, Verdict
@@ -197,9 +197,12 @@ class Otherwise:
         self._reads: dict[str, frozenset[str]] = {}
         self._base: dict[str, dict[str, Verdict]] = {}
         self._following = Following(shop, job)
+        self._judging = JudgedAgain(shop, job)
         # fields whose whole range was put to the rules, and for each the rows of which anything changed
         self._ranged: set[str] = set()
         self._moving: dict[str, set[str]] = {}
+        # of rows and fields so tried the values at which nothing changed
+        self._standing: set[tuple[str, str, AnyValue]] = set()
         for row in shop.upgrades.values():
             if self._only is not None and not any(
                 i == row.id or i.startswith(row.id + "-") for i in self._only
@@ -209,25 +212,29 @@ class Otherwise:
             seen = replace(job, instrument=watched)
             offers = tuple(offers_of(row, shop, seen))
             self._offered[row.id] = offers, frozenset(watched.seen)
-            self._base[row.id] = self._verdicts(offers, seen)
+            self._base[row.id] = {u.id: self._judging.first(seen, u) for u in self._open(offers)}
             self._reads[row.id] = frozenset(watched.seen)
 
-    def _judged(self, row: UpgradeRow, job: Job) -> dict[str, Verdict]:
-        """The verdicts on a row for a changed job; its upgrades are made anew where they are made of what changed."""
+    def _judged(self, row: UpgradeRow, job: Job, moved: Collection[str]) -> dict[str, Verdict]:
+        """The verdicts on a row for a job with fields moved; its upgrades are made anew where they are made of these."""
         offers, read = self._offered[row.id]
-        now, then = self.job.instrument, job.instrument
-        if any(then.get(name) is not now.get(name) for name in read):
+        if not read.isdisjoint(moved):
             offers = tuple(offers_of(row, self.shop, job))
-        return self._verdicts(offers, job)
+        return {u.id: self._judging.again(job, u, moved) for u in self._open(offers)}
 
-    def _verdicts(self, offers: Iterable[Upgrade], job: Job) -> dict[str, Verdict]:
+    def _open(self, offers: Iterable[Upgrade]) -> Iterator[Upgrade]:
+        """Those of the upgrades that are looked at and open to choice."""
         wanted = (*self.job.open, *self.job.required)
-        return {
-            u.id: judge(self.shop, job, u)
+        return (
+            u
             for u in offers
             if (self._only is None or u.id in self._only)
             and (not self.job.open or any(names(u, entry) for entry in wanted))
-        }
+        )
+
+    def _moved(self, field: str) -> frozenset[str]:
+        """A field with all that may move along."""
+        return frozenset((field, *self.followers(field)))
 
     def followers(self, field: str) -> tuple[str, ...]:
         """The assumed fields whose defaults may move with a field."""
@@ -263,7 +270,7 @@ class Otherwise:
 
     def rows_reading(self, field: str) -> tuple[str, ...]:
         """Rows of upgrades.csv whose verdicts look at a field or at what follows from it."""
-        moved = {field, *self.followers(field)}
+        moved = self._moved(field)
         return tuple(row for row, read in self._reads.items() if not moved.isdisjoint(read))
 
     def values(self, field: str, also: Iterable[Decimal] = ()) -> tuple[Value, ...]:
@@ -301,6 +308,8 @@ class Otherwise:
                 cuts |= new
                 if any(True for _ in self._turned(row, verdicts)):
                     self._moving.setdefault(field, set()).add(row)
+                else:
+                    self._standing.add((row, field, value))
             pending = [v for v in one_on_each(ends, (), cuts, tried) if v not in tried][: MOST - len(tried)]
         return cuts
 
@@ -325,7 +334,8 @@ class Otherwise:
                 if isinstance(now, Decimal) and isinstance(then, Decimal):
                     slope = (then - now) / _SLOPE_STEP
                     readings[name] = replace(readings[name], value=Traced(now, slope, value, note))
-        verdicts = self._judged(self.shop.upgrades[row], replace(job, instrument=readings))
+        seen = replace(job, instrument=readings)
+        verdicts = self._judged(self.shop.upgrades[row], seen, {field, *followers})
         return set(found), verdicts
 
     def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
@@ -333,17 +343,18 @@ class Otherwise:
         rows: Iterable[str] = self.rows_reading(field)
         if field in self._ranged:
             rows = sorted(self._moving.get(field, ()))
-        job = self.changed(field, value)
+        job, moved = self.changed(field, value), self._moved(field)
         found: list[Turn] = []
         for row in rows:
-            found.extend(self._turned(row, self._judged(self.shop.upgrades[row], job)))
+            if (row, field, value) not in self._standing:
+                found.extend(self._turned(row, self._judged(self.shop.upgrades[row], job, moved)))
         return tuple(found)
 
     def _turned(self, row: str, after: Mapping[str, Verdict]) -> Iterator[Turn]:
         before = self._base[row]
         for identity in sorted({*before, *after}):
             old, new = before.get(identity), after.get(identity)
-            if old is None or new is None or differ(old, new):
+            if old is None or new is None or (old is not new and differ(old, new)):
                 yield Turn(identity, old, new)
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, note, shown, squeezed
 from estimator.fit.candidates import not_offered, offered
 from estimator.model import Job, Shop
 
+_PARTS = re.compile(r"[-_\s]+")
 MOST_TOLD = 12
 """Candidates that a complaint names before it says how many more there are."""
 STEP = "type enough of it that only one is left, or its number in the list of fit --full"
@@ -24,12 +25,14 @@ def words_of(texts: Iterable[str]) -> Iterator[str]:
 def is_short_for(short: str, name: str) -> bool:
     """Whether the words of ``short`` are beginnings of words of the name, in their order (``br-stack``)."""
     left = iter(name.split("-"))
-    return all(any(word.startswith(part) for word in left) for part in short.lower().split("-"))
+    return all(any(word.startswith(part) for word in left) for part in _PARTS.split(short.lower()))
 
 
 def matches(short: str, names: Collection[str]) -> list[str]:
-    """The names that a short form may stand for: those that begin with it, else those whose words do."""
-    begun = [name for name in names if name.startswith(short.lower())]
+    """The names that a short form may stand for: the one spelled so, those that begin with it, else whose words do."""
+    if (alike := as_accepted(short, names)) in names:
+        return [alike]
+    begun = [name for name in names if squeezed(name).startswith(squeezed(short))]
     return sorted(begun or (name for name in names if is_short_for(short, name)))
 
 
@@ -56,23 +59,24 @@ def upgrades_named(
             if 1 <= int(word) <= len(ids):
                 found.append(ids[int(word) - 1])
             else:
-                issues.append(
-                    Issue(
-                        Origin(option),
-                        "no upgrade has this number",
-                        shown(word),
-                        f"1 to {len(ids)}",
-                        "fit --full shows the numbers",
-                    )
+                note(
+                    issues,
+                    Origin(option),
+                    "no upgrade has this number",
+                    shown(word),
+                    f"1 to {len(ids)}",
+                    "fit --full shows the numbers",
                 )
         elif word in ids or word in rows:
             found.append(word)
         else:
-            meant = meant_by(word, rows, ids)
+            # the whole name of a row stands for its variants alone, not for those of a longer name
+            of_row = [u.id for u in upgrades if u.row.id == as_accepted(word, {u.row.id})]
+            meant = meant_by(word, rows, ids) or (of_row[0] if len(of_row) == 1 else None)
             if meant is not None:
                 found.append(meant)
             else:
-                issues.append(_unclear(shop, job, option, word, matches(word, ids), ids))
+                issues.append(_unclear(shop, job, option, word, of_row or matches(word, ids), ids))
     if issues:
         raise InputError(issues)
     return tuple(dict.fromkeys(found))

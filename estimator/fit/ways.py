@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Origin, note, unknown_word
 from estimator.core.records import dataclass
 from estimator.model import Job, Shop, Verdict
 from estimator.tables.conditions import holds
@@ -66,21 +66,17 @@ def named_ways(
         if task not in ways:
             known = ", ".join(ways) or "none: no task has more than one way"
             problem = "this task has only one way" if task in shop.tasks else "unknown task"
-            issues.append(Issue(at, problem, shown(task), known, near_miss(task, ways)))
+            issues.append(unknown_word(at, problem, task, ways, known))
             continue
         mine = {way.method: way for way in ways[task]}
         if method not in mine:
             accepted = ", ".join(f"{way.method} ({way.what})" for way in ways[task])
-            issues.append(
-                Issue(
-                    at, f"no way of this name to do {task}", shown(method), accepted, near_miss(method, mine)
-                )
-            )
+            issues.append(unknown_word(at, f"no way of this name to do {task}", method, mine, accepted))
         elif not mine[method].offered:
             others = ", ".join(way.method for way in ways[task] if way.offered)
             found = f"“{method}”: {mine[method].why_not}"
             step = "take another way, or leave the choice to the program"
-            issues.append(Issue(at, f"{task} cannot be done this way here", found, others, step))
+            note(issues, at, f"{task} cannot be done this way here", found, others, step)
     if issues:
         raise InputError(issues)
 

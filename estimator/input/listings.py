@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import (
+    InputError,
+    Issue,
+    Origin,
+    as_accepted,
+    refusal,
+    shown,
+    squeezed,
+    unknown_word,
+    warning,
+)
 from estimator.core.given import bytes_given
 from estimator.core.records import dataclass
-from estimator.input.asked import read_asked
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number, read_with_unit
 from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
+from estimator.tables.sums import read_asked
 from estimator.tables.toml_text import TomlFile
 
 #: columns besides intake fields (``tier``, ``base_clean``, ``fret_h`` ...) and attributes (levels 0 to 4)
@@ -42,6 +53,8 @@ MONEY = ("ask", "travel_min", "inbound_cost", "base_clean")
 #: what does not change which work is best: its rows share one study
 APART = frozenset({"id", "what", "ask", "seen", "travel_min", "inbound_cost", "base_clean"})
 MOST = Decimal(1_000_000)
+SLIP = 0.8
+"""So alike, of 1, is a column to a known one that it is taken for a slip of the finger (memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +78,11 @@ class DonorListing:
 
 
 def read_listings(path: str | Path, shop: Shop) -> Iterator[DonorListing | Issue]:
-    """Every row of the file, as a listing or as the complaint about it. InputError for the file as a whole."""
+    """Every row of the file, as a listing or as the complaint about it. InputError for the file as a whole.
+
+    Columns that tell nothing of the tables (a link, notes) come first, as a warning; one that is spelled nearly
+    as a known one is an error.
+    """
     name = str(path)
     data = bytes_given(path, "a file of listings (.csv)")
     text = decode(data, name)
@@ -75,28 +92,32 @@ def read_listings(path: str | Path, shop: Shop) -> Iterator[DonorListing | Issue
     seen_ids: dict[str, int] = {}
     try:
         first, cells = next(rows, (1, []))
-        header = _header(cells, shop, name, first)
+        header, unread = _header(cells, shop, name, first)
+        yield from unread
         for number, cells in rows:
             yield _row(header, cells, Origin(name, number), shop, seen_ids)
     except BrokenError as error:
         raise InputError(error.in_words(name)) from None
 
 
-def _header(cells: list[str], shop: Shop, name: str, row: int) -> list[str]:
+def _header(cells: list[str], shop: Shop, name: str, row: int) -> tuple[list[str], list[Issue]]:
+    """The columns by their names, blank where one is not read, and the warning that names those."""
     header = [cell.strip() for cell in cells]
-    header = [ALSO.get(cell.lower(), cell) for cell in header]
     known = (*OWN, *shop.intake, *shop.attributes)
+    header = [ALSO.get(cell.lower(), as_accepted(cell, known)) for cell in header]
     issues = [
         Issue(
             Origin(name, row),
             "unknown column",
             shown(column),
             ", ".join(OWN) + ", any field of intake.csv, any attribute",
-            near_miss(column, known),
+            f"did you mean “{meant}”?",
         )
         for column in header
-        if column and column not in known
+        if column and column not in known and (meant := _slip_of(column, known))
     ]
+    others = [column for column in header if column and column not in known and not _slip_of(column, known)]
+    header = ["" if column in others else column for column in header]
     issues += [
         Issue(Origin(name, row, column), "the same column twice", shown(column), "each column once")
         for column in sorted({c for c in header if c and header.count(c) > 1})
@@ -105,16 +126,32 @@ def _header(cells: list[str], shop: Shop, name: str, row: int) -> list[str]:
         Issue(
             Origin(name, row, column),
             "a column is missing",
-            "",
-            OWN.get(column) or f"a word of resale_tiers.csv: {', '.join(shop.resale.tiers)}",
-            f"add a column {column}",
+            accepted=OWN.get(column) or f"a word of resale_tiers.csv: {', '.join(shop.resale.tiers)}",
+            next_step=f"add a column {column}",
         )
         for column in REQUIRED
         if column not in header
     ]
     if issues:
         raise InputError(issues)
-    return header
+    accepted = f"{', '.join(OWN)}, any field of intake.csv, any attribute"
+    unread = [
+        warning(
+            Origin(name, row),
+            "columns that are not read" if len(others) > 1 else "a column that is not read",
+            shown(", ".join(others)),
+            accepted,
+            "rename what the ranking is to know",
+        )
+    ]
+    return header, unread if others else []
+
+
+def _slip_of(column: str, known: Iterable[str]) -> str:
+    """The known column that a name is a slip of the finger for; blank where it is a column of its own."""
+    names = {squeezed(name): name for name in known}
+    near = get_close_matches(squeezed(column), sorted(names), n=1, cutoff=SLIP)
+    return names[near[0]] if near else ""
 
 
 def _row(
@@ -132,7 +169,10 @@ def _row(
     for column in REQUIRED:
         if not values.get(column):
             return Issue(
-                where.at(column), "blank where a value is required", "", OWN.get(column, column), "fill it in"
+                where.at(column),
+                "blank where a value is required",
+                accepted=OWN.get(column, column),
+                next_step="fill it in",
             )
     numbers: dict[str, Decimal] = {}
     for column in MONEY:
@@ -154,16 +194,8 @@ def _row(
             "each id once",
             "rename or delete one",
         )
-    words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
-    for column, accepted in words.items():
-        if values.get(column) and values[column] not in accepted:
-            return Issue(
-                where.at(column),
-                "a word that is not accepted here",
-                shown(values[column]),
-                ", ".join(accepted),
-                near_miss(values[column], accepted),
-            )
+    if odd := _odd_word(values, where, shop):
+        return odd
     seen_ids[name] = where.row or 0
     return DonorListing(
         row=where.row or 0,
@@ -176,6 +208,19 @@ def _row(
         inbound_cost=numbers.get("inbound_cost", Decimal(0)),
         cells=values,
     )
+
+
+def _odd_word(values: dict[str, str], where: Origin, shop: Shop) -> Issue | None:
+    """The complaint about a word that no table has; those that one has are put as it spells them."""
+    words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
+    for column, accepted in words.items():
+        if values.get(column):
+            values[column] = as_accepted(values[column], accepted)
+        if values.get(column) and values[column] not in accepted:
+            return unknown_word(
+                where.at(column), "a word that is not accepted here", values[column], accepted
+            )
+    return None
 
 
 def _number(column: str, text: str, currency: str) -> Decimal:

@@ -85,12 +85,10 @@ def accept(
     if settings:
         files[SHOP_FILE] = _settings(folder, settings)
     if not files:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "there is nothing to take over",
             "nothing with enough evidence moves",
-            "",
-            "estimator learn --shop DIR shows what the ledger says so far",
+            next_step="estimator learn --shop DIR shows what the ledger says so far",
         )
     factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
     # a row that becomes measured for another cell: its typed times are not those of an earlier learning
@@ -142,33 +140,17 @@ def take_over(
 ) -> list[Path]:
     """Write files of the shop and remember how they were; ``factors``: task, millionths it was multiplied by, jobs."""
     with ledger.writing():
-        number = ledger.write("INSERT INTO learning (at, ahead_min) VALUES (?, ?)", (now.text, now.ahead_min))
+        number = ledger.add("learning", now)
         for name, data in files.items():
             before = _own_bytes(folder, name)
-            ledger.write(
-                "INSERT INTO learning_file VALUES (?, ?, ?, ?)",
-                (number, name, None if before is None else before.decode(), data.decode()),
-            )
+            was = None if before is None else before.decode()
+            ledger.add("learning_file", learning=number, file=name, before=was, after=data.decode())
         for task, millionths, jobs in factors:
-            ledger.write(
-                "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (?, ?, ?, ?, ?)",
-                (number, task, millionths, jobs, now.text),
-            )
+            ledger.add("learned", learning=number, task=task, millionths=millionths, jobs=jobs, at=now.text)
         for one in values:
-            ledger.write(
-                "INSERT INTO learned_value (learning, file, row, column_, prior, value, number, at)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    number,
-                    one.file,
-                    one.row,
-                    one.column,
-                    plain(one.prior),
-                    plain(one.after),
-                    one.number,
-                    now.text,
-                ),
-            )
+            cell = {"file": one.file, "row": one.row, "column_": one.column, "number": one.number}
+            numbers = {"prior": plain(one.prior), "value": plain(one.after)}
+            ledger.add("learned_value", learning=number, **cell, **numbers, at=now.text)
         return save_all([Output(folder / name, data, True) for name, data in files.items()])
 
 
@@ -191,8 +173,7 @@ def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now
             "calibrate",
             "there is nothing to take over",
             "the menu holds as it is",
-            "",
-            "estimator menu prints it",
+            next_step="estimator menu prints it",
         )
     return take_over(ledger, folder, files, [(name, WHOLE, 0) for name in times], now)
 
@@ -225,12 +206,9 @@ def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], in
     """Put the files back to what they were before the last taking over; returns them and how many times of tasks and values."""
     last = ledger.row("SELECT id FROM learning WHERE taken_back_at IS NULL ORDER BY id DESC LIMIT 1")
     if last is None:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "nothing was taken over that could be taken back",
-            "",
-            "",
-            "estimator learn --shop DIR --accept takes over what the ledger says",
+            next_step="estimator learn --shop DIR --accept takes over what the ledger says",
         )
     files = ledger.rows("SELECT file, before, after FROM learning_file WHERE learning = ?", (last["id"],))
     if issues := [

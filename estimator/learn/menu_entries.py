@@ -9,18 +9,20 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.given import bytes_given
-from estimator.core.units import UnitError, parse_quantity
+from estimator.core.records import replace
 from estimator.fit.short_names import matches, meant_by
 from estimator.learn.calibrate import Entry
+from estimator.ledger.clock import read_seconds
 from estimator.model import Shop
+from estimator.tables.cells import CellError
 from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
+from estimator.tables.sums import read_sum
 
 FORMS = "a price such as 65 or 64.50, or a time such as 50 min or 1 h 20 min"
 HEADS = ("job", "price", "minutes")
 HUNDREDTH = Decimal("0.01")
 MOST = Decimal(100_000)
-_HAS_TIME = re.compile(r"[\d.]\s*(min|mins|minute|minutes|h|hr|hrs|hour|hours|s)\b", re.I)
-_TOKEN = re.compile(r"^[$€£]\s*|\s*[$€£]$|\s*\b[A-Z]{3}$")
+_HAS_TIME = re.compile(r"\d:\d|[\d.]\s*(min|mins|minute|minutes|h|hr|hrs|hour|hours|s)\b", re.I)
 
 
 def read_entries(words: Sequence[str], shop: Shop) -> list[Entry]:
@@ -53,9 +55,8 @@ def read_entries(words: Sequence[str], shop: Shop) -> list[Entry]:
             Issue(
                 Origin("calibrate"),
                 "nothing of your menu is told",
-                "",
-                f"JOB={FORMS}, or a CSV file",
-                "estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR",
+                accepted=f"JOB={FORMS}, or a CSV file",
+                next_step="estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR",
             )
         )
     if issues:
@@ -135,9 +136,15 @@ def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue])
     job = meant
     timed = bool(_HAS_TIME.search(value))
     try:
-        number = parse_quantity(value, "time") if timed else parse_quantity(_TOKEN.sub("", value), "")
-    except UnitError as error:
-        issues.append(Issue(where, "cannot be read", shown(value), FORMS, str(error)))
+        if timed:
+            number = Decimal(read_seconds(value, "minutes")) / 60
+        else:
+            number = read_sum(value, shop.terms.currency)
+    except CellError as error:
+        issues.append(Issue(where, error.problem, shown(value), error.accepted or FORMS, error.next_step))
+        return None
+    except InputError as error:
+        issues.extend(replace(issue, where=where) for issue in error.issues)
         return None
     if not HUNDREDTH <= number <= MOST:
         issues.append(Issue(where, "no price or time of a job", shown(value), FORMS))

@@ -78,7 +78,7 @@ def money_owed(ledger: Ledger) -> list[Row]:
     owed = []
     for row in rows:
         row["since"] = kept_moment(row.pop("at"), row.pop("ahead_min")).day.isoformat()
-        row["owed_cents"] = account(ledger, row["job"])["balance_cents"]
+        row["owed_cents"] = account(ledger, row["job"]).balance
         row["note"] = _owed_words(ledger, row, row["owed_cents"])
         if row["note"]:
             owed.append(row)
@@ -98,7 +98,7 @@ def _owed_words(ledger: Ledger, row: Row, left: Cents | None) -> str:
 def _note(ledger: Ledger, row: Row, storage: Storage) -> str:
     """What is out of order with an open job: money that is owed already, a parcel that comes after the promise."""
     notes = []
-    left = account(ledger, row["job"], storage)["balance_cents"]
+    left = account(ledger, row["job"], storage).balance
     collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
     if left and (left < 0 or ledger.row(collected, (row["job"],))):
         notes.append(_owed_words(ledger, row, left))

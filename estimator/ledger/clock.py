@@ -17,6 +17,8 @@ ACCEPTED = "12 min, 0:15 (hours:minutes), 1 h 5, 1.5 h or 70 (minutes)"
 FORMS = "2026-10-05 09:15, 2026-10-05 or 2026-10-05T09:15+02:00"
 
 _CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?:\s*h)?")
+_COMMA = re.compile(r"(?<![\d,.])(\d{1,3}),(\d{1,2})(?![\d,.])")
+"""A decimal comma: hours and minutes are never parted into thousands."""
 _HOURS_AND = re.compile(r"(\d+)\s*(?:h|hr|hrs|hour|hours)\s*(\d+)", re.I)
 
 
@@ -91,7 +93,7 @@ def _moment(given: datetime) -> Moment:
 
 def read_seconds(text: str, option: str = "minutes", longest: int = LONGEST_S) -> int:
     """Minutes as people type them, in whole seconds; InputError says what is accepted."""
-    given = " ".join(text.split())
+    given = _COMMA.sub(r"\1.\2", " ".join(text.split()))
     where = Origin(option)
     try:
         if match := _CLOCK.fullmatch(given):

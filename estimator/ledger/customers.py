@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.core.errors import near_miss, refusal, shown
+from estimator.core.errors import refused_word
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import history
 from estimator.ledger.states import OPEN_WITH_CUSTOMER, WORDS
@@ -14,12 +14,13 @@ def customer_row(ledger: Ledger, name: str) -> Row:
     found = ledger.row("SELECT * FROM customer WHERE name = ?", (name,))
     if found is None:
         known = [str(row["name"]) for row in ledger.rows("SELECT name FROM customer WHERE erased_at IS NULL")]
-        raise refusal(
+        raise refused_word(
             ledger.where,
             "there is no customer of this name",
-            shown(name),
+            name,
+            known,
             "a name as it was booked",
-            near_miss(name, known) or "estimator ledger board shows names",
+            "estimator ledger board shows names",
         )
     return found
 
@@ -39,12 +40,13 @@ def show_instrument(ledger: Ledger, serial: str) -> Row:
     rows = ledger.rows("SELECT id, serial FROM job WHERE serial <> '' ORDER BY id")
     ids = [str(row["id"]) for row in rows if "".join(row["serial"].split()).casefold() == plain]
     if not ids:
-        raise refusal(
+        raise refused_word(
             ledger.where,
             "there is no instrument of this serial number",
-            shown(serial),
+            serial,
+            [str(row["serial"]) for row in rows],
             "a serial number as a job file gives it ([labels] serial)",
-            near_miss(serial, [str(row["serial"]) for row in rows]) or "estimator ledger show JOB shows it",
+            "estimator ledger show JOB shows it",
         )
     jobs = [history(ledger, job) for job in ids]
     return {"serial": serial, "jobs": sorted(jobs, key=lambda job: str(job["steps"][0]["at"]))}
@@ -62,8 +64,7 @@ def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
         jobs = ledger.rows("SELECT id, state FROM job WHERE customer = ? ORDER BY id", (row["id"],))
         still = [f"{job['id']} ({WORDS[job['state']]})" for job in jobs if job["state"] in OPEN_WITH_CUSTOMER]
         if still:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 "jobs of this customer are open",
                 ", ".join(still),
                 "jobs that are paid or declined",

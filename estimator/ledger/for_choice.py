@@ -8,7 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 
-from estimator.core.errors import Issue
+from estimator.core.errors import Issue, warning
 from estimator.core.records import replace
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import kept_from_stock, things_called
@@ -24,7 +24,7 @@ NAMED = "names a stock of its own, which is taken; the ledger's is left aside"
 def job_with_stock(ledger: Ledger, shop: Shop, job: Job) -> tuple[Job, tuple[Issue, ...]]:
     """The job with what it may take of the ledger's stock; a warning, and the job as it is, where it names its own."""
     if job.stock:
-        return job, (Issue(ledger.where, f"{job.id} {NAMED}", severity="warning"),)
+        return job, (warning(ledger.where, f"{job.id} {NAMED}"),)
     found = _counted(shop, {job.id: job}, free_stock(ledger, frozenset({job.id})))
     return replace(job, stock=MappingProxyType(found)), ()
 
@@ -33,7 +33,7 @@ def batch_with_stock(ledger: Ledger, shop: Shop, file: BatchFile) -> tuple[Batch
     """The batch with the ledger's stock for all its jobs together; likewise where it or a job of it names one."""
     jobs = {entry.id: entry.job for entry in file.jobs}
     if file.stock or any(job.stock for job in jobs.values()):
-        return file, (Issue(ledger.where, f"{file.id} {NAMED}", severity="warning"),)
+        return file, (warning(ledger.where, f"{file.id} {NAMED}"),)
     mine = frozenset({*jobs, *ledger_names(ledger, file).values()})
     found = _counted(shop, jobs, free_stock(ledger, mine))
     issues = kept_from_stock(shop, jobs, found, ledger.where)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey
 from estimator.batch.build import BatchStudy
-from estimator.core.errors import InputError, Issue, Origin, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, refusal, shown, warning
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.for_choice import ledger_names
 from estimator.ledger.parcels import parcel_news
@@ -43,13 +43,12 @@ def state_by_ledger(
         )
     names = ledger_names(ledger, study.file)
     issues = [
-        Issue(
+        warning(
             ledger.where,
             f"{job} of the plan is not booked",
             "nothing",
             "a job that was booked",
             "its work is taken as not begun",
-            "warning",
         )
         for job in kept.jobs
         if job not in names
@@ -87,9 +86,8 @@ def _late(
                 Issue(
                     ledger.where,
                     f"{parcel.words()} was expected by noon of {day}, and nobody said that it came",
-                    "",
-                    "--came, or the day on which it is expected now",
-                    f"estimator ledger parcel {parcel.seller} --came (or --expected DAY)",
+                    accepted="--came, or the day on which it is expected now",
+                    next_step=f"estimator ledger parcel {parcel.seller} --came (or --expected DAY)",
                 )
             )
         late.update(dict.fromkeys(bought, expected))
@@ -155,13 +153,11 @@ class _JobState:
         strange = sorted((times.keys() | going.keys()) - self._sittings.keys() - self._quoted)
         if strange:
             self.issues.append(
-                Issue(
+                warning(
                     self._ledger.where,
                     f"work on {self._name} that the plan does not have",
                     ", ".join(strange),
-                    "",
-                    "its time is counted; nothing of the plan is done by it",
-                    "warning",
+                    next_step="its time is counted; nothing of the plan is done by it",
                 )
             )
         self._over()
@@ -170,13 +166,10 @@ class _JobState:
         finished = sittings[: len(times)]
         if len(sittings) > len(times) and not runs and len(sittings) > 1 and times:
             self.issues.append(
-                Issue(
+                warning(
                     self._ledger.where,
                     f"{sittings[0]}: {len(times)} of {len(sittings)} sittings are recorded",
-                    "",
-                    "",
-                    "the rest is planned on; record each sitting by itself",
-                    "warning",
+                    next_step="the rest is planned on; record each sitting by itself",
                 )
             )
         if runs and len(finished) == len(sittings):
@@ -198,9 +191,8 @@ class _JobState:
             raise refusal(
                 self._ledger.where,
                 f"{self._name}, {runs['task']} was not ended: {runs['forgotten']}",
-                "",
-                "timers that are true",
-                f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES",
+                accepted="timers that are true",
+                next_step=f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES",
             )
         taken = runs["seconds"] + sum(row["seconds"] for row in times)
         # work taken up once more of which an older plan does not say what it was planned at: nobody knows
@@ -208,13 +200,10 @@ class _JobState:
         left = planned - taken
         if left <= 0:
             self.issues.append(
-                Issue(
+                warning(
                     self._ledger.where,
                     f"{one} has taken {minutes_text(taken)} of {minutes_text(planned)} planned",
-                    "",
-                    "",
-                    "how long it still takes nobody knows: one minute is reckoned",
-                    "warning",
+                    next_step="how long it still takes nobody knows: one minute is reckoned",
                 )
             )
         self.running[one] = max(1, -(-left // 60))

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
 from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import Origin, near_miss, refusal, shown
+from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
 from estimator.core.records import dataclass, field
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
@@ -127,12 +128,13 @@ def job_row(ledger: Ledger, job: str) -> Row:
     found = ledger.row("SELECT * FROM job WHERE id = ?", (job,))
     if found is None:
         known = [str(row["id"]) for row in ledger.rows("SELECT id FROM job")]
-        raise refusal(
+        raise refused_word(
             ledger.where,
             "there is no job of this name",
-            shown(job),
+            job,
+            known,
             "the id of a job that was booked",
-            near_miss(job, known) or "estimator ledger board lists them",
+            "estimator ledger board lists them",
         )
     return found
 
@@ -150,29 +152,25 @@ def book(ledger: Ledger, it: Booking, now: Moment) -> str:
         )
     with ledger.writing():
         if ledger.row("SELECT id FROM job WHERE id = ?", (it.id,)):
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 "a job of this name is booked already",
                 shown(it.id),
                 "a new id",
                 f"give the job file another id, or see estimator ledger show {it.id}",
             )
         customer = _customer(ledger, it.customer, it.contact) if it.customer else None
-        ledger.write(
-            "INSERT INTO job (id, customer, kind, what, instrument, make, serial, file, currency, state)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                it.id,
-                customer,
-                it.kind,
-                it.what,
-                it.instrument,
-                it.make,
-                it.serial,
-                it.file,
-                it.currency,
-                state,
-            ),
+        ledger.add(
+            "job",
+            id=it.id,
+            customer=customer,
+            kind=it.kind,
+            what=it.what,
+            instrument=it.instrument,
+            make=it.make,
+            serial=it.serial,
+            file=it.file,
+            currency=it.currency,
+            state=state,
         )
         _step(ledger, it.id, state, now, "")
     return state
@@ -181,7 +179,7 @@ def book(ledger: Ledger, it: Booking, now: Moment) -> str:
 def _customer(ledger: Ledger, name: str, contact: str) -> int:
     found = ledger.row("SELECT id, contact FROM customer WHERE name = ?", (name,))
     if found is None:
-        return ledger.write("INSERT INTO customer (name, contact) VALUES (?, ?)", (name, contact))
+        return ledger.add("customer", name=name, contact=contact)
     if contact and contact != found["contact"]:
         ledger.write("UPDATE customer SET contact = ? WHERE id = ?", (contact, found["id"]))
     return int(found["id"])
@@ -195,36 +193,31 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
     with ledger.writing():
         row = job_row(ledger, job)
         number = _next_number(ledger, now)
-        ledger.write(
-            "INSERT INTO quote VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                number,
-                job,
-                now.text,
-                now.ahead_min,
-                it.price,
-                it.tax,
-                it.to_pay,
-                it.materials,
-                it.currency,
-                json.dumps(list(it.lines), ensure_ascii=False),
-            ),
+        ledger.add(
+            "quote",
+            now,
+            number=number,
+            job=job,
+            price_cents=it.price,
+            tax_cents=it.tax,
+            to_pay_cents=it.to_pay,
+            materials_cents=it.materials,
+            currency=it.currency,
+            lines_json=json.dumps(list(it.lines), ensure_ascii=False),
         )
         for task, seconds in it.seconds.items():
-            ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
+            ledger.add("quote_task", quote=number, task=task, seconds=seconds)
         for one in it.factors:
-            ledger.write(
-                "INSERT INTO quote_factor VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (number, one.task, one.file, one.row, one.column, one.seconds, one.millionths),
-            )
+            kept = {"file": one.file, "row": one.row, "column_": one.column, "millionths": one.millionths}
+            ledger.add("quote_factor", quote=number, task=one.task, seconds=one.seconds, **kept)
         for task, method in it.ways.items():
-            ledger.write("INSERT INTO quote_way VALUES (?, ?, ?)", (number, task, method))
+            ledger.add("quote_way", quote=number, task=task, method=method)
         for task, hundredths in it.chances.items():
-            ledger.write("INSERT INTO quote_chance VALUES (?, ?, ?)", (number, task, hundredths))
+            ledger.add("quote_chance", quote=number, task=task, hundredths=hundredths)
         for item, millionths in it.needs.items():
-            ledger.write("INSERT INTO quote_need VALUES (?, ?, ?)", (number, item, millionths))
+            ledger.add("quote_need", quote=number, item=item, millionths=millionths)
         for (task, item), millionths in it.uses.items():
-            ledger.write("INSERT INTO quote_use VALUES (?, ?, ?, ?)", (number, task, item, millionths))
+            ledger.add("quote_use", quote=number, task=task, item=item, millionths=millionths)
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "quoted", now, number)
         paid = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'bench-fee'", (job,))
@@ -264,16 +257,14 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
             q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
         ]
         if number is not None and number not in quotes:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{job} has no quote of this number",
                 shown(number),
                 ", ".join(quotes) or "none was given",
                 "name one of its quotes",
             )
         if not quotes:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{job} has no quote that could be accepted",
                 "none",
                 "a quote that was given",
@@ -310,8 +301,7 @@ def _check_open(ledger: Ledger, row: Row, taken: str) -> None:
     """Refuse a quote for a job that is over, or that was collected under another quote."""
     job = row["id"]
     if row["state"] == "declined" or row["state"] in DONE:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{job} is {WORDS[row['state']]}: nothing can be accepted any more",
             taken,
             "a job that is open",
@@ -320,8 +310,7 @@ def _check_open(ledger: Ledger, row: Row, taken: str) -> None:
     collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
     replaces = row["kind"] == "commission" and row["accepted_quote"] not in (None, taken)
     if replaces and ledger.row(collected, (job,)):
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
             taken,
             "work under warranty, without a new price",
@@ -360,8 +349,7 @@ def move(
     with ledger.writing():
         row = job_row(ledger, job)
         if state == "accepted" and row["kind"] == "commission":
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 "what was accepted has to be said",
                 state,
                 "the number of a quote",
@@ -372,10 +360,7 @@ def move(
         if row["state"] == "told" and storage is not None:
             days, cents = _stored(ledger, job, storage)
             if cents:
-                ledger.write(
-                    "INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES (?, 'storage', ?, ?, ?, ?)",
-                    (job, cents, days, now.text, now.ahead_min),
-                )
+                ledger.add("charge", now, job=job, kind="storage", cents=cents, days=days)
         # minutes that were written down have told this already, and a way to sell may be told later
         told = state == row["state"] and (state == "at-work" or (state == "listed" and listing is not None))
         if not told:
@@ -386,7 +371,7 @@ def move(
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
     still = storage if state == "told" else None
-    return {"job": job, "state": state, "balance_cents": account(ledger, job, still)["balance_cents"]}
+    return {"job": job, "state": state, "balance_cents": account(ledger, job, still).balance}
 
 
 def _list_it(ledger: Ledger, job: str, listing: Listing, now: Moment) -> None:
@@ -414,8 +399,7 @@ def _nothing_runs_on(ledger: Ledger, job: str) -> None:
     """InputError where a time of the job is still open: it would never be ended."""
     rows = ledger.rows("SELECT task FROM running WHERE job = ? ORDER BY id", (job,))
     if rows:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{job} has times that were not ended",
             ", ".join(row["task"] for row in rows),
             "a job on which nothing runs or is paused",
@@ -431,16 +415,11 @@ def pay(
     now: Moment,
     remark: str = "",
     storage: Storage | None = None,
-) -> Row:
+) -> Paid:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
+    kind = as_accepted(kind, PAYMENTS)
     if kind not in PAYMENTS:
-        raise refusal(
-            "--kind",
-            "no payment of this kind",
-            shown(kind),
-            ", ".join(PAYMENTS),
-            near_miss(kind, PAYMENTS) or "take one of these",
-        )
+        raise refused_word("--kind", "no payment of this kind", kind, PAYMENTS)
     if not 0 < cents < LARGEST_CENTS:
         raise refusal(
             "amount",
@@ -459,8 +438,7 @@ def pay(
                 ", ".join(one for one in PAYMENTS if one not in FOR_OWN_ONLY),
                 "say what was paid: --kind payment",
             )
-        if kind == "refund" and cents > account(ledger, job)["paid_cents"]:
-            paid = account(ledger, job)["paid_cents"]
+        if kind == "refund" and cents > (paid := account(ledger, job).paid):
             raise refusal(
                 "amount",
                 "more would be given back than was paid",
@@ -468,22 +446,44 @@ def pay(
                 f"at most {Decimal(paid) / 100:.2f}",
                 "type the sum that is given back",
             )
-        number = ledger.write(
-            "INSERT INTO payment (job, kind, cents, currency, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (job, kind, cents * PAYMENTS[kind], row["currency"], now.text, now.ahead_min, remark),
-        )
+        came = {"kind": kind, "cents": cents * PAYMENTS[kind], "currency": row["currency"]}
+        number = ledger.add("payment", now, job=job, remark=remark, **came)
         if row["state"] == "collected" and _settled(ledger, job):
             _to(ledger, row, "paid", now, "")
-    return {"payment": number, "kind": kind, **account(ledger, job, storage)}
+    return Paid(**asdict(account(ledger, job, storage)), payment=number, kind=kind)
 
 
-def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
+@dataclass(frozen=True, slots=True)
+class Account:
+    """What was agreed on a job, came in and is left to pay; see ``account``. None: nothing was agreed."""
+
+    job: str
+    state: str
+    currency: str
+    agreed: Cents | None
+    paid: Cents
+    given_back: Cents
+    lowered: Cents
+    storage: Cents
+    balance: Cents | None
+    bought: Cents
+
+
+@dataclass(frozen=True, slots=True)
+class Paid(Account):
+    """A payment by its number, and how the job stands after it."""
+
+    payment: int
+    kind: str
+
+
+def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Account:
     """What was agreed, paid, given back and is left, what was paid out for the instrument itself, in cents.
 
     The one place where a balance is worked out. Money given back of what was paid too much, or before the
     price was paid, leaves what is due as it is; what is given back beyond that, once the price was paid or the
-    job collected, lowers it (``lowered_cents``) and is never asked for again. A job declined before it was
-    ever collected owes nothing: ``balance_cents`` below zero is owed to the customer. A bench fee counts up
+    job collected, lowers it (``lowered``) and is never asked for again. A job declined before it was
+    ever collected owes nothing: ``balance`` below zero is owed to the customer. A bench fee counts up
     to what is due and stays with the shop beyond it. Storage is due on top of the agreement: what was charged,
     and with ``storage`` what has run up till now of a job that is told.
     """
@@ -515,31 +515,31 @@ def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
                 lowered += max(0, -one["cents"] + min(0, left))
         paid += one["cents"]
         before += one["cents"] if one["kind"] != "bench-fee" else 0
-    return {
-        "job": job,
-        "state": row["state"],
-        "currency": row["currency"],
-        "agreed_cents": due,
-        "paid_cents": paid,
-        "given_back_cents": back,
-        "lowered_cents": lowered,
-        "storage_cents": stored,
-        "balance_cents": None if whole is None else whole - lowered - before,
-        "bought_cents": -sum(one["cents"] for one in payments if one["kind"] == "purchase"),
-    }
+    return Account(
+        job,
+        row["state"],
+        row["currency"],
+        agreed=due,
+        paid=Cents(paid),
+        given_back=Cents(back),
+        lowered=Cents(lowered),
+        storage=Cents(stored),
+        balance=None if whole is None else Cents(whole - lowered - before),
+        bought=Cents(-sum(one["cents"] for one in payments if one["kind"] == "purchase")),
+    )
 
 
 LEFT = "Left to pay"
 
 
-def balance_line(account: Row) -> tuple[str, Cents] | None:
+def balance_line(account: Account) -> tuple[str, Cents] | None:
     """How a balance is called wherever it is told, and its cents, never below zero; None where nothing was agreed."""
-    left = account["balance_cents"]
+    left = account.balance
     if left is None:
         return None
     if left >= 0:
         return LEFT, left
-    return "To give back" if account["state"] == "declined" else "Paid too much", -left
+    return "To give back" if account.state == "declined" else "Paid too much", -left
 
 
 def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
@@ -577,7 +577,7 @@ def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
 
 
 def _settled(ledger: Ledger, job: str) -> bool:
-    balance = account(ledger, job)["balance_cents"]
+    balance = account(ledger, job).balance
     return balance is not None and balance <= 0
 
 
@@ -586,17 +586,11 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     job, old = str(row["id"]), str(row["state"])
     own = row["kind"] != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
+    state = as_accepted(state, WORDS)
     if state not in WORDS:
-        raise refusal(
-            "state",
-            "no state of this name",
-            shown(state),
-            ", ".join(WORDS),
-            near_miss(state, WORDS) or "take one of these",
-        )
+        raise refused_word("state", "no state of this name", state, WORDS)
     if state not in allowed:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{job} is {WORDS[old]} and cannot become {WORDS[state]}",
             state,
             ", ".join(allowed),
@@ -621,7 +615,4 @@ def worked_on(ledger: Ledger, job: str, now: Moment) -> None:
 
 
 def _step(ledger: Ledger, job: str, state: str, now: Moment, remark: str) -> None:
-    ledger.write(
-        "INSERT INTO step (job, state, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
-        (job, state, now.text, now.ahead_min, remark),
-    )
+    ledger.add("step", now, job=job, state=state, remark=remark)

@@ -12,7 +12,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, near_miss, refusal, shown
+from estimator.core.errors import InputError, as_accepted, near_miss, refusal, refused_word, shown
 from estimator.core.records import dataclass
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
@@ -22,6 +22,7 @@ from estimator.ledger.jobs import (
     LEFT,
     LOWERED,
     NAMES,
+    Account,
     Storage,
     balance_line,
     history,
@@ -74,17 +75,13 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
     with ledger.writing():
         job_row(ledger, job)
         if ledger.row("SELECT id FROM photo WHERE job = ? AND path = ?", (job, kept.as_posix())):
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{job} has this photo already",
                 shown(kept.as_posix()),
                 "another photo",
                 f"estimator ledger show {job}",
             )
-        ledger.write(
-            "INSERT INTO photo (job, path, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
-            (job, kept.as_posix(), now.text, now.ahead_min, remark),
-        )
+        ledger.add("photo", now, job=job, path=kept.as_posix(), remark=remark)
     return {"job": job, "photo": kept.as_posix()}
 
 
@@ -96,26 +93,25 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
             q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
         ]
         if quote is not None and quote not in quotes:
-            raise refusal(
+            raise refused_word(
                 ledger.where,
                 f"{job} has no quote of this number",
-                shown(quote),
+                quote,
+                quotes,
                 ", ".join(quotes) or "none was given",
-                near_miss(quote, quotes) or f"estimator ledger quote {job}",
+                f"estimator ledger quote {job}",
             )
         if not words.strip():
             raise refusal(
                 "WORDS", "what was agreed is not said", "nothing", "a sentence", "type it in quotation marks"
             )
-        ledger.write(
-            "INSERT INTO agreed (job, words, quote, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
-            (job, words.strip(), quote, now.text, now.ahead_min),
-        )
+        ledger.add("agreed", now, job=job, words=words.strip(), quote=quote)
     return {"job": job, "agreed": words.strip(), "quote": quote}
 
 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
     """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
+    kind = as_accepted(kind, KINDS)
     if kind not in KINDS:
         step = near_miss(kind, KINDS) or "take one of these"
         raise refusal("KIND", "no paper of this kind", shown(kind), ", ".join(KINDS), step)
@@ -129,7 +125,7 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
     if kind == INVOICE and quote is not None:
         number, given = _invoice(ledger, job, str(quote["number"]), now)
     # of a declined job nothing is agreed any more
-    shown_quote = quote if client and it["account"]["agreed_cents"] else None
+    shown_quote = quote if client and it["account"].agreed else None
     return Paper(
         kind,
         title,
@@ -175,7 +171,7 @@ def _check_due(ledger: Ledger, kind: str, it: Row, quote: Row | None, paid: Sequ
             "a payment that was recorded",
             f"estimator ledger pay {job} SUM",
         )
-    if kind == INVOICE and it["account"]["agreed_cents"] != (quote or {}).get("to_pay_cents"):
+    if kind == INVOICE and it["account"].agreed != (quote or {}).get("to_pay_cents"):
         raise _cannot(
             ledger,
             f"{job} was declined: there is nothing to invoice",
@@ -186,7 +182,7 @@ def _check_due(ledger: Ledger, kind: str, it: Row, quote: Row | None, paid: Sequ
 
 
 def _cannot(ledger: Ledger, what: str, found: str, accepted: str, next_: str) -> InputError:
-    return refusal(ledger.where, what, found, accepted, next_)
+    return ledger.refusal(what, found, accepted, next_)
 
 
 def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Moment]:
@@ -204,9 +200,7 @@ def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Mo
             "many"
         ]
         number = f"{year}{last + 1:03d}"
-        ledger.write(
-            "INSERT INTO invoice VALUES (?, ?, ?, ?, ?)", (number, job, quote, now.text, now.ahead_min)
-        )
+        ledger.add("invoice", now, number=number, job=job, quote=quote)
     return number, now
 
 
@@ -249,9 +243,9 @@ def _quote_lines(quote: Row | None) -> tuple[PaperLine, ...]:
     return (*lines, PaperLine("Agreed", quote["to_pay_cents"]))
 
 
-def _beside(account: Row) -> list[PaperLine]:
+def _beside(account: Account) -> list[PaperLine]:
     """What is due on top of what was agreed, and what was taken off it."""
-    beside = (("Storage", account["storage_cents"]), (LOWERED, -account["lowered_cents"]))
+    beside = (("Storage", account.storage), (LOWERED, -account.lowered))
     return [PaperLine(words, cents) for words, cents in beside if cents]
 
 

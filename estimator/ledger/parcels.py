@@ -54,35 +54,16 @@ def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Mome
         late = parcel_news(ledger)
         if expected is None and not any(_is_of(one, parcel) or _is_of(parcel, one) for one in late):
             known = ", ".join(one.words() for one in late)
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{parcel.words()} was not told as late",
                 known or "no parcel is late",
                 "a parcel that is told as late",
                 "a parcel that comes as planned needs no word",
             )
-        ledger.write(
-            "INSERT INTO parcel_news (seller, item, job, upgrade, expected, at, ahead_min, remark)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                parcel.seller,
-                parcel.item,
-                parcel.job or None,
-                parcel.upgrade,
-                expected.isoformat() if expected else None,
-                now.text,
-                now.ahead_min,
-                remark,
-            ),
-        )
-    day = expected.isoformat() if expected else None
-    return {
-        "seller": parcel.seller,
-        "item": parcel.item,
-        "job": parcel.job,
-        "upgrade": parcel.upgrade,
-        "expected": day,
-    }
+        day = expected.isoformat() if expected else None
+        of = {"seller": parcel.seller, "item": parcel.item, "upgrade": parcel.upgrade, "expected": day}
+        ledger.add("parcel_news", now, **of, job=parcel.job or None, remark=remark)
+    return {**of, "job": parcel.job}
 
 
 def parcel_news(ledger: Ledger) -> dict[Parcel, date | None]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import refusal
 from estimator.core.text import day, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import FROM_CUSTOMER, LOWERED, NAMES, Storage, balance_line, history
@@ -19,8 +18,7 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
     it = history(ledger, job, storage)
     paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
     if not paid:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"nothing was paid for {job}",
             "no payment",
             "a payment that was recorded",
@@ -32,7 +30,7 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
     # what the shop says of its own instrument is not for its buyer
     lines += [it["what"]] if it["what"] and it["kind"] == "commission" else []
     quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
-    if quote and it["kind"] == "commission" and it["account"]["agreed_cents"] == quote["to_pay_cents"]:
+    if quote and it["kind"] == "commission" and it["account"].agreed == quote["to_pay_cents"]:
         given = kept_moment(quote["at"], quote["ahead_min"])
         lines += ["", f"Quote {quote['number']} of {day(given.day)}"]
         lines += [
@@ -41,9 +39,9 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
         ]
         lines += [_row("Tax", quote["tax_cents"], currency)] if quote["tax_cents"] else []
         lines += [_row("Agreed", quote["to_pay_cents"], currency)]
-        stored = it["account"]["storage_cents"]
+        stored = it["account"].storage
         lines += [_row("Storage", stored, currency)] if stored else []
-        lowered = it["account"]["lowered_cents"]
+        lowered = it["account"].lowered
         lines += [_row(LOWERED, -lowered, currency)] if lowered else []
     lines.append("")
     lines += [

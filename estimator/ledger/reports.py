@@ -97,9 +97,10 @@ def cash_by_month(ledger: Ledger) -> list[Row]:
                     "stock_cents": 0,
                 },
             )
-            cents = row["cents"] * sign
-            name = "stock_cents" if sign < 0 else "in_cents" if cents > 0 else "out_cents"
-            of[name] += abs(cents)
+            if sign < 0:
+                of["stock_cents"] += row["cents"]  # less than nothing where more was sent back than bought
+            else:
+                of["in_cents" if row["cents"] > 0 else "out_cents"] += abs(row["cents"])
     return [
         {**of, "left_cents": of["in_cents"] - of["out_cents"] - of["stock_cents"]}
         for _, of in sorted(found.items())

@@ -1,4 +1,4 @@
-"""The stock: bought, used, counted, spoiled; what is left, what of it is promised to jobs. Whole millionths."""
+"""The stock: bought, sent back, used, counted, spoiled; what is left, what of it is promised to jobs. Whole millionths."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
-from estimator.core.errors import near_miss, refusal, shown
+from estimator.core.errors import as_accepted, refusal, refused_word, shown
 from estimator.core.records import dataclass
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
@@ -16,7 +16,8 @@ from estimator.ledger.store import Ledger, Row
 
 MILLION = 1_000_000
 MOST = 10**6
-BOUGHT, USED, COUNTED, SPOILED = KINDS = ("bought", "used", "counted", "spoiled")
+BOUGHT, RETURNED, USED, COUNTED, SPOILED = KINDS = ("bought", "returned", "used", "counted", "spoiled")
+"""What is told of a stock; what is sent back to its seller is kept as so much less bought, for so much less money."""
 
 
 def read_quantity(number: Decimal, option: str = "quantity") -> int:
@@ -55,13 +56,7 @@ def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
     """Refuse what cannot happen to a stock, whatever is left of it."""
     cents = beside.cents
     if kind not in KINDS:
-        raise refusal(
-            "stock",
-            "nothing of this kind happens to a stock",
-            shown(kind),
-            ", ".join(KINDS),
-            near_miss(kind, KINDS) or "take one of these",
-        )
+        raise refused_word("stock", "nothing of this kind happens to a stock", kind, KINDS)
     if not item.strip() or (not millionths and kind != COUNTED):
         raise refusal(
             "stock",
@@ -70,12 +65,12 @@ def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
             "an id and more than nothing",
             "type the id and how many",
         )
-    if (cents and kind != BOUGHT) or not 0 <= cents < LARGEST_CENTS:
+    if (cents and kind not in (BOUGHT, RETURNED)) or not 0 <= cents < LARGEST_CENTS:
         raise refusal(
             "--cost",
-            "only what is bought has a cost, of zero or more",
+            "only what is bought has a cost, of zero or more, and what is sent back what came back for it",
             f"{Decimal(cents) / 100} for {kind}",
-            "a sum with stock bought",
+            "a sum with stock bought or stock returned",
             "leave it out",
         )
     if beside.best_before and kind != BOUGHT:
@@ -92,7 +87,8 @@ def stock_move(
     ledger: Ledger, kind: str, item: str, millionths: int, now: Moment, beside: Beside = NOTHING
 ) -> Row:
     """Record what came in, went out or was counted; returns what is left now."""
-    job, cents = beside.job, beside.cents
+    kind = as_accepted(kind, KINDS)
+    job, cents = beside.job, -beside.cents if kind == RETURNED else beside.cents
     _check_move(kind, item, millionths, beside)
     with ledger.writing():
         if job is not None:
@@ -100,30 +96,25 @@ def stock_move(
         left = _left(ledger, item)
         change = {BOUGHT: millionths, COUNTED: millionths - left}.get(kind, -millionths)
         if left + change < 0:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"more of {item} would be {kind} than there is",
                 scaled(millionths, MILLION),
                 f"at most {scaled(left, MILLION)}",
                 f"count it and say what is there: estimator ledger stock counted {item} NUMBER",
             )
-        ledger.write(
-            "INSERT INTO stock_move (item, kind, millionths, counted_millionths, cents, currency, job, at, ahead_min,"
-            " remark, task, best_before) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                item,
-                kind,
-                change,
-                millionths if kind == COUNTED else None,
-                cents,
-                beside.currency,
-                job,
-                now.text,
-                now.ahead_min,
-                beside.remark,
-                beside.task,
-                str(beside.best_before) if beside.best_before else None,
-            ),
+        ledger.add(
+            "stock_move",
+            now,
+            item=item,
+            kind=BOUGHT if kind == RETURNED else kind,
+            millionths=change,
+            counted_millionths=millionths if kind == COUNTED else None,
+            cents=cents,
+            currency=beside.currency,
+            job=job,
+            remark=beside.remark,
+            task=beside.task,
+            best_before=str(beside.best_before) if beside.best_before else None,
         )
     return {"item": item, "kind": kind, "change_millionths": change, "left_millionths": left + change}
 

@@ -11,10 +11,13 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from time import monotonic, sleep
 from types import TracebackType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.ledger.versions import APPLICATION, VERSIONS
+
+if TYPE_CHECKING:
+    from estimator.ledger.clock import Moment
 
 NAME = "ledger.sqlite"
 """The ledger's file in the shop's folder."""
@@ -42,8 +45,7 @@ class Ledger:
         self.path = Path(path)
         self.where = Origin(str(path))
         if not self.path.exists() and not new:
-            raise refusal(
-                self.where,
+            raise self.refusal(
                 "there is no ledger here",
                 "no file",
                 "a ledger written before",
@@ -51,8 +53,7 @@ class Ledger:
             )
         if self.path.is_dir() or not self.path.absolute().parent.is_dir():
             found = "a folder" if self.path.is_dir() else "no folder to put it in"
-            raise refusal(
-                self.where,
+            raise self.refusal(
                 "the ledger cannot be opened",
                 found,
                 "a file in a folder that is there",
@@ -80,6 +81,10 @@ class Ledger:
         with suppress(sqlite3.Error):
             self._db.close()
 
+    def refusal(self, problem: str, found: str = "", accepted: str = "", next_step: str = "") -> InputError:
+        """The error of one complaint about what the ledger holds, or is to hold."""
+        return refusal(self.where, problem, found, accepted, next_step)
+
     def rows(self, sql: str, values: Sequence[object] | dict[str, object] = ()) -> list[Row]:
         """The rows of a question, each by the names of its columns."""
         with self._in_words():
@@ -97,6 +102,15 @@ class Ledger:
         if not self._db.in_transaction:
             raise RuntimeError("the ledger is written within a transaction only")
         return self._db.execute(sql, values).lastrowid or 0
+
+    def add(self, table: str, now: Moment | None = None, /, **columns: object) -> int:
+        """A new row within ``writing``; ``now``: the moment it keeps, as ``at`` and ``ahead_min``; returns its number."""
+        if now is not None:
+            columns |= {"at": now.text, "ahead_min": now.ahead_min}
+        names = ", ".join(columns)
+        return self.write(
+            f"INSERT INTO {table} ({names}) VALUES ({', '.join('?' * len(columns))})", [*columns.values()]
+        )
 
     def is_writing(self) -> bool:
         """Whether a transaction is open."""
@@ -209,8 +223,7 @@ class Ledger:
             self._db.execute("VACUUM")
             busy = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         if busy:
-            raise refusal(
-                self.where,
+            raise self.refusal(
                 "erased, but another command still reads what was there before",
                 "the file is in use",
                 "no other command at this file",
@@ -225,8 +238,7 @@ class Ledger:
         filled = db.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0]
         db.execute("COMMIT")
         if filled and made != APPLICATION:
-            raise refusal(
-                self.where,
+            raise self.refusal(
                 "is no ledger of this program",
                 "a file of another program",
                 "a file that estimator ledger wrote",
@@ -241,8 +253,7 @@ class Ledger:
             db.execute(f"PRAGMA {pragma}")
         self._keep_a_log()
         if self.version > len(VERSIONS):
-            raise refusal(
-                self.where,
+            raise self.refusal(
                 "was written by a newer version of this program",
                 f"tables of version {self.version}",
                 f"at most {len(VERSIONS)}",

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 
-from estimator.core.errors import refusal, shown
+from estimator.core.errors import shown
 from estimator.core.records import dataclass
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import WORDS, WORK_IS_OVER
@@ -37,8 +37,7 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
     What is refused is not kept: nothing was done by it. InputError where the word of another tap is used.
     """
     if not 0 < len(tap.key) <= LONGEST_KEY:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "a tap has no word of its own",
             shown(tap.key[:80]),
             f"1 to {LONGEST_KEY} letters",
@@ -48,22 +47,12 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
         known = ledger.row("SELECT content, told_json FROM tap WHERE key = ?", (tap.key,))
         if known is None:
             told = do()
-            ledger.write(
-                "INSERT INTO tap (key, content, told_json, device, at, ahead_min, came_at) VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (
-                    tap.key,
-                    tap.content,
-                    json.dumps(told, ensure_ascii=False),
-                    tap.device,
-                    tap.at.text,
-                    tap.at.ahead_min,
-                    tap.came.text,
-                ),
-            )
+            words = json.dumps(told, ensure_ascii=False)
+            of = {"key": tap.key, "content": tap.content, "device": tap.device, "came_at": tap.came.text}
+            ledger.add("tap", tap.at, **of, told_json=words)
             return told
     if known["content"] != tap.content:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "another tap with the same word was counted already",
             shown(tap.key),
             "a word of its own for each tap",

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
+from typing import NamedTuple
 
 from estimator.core.errors import InputError, near_miss, refusal, shown
 from estimator.core.text import moment
@@ -37,18 +38,13 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
     paused = None
     with ledger.writing():
         if not task.strip():
-            raise refusal(
-                ledger.where,
-                "the task has no name",
-                "nothing",
-                "the name of a task",
-                "name the task as the quote does",
+            raise ledger.refusal(
+                "the task has no name", "nothing", "the name of a task", "name the task as the quote does"
             )
         to_work(ledger, job, now)
         mine = ledger.row("SELECT * FROM running WHERE job = ? AND task = ? AND kind = ?", (job, task, kind))
         if mine is not None and mine["since_at"] is not None:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"{job}, {task} runs already",
                 f"since {_begun(mine)}",
                 "one that does not run",
@@ -65,11 +61,9 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
                 (now.text, now.ahead_min, mine["id"]),
             )
         else:
-            ledger.write(
-                "INSERT INTO running (job, task, kind, began_at, began_ahead_min, since_at, since_ahead_min)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (job, task, kind, now.text, now.ahead_min, now.text, now.ahead_min),
-            )
+            since = {"since_at": now.text, "since_ahead_min": now.ahead_min}
+            began = {"began_at": now.text, "began_ahead_min": now.ahead_min}
+            ledger.add("running", job=job, task=task, kind=kind, **began, **since)
     return {"job": job, "task": task, "kind": kind, "went_on": mine is not None, "paused": paused}
 
 
@@ -122,22 +116,8 @@ def _parted(ledger: Ledger, of: Row, seconds: int, redone: int, now: Moment) -> 
     number = 0
     for part, again in ((seconds - redone, 0), (redone, 1)):
         if part or (not again and not redone):
-            number = ledger.write(
-                "INSERT INTO spell (job, task, kind, seconds, source, began_at, at, ahead_min, remark, redone)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    of["job"],
-                    of["task"],
-                    of["kind"],
-                    part,
-                    of["source"],
-                    of["began_at"],
-                    now.text,
-                    now.ahead_min,
-                    of["remark"],
-                    again,
-                ),
-            )
+            kept = {name: of[name] for name in ("job", "task", "kind", "source", "began_at", "remark")}
+            number = ledger.add("spell", now, **kept, seconds=part, redone=again)
     return number
 
 
@@ -165,8 +145,7 @@ def typed(
 ) -> Row:
     """Minutes that were written down elsewhere; ``redone`` of them did again what had gone wrong."""
     if not task.strip() or not seconds:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             "there is no time to record",
             f"{seconds} s of {shown(task)}",
             "a task and more than nothing",
@@ -191,8 +170,7 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
     with ledger.writing():
         old = ledger.row("SELECT * FROM spell WHERE id = ?", (spell,))
         if old is None:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 "there is no time of this number",
                 shown(spell),
                 "a number that ledger time JOB lists",
@@ -200,8 +178,7 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
             )
         newer = ledger.row("SELECT id, seconds FROM spell WHERE corrects = ?", (spell,))
         if newer is not None:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"time {spell} was corrected already",
                 f"by {newer['id']}",
                 "the last correction",
@@ -218,28 +195,24 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
 
 
 def _correction(ledger: Ledger, old: Row, seconds: int, remark: str) -> int:
-    return ledger.write(
-        "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects,"
-        " redone) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            old["job"],
-            old["task"],
-            old["place"],
-            old["kind"],
-            seconds,
-            old["source"],
-            old["began_at"],
-            old["at"],
-            old["ahead_min"],
-            remark,
-            old["id"],
-            old["redone"],
-        ),
+    """``old``: the whole row that is corrected."""
+    return ledger.add(
+        "spell", **{**old, "id": None, "corrects": old["id"], "seconds": seconds, "remark": remark}
     )
 
 
+class CardRow(NamedTuple):
+    """A row of a job card that minutes were written into."""
+
+    job: str
+    task: str
+    place: str
+    minutes: Decimal
+    remark: str
+
+
 def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment) -> list[Row]:
-    """Minutes off job cards (job, task, place, minutes, remark), all or none.
+    """Minutes off job cards (each as ``CardRow``), all or none.
 
     A card that is read again records nothing twice: what has changed on it is a correction. ``beside_s``: seconds of
     the same task that are recorded by a clock or by hand already; only whoever wrote both knows whether they are the same.
@@ -257,11 +230,8 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
             if old is None and seconds:
                 done = "new"
                 worked_on(ledger, job, now)
-                ledger.write(
-                    "INSERT INTO spell (job, task, place, kind, seconds, source, at, ahead_min, remark)"
-                    " VALUES (?, ?, ?, 'hands', ?, 'card', ?, ?, ?)",
-                    (job, task, place, seconds, now.text, now.ahead_min, remark),
-                )
+                of = {"job": job, "task": task, "place": place, "kind": HANDS, "source": "card"}
+                ledger.add("spell", now, **of, seconds=seconds, remark=remark)
             elif old is not None and old["seconds"] != seconds:
                 done = "corrected"
                 _correction(ledger, old, seconds, remark)
@@ -330,8 +300,7 @@ def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
     if not rows:
         raise _nothing_runs(ledger)
     names = [f"{row['task']} ({row['kind']})" for row in rows]
-    raise refusal(
-        ledger.where,
+    raise ledger.refusal(
         f"several things run on {job}",
         ", ".join(names),
         "one of these tasks",
@@ -351,8 +320,7 @@ def _nothing_runs(ledger: Ledger) -> InputError:
         for row in rows
         if row["since_at"] is None
     )
-    return refusal(
-        ledger.where,
+    return ledger.refusal(
         "nothing of this runs",
         ", ".join(names) or "nothing runs",
         "what was begun",
@@ -397,8 +365,7 @@ def _ask_if_forgotten(ledger: Ledger, row: Row, now: Moment) -> None:
     why = _forgotten(row, now)
     if why:
         before = f" with the {minutes_text(row['before_s'])} before its last pause" if row["before_s"] else ""
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"{row['job']}, {row['task']} was not ended: {why}",
             f"begun {_begun(row)}",
             f"the minutes it took in all{before}",
@@ -419,8 +386,7 @@ def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
     }
     hint = near_miss(task, known) if task not in known and not new else ""
     if hint:
-        raise refusal(
-            ledger.where,
+        raise ledger.refusal(
             f"no task of {job} has this name",
             shown(task),
             ", ".join(sorted(known)),

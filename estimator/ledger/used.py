@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from estimator.core.errors import near_miss, refusal, shown
+from estimator.core.errors import refused_word
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
@@ -49,12 +49,13 @@ def read_used(text: str, option: str = "--used") -> str | dict[str, int]:
         except UnitError:
             number = None
         if number is None or item in found:
-            raise refusal(
+            raise refused_word(
                 option,
                 "does not say what was used",
-                shown(one.strip()),
+                one.strip(),
+                (PLANNED, NONE),
                 FORMS,
-                near_miss(one.strip(), (PLANNED, NONE)) or "type it in one of these forms",
+                "type it in one of these forms",
             )
         found[item] = read_quantity(number, option)
     return found
@@ -66,8 +67,7 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
         job_row(ledger, job)
         told = ledger.row("SELECT how FROM use_told WHERE job = ? AND task = ?", (job, task))
         if told is not None:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"what {task} of {job} used was told already",
                 str(told["how"]),
                 "each task once",
@@ -75,8 +75,7 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
             )
         planned = proposed(ledger, job, task)
         if what == PLANNED and not planned:
-            raise refusal(
-                ledger.where,
+            raise ledger.refusal(
                 f"nothing is planned to be used by {task} of {job}",
                 PLANNED,
                 "a task of the accepted quote that uses what the stock has held",
@@ -89,10 +88,7 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
             if many
         ]
         how = PLANNED if what == PLANNED else CHANGED if uses else NONE
-        ledger.write(
-            "INSERT INTO use_told (job, task, how, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
-            (job, task, how, now.text, now.ahead_min),
-        )
+        ledger.add("use_told", now, job=job, task=task, how=how)
     return moves
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternHole
 from estimator.model.job import (
-    OUTLINED,
     Budget,
     Job,
     Outline,
@@ -122,7 +121,6 @@ __all__ = [
     "MARKS",
     "MEASURED",
     "MONEY_FIELDS",
-    "OUTLINED",
     "OWN",
     "OWN_MENU",
     "PACES",

@@ -9,9 +9,10 @@ Its name is that of the column. Reading, checks, workbook lists and the generate
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
-from typing import get_type_hints
+from functools import cache
+from typing import Any, get_type_hints
 
 from estimator.core.records import dataclass, replace
 
@@ -53,9 +54,28 @@ class Column:
         return self.default is REQUIRED
 
 
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A key of a section of a job file, declared beside the field of a record that it is read to::
+
+        minutes: Annotated[Decimal | None, key("budget", "hours", "most hands-on time", "h", "hours")]
+
+    Its name is that of the field unless it has one of its own.
+    """
+
+    section: str
+    column: Column
+
+
+def key(section: str, kind: str, meaning: str, unit: str = "", name: str = "", **more: Any) -> Key:
+    """A key of a section of a job file, of any kind (see ``Column``); it may be left out unless it says so."""
+    blank = () if kind == "list" else "" if kind in ("id", "text", "date", "choice") else None
+    return Key(section, Column(name, kind, meaning, unit, **{"default": blank} | more))
+
+
 def columns_of(record: type) -> dict[str, tuple[Column, ...]]:
     """The columns that each field of a record is read from, in its order; a field without any is not there."""
-    return {name: tuple(_columns(name, hint)) for name, hint in _hints(record).items()}
+    return {name: tuple(_columns(name, hint)) for name, hint in _hints(record) if not isinstance(hint, Key)}
 
 
 def keys_of(record: type) -> tuple[Column, ...]:
@@ -63,9 +83,25 @@ def keys_of(record: type) -> tuple[Column, ...]:
     return tuple(column for columns in columns_of(record).values() for column in columns)
 
 
-def _hints(record: type) -> dict[str, object]:
-    hints = get_type_hints(record, include_extras=True)
-    return {name: hint.__metadata__[0] for name, hint in hints.items() if hasattr(hint, "__metadata__")}
+def section_of(record: type, section: str) -> dict[str, Column]:
+    """The key of a section of a job file that each field of a record is read from, in its order."""
+    keys = ((name, hint) for name, hint in _hints(record) if isinstance(hint, Key))
+    return {
+        name: replace(it.column, name=it.column.name or name) for name, it in keys if it.section == section
+    }
+
+
+def said_in(record: type, section: str, values: Mapping[str, Any]) -> dict[str, Any]:
+    """The fields of a record that are read from a section; of what could not be read, what holds without it."""
+    found = section_of(record, section)
+    blank = {name: "" if column.required else column.default for name, column in found.items()}
+    return {name: values.get(column.name, blank[name]) for name, column in found.items()}
+
+
+@cache
+def _hints(record: type) -> tuple[tuple[str, object], ...]:
+    hints = get_type_hints(record, include_extras=True).items()
+    return tuple((name, declared) for name, hint in hints for declared in getattr(hint, "__metadata__", ()))
 
 
 def _columns(name: str, declared: object) -> Iterator[Column]:

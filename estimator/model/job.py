@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from types import MappingProxyType
+from typing import Annotated
 
 from estimator.core.errors import Issue, Origin
 from estimator.core.records import dataclass, field
+from estimator.model.column import REQUIRED, ZERO, key
 from estimator.model.shop import Part
+from estimator.model.words import JOB_KINDS
+
+Ids = tuple[str, ...]
 
 
 def calling(
@@ -59,23 +64,63 @@ class Budget:
     ever bring, which the cost may not go beyond; None: not said.
     """
 
-    money: Decimal | None = None
-    on: str = "price"
-    minutes: Decimal | None = None
-    surety: Decimal | None = None
+    money: Annotated[
+        Decimal | None,
+        key("budget", "money", "most money (left out: no limit)", "money", low=ZERO, above=True),
+    ] = None
+    on: Annotated[
+        str,
+        key(
+            "budget",
+            "choice",
+            "what the money is held against: cash paid out, cost to the shop, price to the customer, tax included (left out: price for a commission, else cash)",
+            choices=("cash", "cost", "price"),
+        ),
+    ] = "price"
+    worth: Annotated[
+        Decimal | None,
+        key(
+            "budget",
+            "money",
+            "what the instrument will ever bring: the cost to the shop may not go beyond it (left out: for a resale with a wish, the most that its sale can bring; else no such limit)",
+            "money",
+            low=ZERO,
+        ),
+    ] = None
+    minutes: Annotated[
+        Decimal | None,
+        key(
+            "budget",
+            "hours",
+            'most hands-on time: hours, or a text such as "6 h 30 min" (left out: no limit)',
+            "h",
+            "hours",
+            low=ZERO,
+            above=True,
+        ),
+    ] = None
+    surety: Annotated[
+        Decimal | None,
+        key(
+            "budget",
+            "number",
+            "per cent of such jobs that must stay within hours and cost (left out: on average; cash has no spread, and the price counts its hours at this)",
+            "%",
+            low=Decimal(50),
+            high=Decimal("99.9"),
+        ),
+    ] = None
     origin: Origin = Origin()
-    worth: Decimal | None = None
-
-
-OUTLINED = ("guard", "headstock")
-"""What can be given by the points of its edge."""
 
 
 @dataclass(frozen=True, slots=True)
 class Outline:
     """The edge of a guard or a headstock and its screw holes: (across, along) in mm, away from the neck."""
 
-    of: str
+    of: Annotated[
+        str,
+        key("outline", "choice", "what it is the edge of", choices=("guard", "headstock"), default=REQUIRED),
+    ]
     points: tuple[tuple[Decimal, Decimal], ...]
     holes: tuple[tuple[Decimal, Decimal], ...] = ()
     origin: Origin = Origin()
@@ -85,38 +130,66 @@ class Outline:
 class Job:
     """One instrument: what it is, what is wanted, with what means, and what is open to choice.
 
-    ``may_change``: ids of ``changes.csv`` that may be changed for good without a wish for it; ``keeps``: ids
-    of ``customer_keeps.csv``, what the customer wants kept. ``methods``: by task the way it is to be done;
-    ``without_tools``: tools that are not there, so that ways that need them are not offered. ``to_get``: tools
-    that are not there and may be bought or rented, which is paid where the choice takes a way that needs them.
+    ``methods``: by task the way it is to be done. ``to_get``: tools that are not there and may be bought or
+    rented, which is paid where the choice takes a way that needs them.
     """
 
-    id: str
-    kind: str
-    what: str
-    customer: str
-    received: str
-    wanted_by: str
+    id: Annotated[
+        str, key("job", "id", "name of the job: lower-case words joined by dashes", default=REQUIRED)
+    ]
+    kind: Annotated[
+        str,
+        key(
+            "job",
+            "choice",
+            "for a customer, for sale later, or for oneself",
+            choices=JOB_KINDS,
+            default="own",
+        ),
+    ]
+    what: Annotated[str, key("job", "text", "the job in a few words")]
+    customer: Annotated[str, key("job", "text", "name that stands on the quote")]
+    received: Annotated[str, key("job", "date", "day the instrument came in")]
+    wanted_by: Annotated[str, key("job", "date", "day it is wanted back")]
     instrument: Mapping[str, Reading]
     found_levels: Mapping[str, Reading]
     requirements: tuple[Requirement, ...]
-    profile: str
+    profile: Annotated[
+        str, key("wish", "text", "target profile; all its least levels are required unless dropped")
+    ]
     weights: Mapping[str, Decimal]
     budget: Budget
     parts: Mapping[str, Part]
-    open: tuple[str, ...]
-    required: tuple[str, ...]
-    refused: tuple[str, ...]
+    open: Annotated[Ids, key("upgrades", "list", "those that may be chosen (left out: all)")]
+    required: Annotated[Ids, key("upgrades", "list", "those that must be chosen")]
+    refused: Annotated[Ids, key("upgrades", "list", "those that must not be chosen")]
     stock: Mapping[str, Decimal]
     settings: Mapping[str, Decimal | str]
     file: str = ""
     issues: tuple[Issue, ...] = ()
     labels: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
-    may_change: tuple[str, ...] = ()
-    keeps: tuple[str, ...] = ()
+    may_change: Annotated[
+        Ids,
+        key(
+            "upgrades",
+            "list",
+            "what may be changed for good without a wish that asks for it: ids of changes.csv (left out: nothing, unless nothing else meets the wish)",
+        ),
+    ] = ()
+    keeps: Annotated[
+        Ids,
+        key("upgrades", "list", "what the customer wants kept, whatever the wish: ids of customer_keeps.csv"),
+    ] = ()
     methods: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
-    without_tools: tuple[str, ...] = ()
-    to_get: tuple[str, ...] = ()
+    without_tools: Annotated[
+        Ids,
+        key(
+            "methods",
+            "list",
+            "tools that are not there, by their ids of tools.csv: ways that need them are not offered, but where what they take to buy or rent is less than working around them",
+        ),
+    ] = ()
+    to_get: Ids = ()
     outlines: Mapping[str, Outline] = field(default_factory=lambda: MappingProxyType({}))
 
     @property

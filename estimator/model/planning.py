@@ -4,7 +4,7 @@ from collections.abc import Collection, Hashable, Mapping
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
-from typing import Annotated, TypeVar
+from typing import Annotated, Generic, TypeVar
 
 from estimator.core.errors import Origin
 from estimator.core.records import dataclass, field
@@ -223,23 +223,37 @@ def closure(
     Through pairs of ``direct`` nothing follows: a plug is dry before a body is sanded, but where no body is
     sanded it keeps nobody from a jack.
     """
-    later: dict[Name, list[Name]] = {}
-    pairs: dict[tuple[Name, Name], None] = {}
-    for before, after in order:
-        if (before, after) not in direct:
-            later.setdefault(before, []).append(after)
-        elif before in present and after in present:
-            pairs[before, after] = None
-    for task in present:
-        seen: set[Name] = set()
-        stack = list(later.get(task, ()))
-        while stack:
-            name = stack.pop()
-            if name in seen:
-                continue
-            seen.add(name)
-            if name in present:
-                pairs[task, name] = None
+    return TaskOrder(order, direct).among(present)
+
+
+class TaskOrder(Generic[Name]):
+    """Which tasks follow which, to be asked of one job after another; see ``closure``."""
+
+    def __init__(
+        self, order: Collection[tuple[Name, Name]], direct: Collection[tuple[Name, Name]] = frozenset()
+    ) -> None:
+        self._later: dict[Name, list[Name]] = {}
+        self._direct: list[tuple[Name, Name]] = []
+        for before, after in order:
+            if (before, after) in direct:
+                self._direct.append((before, after))
             else:
-                stack.extend(later.get(name, ()))
-    return list(pairs)
+                self._later.setdefault(before, []).append(after)
+
+    def among(self, present: Collection[Name]) -> list[tuple[Name, Name]]:
+        """The pairs of tasks on a job that follow each other."""
+        later = self._later
+        pairs = dict.fromkeys(pair for pair in self._direct if pair[0] in present and pair[1] in present)
+        for task in present:
+            seen: set[Name] = set()
+            stack = list(later.get(task, ()))
+            while stack:
+                name = stack.pop()
+                if name in seen:
+                    continue
+                seen.add(name)
+                if name in present:
+                    pairs[task, name] = None
+                else:
+                    stack.extend(later.get(name, ()))
+        return list(pairs)

@@ -344,7 +344,8 @@ class AttributeLimit:
 class PromiseRest:
     """What a lifted ``attribute`` rests on: while nobody looked at it, what is reached is expected only.
 
-    A reading (``field``), or an ``other`` attribute that stands as high by what was found or by the work.
+    A reading (``field``), an ``other`` attribute that stands as high by what was found or by the work, or a ``task``
+    that lifts it and may fail however it is done.
     """
 
     name: Annotated[str, col.of("id", "what it is called beside the level")]
@@ -359,7 +360,8 @@ class PromiseRest:
         ),
     ]
     when: Annotated[str, col.when()]
-    because: Annotated[str, col.text("why the level rests on it")]
+    because: Annotated[str, col.text("why the level rests on it; of a task: how it may fail")]
+    task: Annotated[str, col.ref("tasks", "or the task that lifts it and may fail", "")] = ""
     origin: Origin = Origin()
 
 

@@ -17,7 +17,7 @@ from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies
 from estimator.batch.transfers import with_moves
 from estimator.batch.ways import ways_taken, with_shared_set_ups
 from estimator.choose.solvers.backends import INFEASIBLE
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Minutes
 from estimator.core.records import dataclass, field, replace
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
@@ -256,10 +256,10 @@ def one_after_another(work: SchedulingProblem) -> SchedulingProblem:
 class PlanningGain:
     """A plan against the same jobs planned, ordered and done one by one: cents, attended minutes, days."""
 
-    joint: tuple[Cents, int, float]
-    single: tuple[Cents, int, float]
-    rule_makespan: int
-    makespan: int
+    joint: tuple[Cents, Minutes, float]
+    single: tuple[Cents, Minutes, float]
+    rule_makespan: Minutes
+    makespan: Minutes
 
     @property
     def ratios(self) -> tuple[float, float, float]:

@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import is_sent, parcels_of
 from estimator.batch.records import Purchase
+from estimator.core.amounts import Minutes
 from estimator.core.records import dataclass
 from estimator.model.operation import operation_name
 from estimator.plan.awaited import awaited, parcel_words
@@ -62,9 +63,10 @@ class Day:
     quiet: str = ""
 
     @property
-    def minutes(self) -> int:
+    def minutes(self) -> Minutes:
         """Hands-on minutes of all people."""
-        return sum(int((e.ends - e.begins).total_seconds()) // 60 for e in self.entries if e.kind == "work")
+        work = (int((e.ends - e.begins).total_seconds()) // 60 for e in self.entries if e.kind == "work")
+        return Minutes(sum(work))
 
 
 def week_of(plan: Plan) -> tuple[Day, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from estimator.core.amounts import Minutes
 from estimator.core.records import dataclass, replace
 from estimator.model.planning import Person
 from estimator.plan.plan import Plan, plan_chosen
@@ -22,9 +23,9 @@ class WhatIf:
 
     words: str
     figures: Figures
-    saved: int
-    less_late: int
-    relieved: int = 0
+    saved: Minutes
+    less_late: Minutes
+    relieved: Minutes = Minutes(0)
 
 
 BY_RULES = Search(engine="rule")
@@ -62,7 +63,7 @@ def what_if(plan: Plan, search: Search = BY_RULES) -> tuple[WhatIf, ...]:
             plan.schedule.assignments,
         )
         figures = again.schedule.figures
-        relieved = sum(b.end - b.start for b in again.schedule.assignments if b.who.startswith(NEW))
+        relieved = Minutes(sum(b.end - b.start for b in again.schedule.assignments if b.who.startswith(NEW)))
         found.append(
             WhatIf(
                 words, figures, now.makespan - figures.makespan, now.tardiness - figures.tardiness, relieved

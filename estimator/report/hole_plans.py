@@ -180,6 +180,12 @@ def all_anew(existing: Sequence[Hole], needed: Sequence[Hole]) -> HoleTest:
     )
 
 
+def opened(existing: Sequence[Hole], needed: Sequence[Hole]) -> HoleTest:
+    """Every old hole is bored wider where it is."""
+    fates = tuple(NewHole("open-up", n, Decimal(0)) for n in range(len(needed)))
+    return HoleTest(tuple(existing), tuple(needed), fates, ("kept",) * len(existing))
+
+
 SCREW_DEPTH = "as deep as the screw goes below the plate: measure the screw in hand and set the stop by it"
 
 
@@ -376,9 +382,8 @@ def tuner_holes(case: Case) -> Iterator[HolePlan]:
     old, new = _tuner_row(case, there), _tuner_row(case, want)
     gap = there - want
     if want > there + PLAY:
-        fates = tuple(NewHole("open-up", n, Decimal(0)) for n in range(len(old)))
-        test = HoleTest(old, new, fates, ("kept",) * len(old))
-        yield _tuners(f"Tuner holes: ream from {mm(there)} to {mm(want)} mm", test, "ream-tuner-hole")
+        title = f"Tuner holes: ream from {mm(there)} to {mm(want)} mm"
+        yield _tuners(title, opened(old, new), "ream-tuner-hole")
     elif gap > MUCH_SMALLER and not case.is_a("bushing"):
         fates = tuple(NewHole("fill-and-reuse", n, Decimal(0)) for n in range(len(old)))
         test = HoleTest(old, new, fates, ("plugged",) * len(old))
@@ -412,12 +417,8 @@ def tuner_backs(case: Case) -> Iterator[HolePlan]:
     if back >= neck:
         return
     old, new = _tuner_row(case, back), _tuner_row(case, neck)
-    fates = tuple(NewHole("open-up", n, Decimal(0)) for n in range(len(old)))
-    plan = _tuners(
-        f"Tuner holes from the back: ream from {mm(back)} to {mm(neck)} mm",
-        HoleTest(old, new, fates, ("kept",) * len(old)),
-        "ream-tuner-hole",
-    )
+    title = f"Tuner holes from the back: ream from {mm(back)} to {mm(neck)} mm"
+    plan = _tuners(title, opened(old, new), "ream-tuner-hole")
     yield replace(
         plan,
         place="tuner-holes-back",
@@ -435,12 +436,8 @@ def counterbores(case: Case) -> Iterator[HolePlan]:
         return
     wide = case.p("hole_d") + 4
     old, new = _tuner_row(case, case.p("hole_d")), _tuner_row(case, wide)
-    fates = tuple(NewHole("open-up", n, Decimal(0)) for n in range(len(old)))
-    plan = _tuners(
-        f"Counterbores at the face of the peghead, {mm(deep)} mm deep",
-        HoleTest(old, new, fates, ("kept",) * len(old)),
-        "drill-hole",
-    )
+    title = f"Counterbores at the face of the peghead, {mm(deep)} mm deep"
+    plan = _tuners(title, opened(old, new), "drill-hole")
     yield replace(
         plan,
         place="tuner-counterbores",
@@ -506,10 +503,9 @@ def joint_ferrules(case: Case) -> Iterator[HolePlan]:
     if not seats:
         return
     screws = _plate(case, case.number("joint_screw_d"))
-    fates = tuple(NewHole("open-up", n, Decimal(0)) for n in range(len(screws)))
     yield HolePlan(
         f"Ferrule seats at the neck joint, {mm(od)} mm",
-        HoleTest(screws, seats, fates, ("kept",) * len(screws)),
+        opened(screws, seats),
         "heel",
         ("", "", "drill-neck-ferrules"),
         JOINT_LINE,
@@ -551,11 +547,10 @@ def heel_inserts(case: Case) -> Iterator[HolePlan]:
     inserts = _plate(case, case.p("od"))
     if not inserts:
         return
-    fates = tuple(NewHole("open-up", n, Decimal(0)) for n in range(len(inserts)))
     old = _plate(case, case.number("joint_screw_d"))
     yield HolePlan(
         f"Inserts in the neck heel, {mm(case.p('od'))} mm across their thread",
-        HoleTest(old, inserts, fates, ("kept",) * len(old)),
+        opened(old, inserts),
         "heel",
         ("", "", "fit-neck-inserts"),
         JOINT_LINE,
@@ -570,7 +565,7 @@ def heel_inserts(case: Case) -> Iterator[HolePlan]:
         wide = _plate(case, screw + Decimal("0.3"))
         yield HolePlan(
             f"Body holes of the joint opened to {mm(screw + Decimal('0.3'))} mm",
-            HoleTest(old, wide, fates, ("kept",) * len(old)),
+            opened(old, wide),
             "heel",
             ("", "", "drill-hole"),
             JOINT_LINE,
@@ -609,10 +604,9 @@ SIDE_BY_SIDE = Decimal(30)
 
 def _opened(title: str, place: str, count: int, old: Decimal, new: Decimal) -> HolePlan:
     before, after = row(count, SIDE_BY_SIDE * (count - 1), old), row(count, SIDE_BY_SIDE * (count - 1), new)
-    fates = tuple(NewHole("open-up", n, Decimal(0)) for n in range(count))
     return HolePlan(
         f"{title} to {mm(new)} mm",
-        HoleTest(before, after, fates, ("kept",) * count),
+        opened(before, after),
         place,
         ("", "", "enlarge-control-hole"),
         "each hole keeps its middle; they are drawn side by side",

@@ -23,9 +23,8 @@ def import_library() -> Any:
         raise refusal(
             "calendar export",
             "the library icalendar is not installed here",
-            "",
-            "the library icalendar",
-            "install it with: pip install icalendar, or leave --ics out",
+            accepted="the library icalendar",
+            next_step="install it with: pip install icalendar, or leave --ics out",
         ) from None
     return icalendar
 

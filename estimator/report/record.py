@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from functools import partial
 from typing import Any, Generic, TypeVar, overload
 
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents, Hundredths, Minutes
 from estimator.core.cell_text import plain_number as number
 from estimator.core.money import amount, money_text
 from estimator.core.records import dataclass
-from estimator.core.text import plain, whole, written_day
+from estimator.core.text import plain, time_text, whole, written_day
 
 Source = TypeVar("Source")
 Value = TypeVar("Value")
@@ -24,6 +25,7 @@ Text = TypeVar("Text", bound="str | None")
 Whole = TypeVar("Whole", bound="int | None")
 Money = TypeVar("Money", bound="Cents | None")
 Time = TypeVar("Time", bound="Hundredths | None")
+WholeTime = TypeVar("WholeTime", bound="Minutes | None")
 Number = TypeVar("Number", bound="Decimal | float | None")
 Data = dict[str, object]
 
@@ -60,7 +62,9 @@ TEXT = Kind("text", plain_data)
 NUMBER = Kind("number", number, plain, right=True)
 WHOLE = Kind("number", plain_data, right=True)
 MONEY = Kind("money", money_text, lambda cents: f"{amount(cents):,.2f}", right=True)
+TIME = Kind("min", minutes, time_text, right=True)
 MINUTES = Kind("min", minutes, lambda hundredths: whole(Decimal(hundredths) / 100), right=True)
+WHOLE_MINUTES = Kind("min", plain_data, right=True)
 YES = Kind("true or false", plain_data)
 DAY = Kind("day", plain_data)
 WORDS = Kind("list of text", plain_data, ", ".join)
@@ -89,6 +93,14 @@ class Figure(Generic[Source, Value]):
     def __get__(self, record: Record[Source], owner: type[object]) -> Value: ...
     def __get__(self, record: Record[Source] | None, owner: type[object]) -> Figure[Source, Value] | Value:
         return self if record is None else self.value(record.of)
+
+    def read(self, of: Source, currency: str = "") -> str:
+        """As a table shows it, blank where there is none; money with its currency where the head does not say it."""
+        value = self.value(of)
+        if value is None:
+            return ""
+        unit = currency if self.kind is MONEY and "{currency}" not in self.head else ""
+        return f"{self.kind.read(value)} {unit}".rstrip()
 
     def told(self, of: Source) -> Iterator[tuple[str, object]]:
         """The key with what stands behind it."""
@@ -136,6 +148,34 @@ def columns(record: type[Record[Any]]) -> list[Figure[Any, Any]]:
     return [figure for figure in figures_of(record) if figure.head]
 
 
+Beside = tuple[str, Callable[[Inner], str]]
+"""A column of words beside the figures of a table: its head, and how a row is told."""
+
+
+def table_of(
+    record: type[Record[Inner]],
+    rows: Sequence[Inner],
+    currency: str = "",
+    first: Beside[Inner] | None = None,
+    last: Beside[Inner] | None = None,
+) -> tuple[list[str], list[list[str]], list[int]]:
+    """A table of the figures of a record that have a head: heads, rows, and which columns are set flush right.
+
+    A column that is blank in every row is left out.
+    """
+    figures = [one for one in columns(record) if not rows or any(one.read(row) for row in rows)]
+    told: list[Beside[Inner]] = [
+        *([first] if first else []),
+        *((one.head.format(currency=currency), partial(one.read, currency=currency)) for one in figures),
+        *([last] if last else []),
+    ]
+    return (
+        [head for head, _ in told],
+        [[read(row) for _, read in told] for row in rows] or [["nothing", *[""] * (len(told) - 1)]],
+        [number for number, one in enumerate(figures, 1 if first else 0) if one.kind.right],
+    )
+
+
 def keys_of(record: type[Record[Any]]) -> Iterator[Figure[Any, Any]]:
     """The figure behind each key of a record, those of the records told as if they were its own among them."""
     for figure in figures_of(record):
@@ -163,6 +203,16 @@ class Teller(Generic[Source]):
     def minutes(self, meaning: str, value: Callable[[Source], Time], head: str = "") -> Figure[Source, Time]:
         """Hundredths of a minute."""
         return Figure(MINUTES, meaning, value, head)
+
+    def time(self, meaning: str, value: Callable[[Source], Time], head: str = "") -> Figure[Source, Time]:
+        """Hundredths of a minute, in a table as hours and minutes."""
+        return Figure(TIME, meaning, value, head)
+
+    def whole_minutes(
+        self, meaning: str, value: Callable[[Source], WholeTime], head: str = ""
+    ) -> Figure[Source, WholeTime]:
+        """Whole minutes."""
+        return Figure(WHOLE_MINUTES, meaning, value, head)
 
     def number(
         self, meaning: str, value: Callable[[Source], Number], head: str = ""

@@ -222,8 +222,7 @@ def shop_calendar(
         raise refusal(
             "shop_hours.csv",
             "the shop is never open",
-            "",
-            "at least one row with a weekday, an opening and a closing time",
-            "add the hours in which you are at the bench",
+            accepted="at least one row with a weekday, an opening and a closing time",
+            next_step="add the hours in which you are at the bench",
         )
     return Calendar(windows, start)

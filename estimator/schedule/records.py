@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import datetime
 
+from estimator.core.amounts import Minutes
 from estimator.core.records import dataclass, field
 from estimator.core.text import Tell, silent
 
@@ -146,11 +147,11 @@ class Figures:
     ``idle_evenings``: days that end without anything curing or settling (a tie-break, never an aim).
     """
 
-    tardiness: int
-    max_tardiness: int
-    makespan: int
-    completion: int
-    minutes: int
+    tardiness: Minutes
+    max_tardiness: Minutes
+    makespan: Minutes
+    completion: Minutes
+    minutes: Minutes
     idle_evenings: int = 0
 
     def of(self, objective: str) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, note
 from estimator.model import PACES, Shop
 from estimator.model.planning import WEEKDAYS, Person
 from estimator.schedule.calendar import Calendar, shop_calendar
@@ -55,15 +55,13 @@ def calendar_of(shop: Shop, first: date, days_off: Collection[date] = (), days: 
         if len(ends) == 2:
             if ends[0] >= ends[1]:
                 found = f"{row.opens} to {row.closes}"
-                issues.append(Issue(row.origin, "closes before it opens", found, "opens before closes"))
+                note(issues, row.origin, "closes before it opens", found, "opens before closes")
             hours.setdefault(WEEKDAYS.index(row.weekday), []).append((ends[0], ends[1]))
     for day, spans in hours.items():
         ordered = sorted(spans)
         if any(b > a for (_, b), (a, _) in itertools.pairwise(ordered)):
             where = next(r.origin for r in shop.planning.hours if WEEKDAYS.index(r.weekday) == day)
-            issues.append(
-                Issue(where, f"hours of {WEEKDAYS[day]} overlap", "", "stretches that follow each other")
-            )
+            note(issues, where, f"hours of {WEEKDAYS[day]} overlap", "", "stretches that follow each other")
     if issues:
         raise InputError(issues)
     return shop_calendar(first, {d: tuple(s) for d, s in hours.items()}, days_off, days)

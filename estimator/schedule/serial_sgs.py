@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterable, Mapping, Sequence
 
+from estimator.core.amounts import Minutes
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import DUSTY, WET, Assignment, Figures, Operation, SchedulingProblem
 
@@ -201,11 +202,11 @@ def figures_of(work: SchedulingProblem, calendar: Calendar, assignments: Sequenc
         if due.at is not None
     }
     return Figures(
-        tardiness=sum(weights[job] * minutes for job, minutes in late.items()),
-        max_tardiness=max(late.values(), default=0),
-        makespan=max(done.values(), default=0),
-        completion=sum(weights.get(job, 1) * minutes for job, minutes in done.items()),
-        minutes=sum(assignment.end - assignment.start for assignment in assignments),
+        tardiness=Minutes(sum(weights[job] * minutes for job, minutes in late.items())),
+        max_tardiness=Minutes(max(late.values(), default=0)),
+        makespan=Minutes(max(done.values(), default=0)),
+        completion=Minutes(sum(weights.get(job, 1) * minutes for job, minutes in done.items())),
+        minutes=Minutes(sum(assignment.end - assignment.start for assignment in assignments)),
         idle_evenings=idle_evenings(work, calendar, assignments),
     )
 

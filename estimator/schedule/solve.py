@@ -6,7 +6,8 @@ import time
 from collections.abc import Sequence
 from decimal import Decimal
 
-from estimator.core.errors import EngineError, InputError, Issue, Origin, near_miss
+from estimator.core.amounts import Minutes
+from estimator.core.errors import EngineError, InputError, Issue, Origin, note, unknown_word
 from estimator.core.records import replace
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
@@ -57,7 +58,7 @@ def schedule_work(
     begun = time.perf_counter()
     check_work(work, search.objectives, search.engine)
     if not work.operations:
-        nothing = Figures(0, 0, 0, 0, 0)
+        nothing = Figures(*[Minutes(0)] * 5)
         bounds = dict.fromkeys(search.objectives, 0)
         return Schedule("optimal", search.objectives, (), nothing, bounds, "nothing", nothing)
     state = _Solving(work, calendar, search, None if search.limit is None else begun + search.limit)
@@ -271,40 +272,32 @@ def check_work(work: SchedulingProblem, objectives: Sequence[str], engine: str) 
     for words, known, what in (((engine,), ENGINES, "--engine"), (objectives, tuple(OBJECTIVES), "--aim")):
         for word in words:
             if word not in known:
-                issues.append(
-                    Issue(
-                        Origin(what), "not known here", f"“{word}”", ", ".join(known), near_miss(word, known)
-                    )
-                )
+                issues.append(unknown_word(Origin(what), "not known here", word, known))
     if not objectives:
-        issues.append(Issue(Origin("--aim"), "nothing to aim at", "", ", ".join(OBJECTIVES)))
+        note(issues, Origin("--aim"), "nothing to aim at", "", ", ".join(OBJECTIVES))
     ids = {operation.id for operation in work.operations}
     if len(ids) < len(work.operations):
-        issues.append(Issue(Origin("plan"), "two operations have one name", "", "names that differ"))
+        note(issues, Origin("plan"), "two operations have one name", "", "names that differ")
     for operation in work.operations:
         where = Origin(f"operation “{operation.id}”")
         for link in operation.after:
             if link.before not in ids:
                 issues.append(
-                    Issue(
-                        where,
-                        "waits for an operation that is not there",
-                        f"“{link.before}”",
-                        "",
-                        near_miss(link.before, ids),
-                    )
+                    unknown_word(where, "waits for an operation that is not there", link.before, ids, "")
                 )
         for name in operation.one_of:
             if name not in work.resources:
-                issues.append(
-                    Issue(where, "nobody of this name is in the shop", f"“{name}”", ", ".join(work.resources))
+                note(
+                    issues,
+                    where,
+                    "nobody of this name is in the shop",
+                    f"“{name}”",
+                    ", ".join(work.resources),
                 )
         for name, amount in (*operation.needs, *operation.holds):
             there = work.resources.get(name, 0)
             if amount > there:
-                issues.append(
-                    Issue(where, f"needs more of “{name}” than there is", f"{amount}", f"at most {there}")
-                )
+                note(issues, where, f"needs more of “{name}” than there is", f"{amount}", f"at most {there}")
     if not issues:
         issues.extend(_circle(work))
     if issues:

@@ -7,7 +7,6 @@ from typing import Any
 
 from estimator.choose.study import Choice
 from estimator.core.errors import refusal
-from estimator.core.money import whole_cents
 from estimator.core.records import dataclass
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
@@ -31,6 +30,7 @@ from estimator.ledger.states import FOR_SALE_ONLY, NEXT, WORDS
 from estimator.ledger.store import Ledger
 from estimator.ledger.timers import begin, end, running
 from estimator.server.desk import Asked, Desk
+from estimator.tables.sums import whole_cents
 from estimator.workbook.quote_record import quote_record
 
 Row = dict[str, Any]
@@ -121,16 +121,16 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
         return None
     told = history(books, job, storage)
     account, state = told["account"], str(told["state"])
-    currency = str(account["currency"])
-    sums = [("Paid", account["paid_cents"])]
+    currency = str(account.currency)
+    sums = [("Paid", account.paid)]
     left = balance_line(account)
-    if account["agreed_cents"] is not None and left:
-        sums = [("Agreed", account["agreed_cents"]), *sums, left]
+    if account.agreed is not None and left:
+        sums = [("Agreed", account.agreed), *sums, left]
     own = told["kind"] != "commission"
     if hides and own:
         sums, told = [], {**told, "payments": [], "quotes": []}
-    elif account["bought_cents"]:
-        sums.append(("Paid for the instrument itself", account["bought_cents"]))
+    elif account.bought:
+        sums.append(("Paid for the instrument itself", account.bought))
     runs = clock(books, read_moment(None))
     steps = [
         name for name in NEXT[state] if (own or name not in FOR_SALE_ONLY) and name not in ("quoted", "asked")
@@ -234,8 +234,8 @@ def _quotes(told: Row, currency: str) -> list[GivenQuote]:
 
 
 def paid(desk: Desk, job: str, kind: str, sum_: str, remark: str) -> None:
-    """Record money that came in or went out; a comma is taken for the point, as on paper."""
-    cents = whole_cents(sum_.replace(",", "."), "sum")
+    """Record money that came in or went out."""
+    cents = whole_cents(sum_, "sum", desk.shop.terms.currency)
     with desk.ledger() as books:
         if books is not None:
             now = read_moment(None)

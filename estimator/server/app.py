@@ -120,7 +120,7 @@ def answered(desk: Desk, handler: Callable[[Desk, Request], Response], request: 
             desk,
             422,
             "This cannot be done",
-            [pages.complaint(issue) for issue in error.issues],
+            pages.complaints(error),
             back_of(request),
         )
     except (EngineError, EstimatorError) as error:
@@ -142,7 +142,7 @@ def _around(desk: Desk, request: Request) -> None:
     path = request.url.path if request.method == "GET" else "/"
     phone = getattr(request.state, "device", None) is not None
     word = request.state.word if phone else desk.word
-    pages.AROUND.set(pages.Around(word, path, desk.looking, phone))
+    pages.AROUND.set(pages.Around(word, path, desk.looking, phone, desk.shop.terms.shop_name))
 
 
 def static(desk: Desk, request: Request) -> Response:
@@ -180,7 +180,6 @@ def said(desk: Desk, status: int, title: str, words: list[str], back: str = "") 
         pages.page(
             "said.html",
             here="",
-            shop_name=desk.shop.terms.shop_name,
             title=title,
             words=words,
             lines=(),
@@ -221,7 +220,6 @@ def changed(desk: Desk, request: Request, error: ChangedError) -> Response:
         pages.page(
             "said.html",
             here="",
-            shop_name=desk.shop.terms.shop_name,
             title="The file is no longer as you saw it",
             words=words,
             lines=error.lines,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -115,6 +115,21 @@ class Desk:
             return Asked(file, entries, toml, in_file, in_file, toml, self.looking)
         job, values = job_with(toml, self.shop, entries)
         return Asked(file, entries, toml, in_file, job, values, self.looking)
+
+    def change(self, asked: Asked, changes: Mapping[tuple[str, ...], object], version: str) -> None:
+        """Write changed values into a job's file, as far as it can be read with them.
+
+        ChangedError where the file is not that of ``version`` any more.
+        """
+        from estimator.input.job.edit import edited
+        from estimator.input.job.load import job_from
+        from estimator.tables.toml_text import parse_toml
+
+        file = asked.file
+        text = edited(file.text, changes, file.path.name) if changes else file.text
+        job_from(parse_toml(text.encode(), file.path.name), self.shop)
+        if changes or file.version != version:
+            self.folder.save(file.name, text, version)
 
     @property
     def ledger_path(self) -> Path:

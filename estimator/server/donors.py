@@ -7,7 +7,7 @@ from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, refusal
 from estimator.core.text import money
-from estimator.price.donor.rank import offer_list
+from estimator.price.donor.rank import NO_PRICE, offer_list
 from estimator.server.desk import Desk
 from estimator.server.pages import complaint
 
@@ -35,7 +35,7 @@ def ranked(desk: Desk, text: str) -> dict[str, object]:
             (
                 o.what or o.id,
                 money(o.ask, currency),
-                money(o.stop, currency),
+                money(o.stop, currency) if o.stop > 0 else NO_PRICE,
                 o.verdict,
                 "" if o.earned is None else money(o.earned, currency),
                 money(o.price, currency)

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Mapping
 from datetime import date
 from decimal import Decimal
+from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 
@@ -18,6 +19,8 @@ from estimator.core.records import dataclass, field, replace
 from estimator.input.job.edit import Path, with_changes
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
+from estimator.tables.cells import CellError, check_range
+from estimator.tables.sums import read_sum
 from estimator.tables.toml_text import TomlFile
 
 LEAST, MOST, PROFIT = "least", "most", "profit"
@@ -27,7 +30,7 @@ NO_WISH, AS_IN_FILE = "any", "file"
 SHOWN = ("", "frontier")
 LONGEST = 80
 """Characters of the longest entry that is read."""
-_MONEY = re.compile(r"[0-9]{1,7}(?:[.,][0-9]{1,2})?")
+CENT = Decimal("0.01")
 _HOURS = re.compile(r"[0-9]{1,4}(?:[.,][0-9]{1,2})?")
 
 
@@ -125,30 +128,31 @@ def _set(toml: TomlFile, changes: dict[Path, object], path: Path, value: object)
         changes[path] = value
 
 
+def _hours(text: str) -> Decimal:
+    if not _HOURS.fullmatch(text):
+        raise CellError("hours that cannot be read", "hours above 0, such as 6 or 6.5")
+    return Decimal(text.replace(",", "."))
+
+
 def _limits(
     toml: TomlFile, shop: Shop, entries: Entries, changes: dict[Path, object], issues: list[Issue]
 ) -> None:
     told = (
-        ("money", "the most it may take", entries.money, _MONEY, f"an amount in {shop.terms.currency}"),
-        ("hours", "the most hours", entries.hours, _HOURS, "hours"),
+        ("money", "the most it may take", entries.money, partial(read_sum, currency=shop.terms.currency)),
+        ("hours", "the most hours", entries.hours, _hours),
     )
-    for key, name, text, form, accepted in told:
+    for key, name, text, read in told:
         if text is None:
             continue
         if not text:
             _set(toml, changes, ("budget", key), None)
             continue
-        number = Decimal(text.replace(",", ".")) if form.fullmatch(text) else Decimal(0)
-        if number <= 0:
-            issues.append(
-                Issue(
-                    Origin(name),
-                    "cannot be read",
-                    shown(text),
-                    f"{accepted} above 0, such as 250 or 249.50",
-                    "type it without words, or nothing for no limit",
-                )
-            )
+        try:
+            number = read(text)
+            check_range(number, CENT, None)
+        except CellError as error:
+            step = error.next_step or "type what it may take, or nothing for no limit"
+            issues.append(Issue(Origin(name), error.problem, shown(text), error.accepted, step))
             continue
         plain: object = int(number) if number == number.to_integral_value() else number
         _set(toml, changes, ("budget", key), plain)

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from estimator.core.errors import near_miss, refusal, shown
+from estimator.core.errors import refusal, refused_word, shown
 from estimator.core.records import dataclass
 from estimator.core.save import save_bytes
 from estimator.input.job.load import file_bytes
@@ -106,12 +106,13 @@ class JobFolder:
         """A job file by its name; InputError if there is none of this name in the folder."""
         path = next((path for path in self.root.iterdir() if path.name == f"{name}.toml"), None)
         if path is None or not self._is_job(path):
-            raise refusal(
+            raise refused_word(
                 str(self.root),
                 "there is no job file of this name here",
-                shown(name),
+                name,
+                self.paths(),
                 "a job of the list",
-                near_miss(name, self.paths()) or "go back to the list",
+                "go back to the list",
             )
         return JobFile(name, path, file_bytes(path, path.name))
 
@@ -143,9 +144,8 @@ class JobFolder:
             raise refusal(
                 "photo",
                 "is no photo that can be kept",
-                "",
-                "a JPEG, PNG or WebP file",
-                "save it as JPEG and send it again",
+                accepted="a JPEG, PNG or WebP file",
+                next_step="save it as JPEG and send it again",
             )
         folder = self.root / PHOTOS
         folder.mkdir(exist_ok=True)

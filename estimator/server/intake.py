@@ -20,9 +20,10 @@ from estimator.model import JOB_KINDS, IntakeField, Job, Shop
 from estimator.report.svg.caliper import figure, lit, view_box
 from estimator.report.text.terminal import money
 from estimator.server.desk import Asked, Desk
-from estimator.tables.cells import CellError
+from estimator.tables.cells import CellError, id_from
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.quantities import read_intake
+from estimator.tables.sums import read_sum
 from estimator.tables.toml_text import parse_toml
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 LONGEST = 120
 _BARE = re.compile(r"-?[0-9][0-9 .,/-]*|-?[.,][0-9]+")
 """Figures without a unit: 1.75, 1 3/4, -0.004."""
+_IN_WORDS = re.compile(r"[A-Za-z0-9]+(?:[ _-]+[A-Za-z0-9]+)*")
 _NUMBER = re.compile(r"[0-9]{1,7}(?:[.,][0-9]{1,4})?")
 
 
@@ -154,7 +156,7 @@ def typed_value(desk: Desk, asked: Asked, field: str) -> str:
 
 def shown_once_written(shop: Shop, field: str, text: str) -> str:
     """What the form will show of a text that is typed into a field."""
-    return _shown(shop, shop.intake[field], _value(shop.intake[field], text.strip()[:LONGEST], shop.lengths))
+    return _shown(shop, shop.intake[field], _value(shop, shop.intake[field], text.strip()[:LONGEST]))
 
 
 def measured_changes(desk: Desk, asked: Asked, fields: Mapping[str, str]) -> dict[Path, object]:
@@ -167,23 +169,32 @@ def measured_changes(desk: Desk, asked: Asked, fields: Mapping[str, str]) -> dic
             continue
         text, spec = text.strip()[:LONGEST], desk.shop.intake[field]
         if text != _shown(desk.shop, spec, given.get(field)):
-            written = _value(spec, text, desk.shop.lengths) if text else None
+            written = _value(desk.shop, spec, text) if text else None
             _refuse_mm(spec, text, written)
             changes["instrument", field] = written
     return changes
 
 
-def _value(spec: IntakeField, text: str, lengths: str) -> object:
+def _value(shop: Shop, spec: IntakeField, text: str) -> object:
     """What is written into the job file; a bare length has the unit of the shop, in which it was asked for."""
     if spec.kind == "yes-no":
         return {"yes": True, "no": False}.get(text, text)
     if spec.kind == "list":
         return text.replace(",", " ").split()
-    if spec.kind == "length" and lengths != "mm" and _BARE.fullmatch(text):
-        return f"{text.replace(',', '.')} {lengths}"
+    if spec.kind == "length" and shop.lengths != "mm" and _BARE.fullmatch(text):
+        return f"{text.replace(',', '.')} {shop.lengths}"
+    if spec.kind == "money":
+        try:
+            return whole_or_decimal(read_sum(text, shop.terms.currency))
+        except CellError:  # said with its row when the changed file is read
+            return text
     if spec.kind in ("choice", "text") or not _NUMBER.fullmatch(text):
         return text
-    number = Decimal(text.replace(",", "."))
+    return whole_or_decimal(Decimal(text.replace(",", ".")))
+
+
+def whole_or_decimal(number: Decimal) -> int | Decimal:
+    """A number as a job file is to show it: whole where it is whole."""
     return int(number) if number == number.to_integral_value() else number
 
 
@@ -245,8 +256,9 @@ def kinds_of_instrument(shop: Shop) -> tuple[tuple[str, str], ...]:
 
 
 def new_job_text(shop: Shop, fields: Mapping[str, str]) -> tuple[str, str]:
-    """Name and text of a new job file from what was typed."""
-    name, kind = fields.get("name", "").strip(), fields.get("kind", "own")
+    """Name and text of a new job file from what was typed; a name in words is joined by dashes."""
+    typed_name, kind = fields.get("name", "").strip(), fields.get("kind", "own")
+    name = id_from(typed_name) if _IN_WORDS.fullmatch(typed_name) else typed_name
     if kind not in JOB_KINDS:
         raise refusal("kind", "no kind of job", shown(kind), ", ".join(JOB_KINDS), "choose one")
     instrument = default_job(shop, fields.get("instrument", ""), name or NAME)

@@ -10,18 +10,17 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator.core.errors import EngineError, InputError, refusal
-from estimator.input.job.edit import edited
-from estimator.input.job.load import job_from
 from estimator.server import pages
 from estimator.server.app import entries_in, entries_of, fields_of, html, onward, said
 from estimator.server.desk import Asked, Desk
 from estimator.server.entries import Entries, changes_of, read_entries
 from estimator.server.folder import NAME, TYPES, job_url
-from estimator.tables.toml_text import parse_toml
 
 if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
+
+    from estimator.choose.study import Choice
 
 TOLD = {
     "saved": "Written into the job file.",
@@ -38,6 +37,15 @@ def _name(request: Request) -> str:
     return str(request.path_params["name"])
 
 
+def _told(request: Request) -> str:
+    return TOLD.get(request.query_params.get("told", ""), "")
+
+
+def _part(desk: Desk, asked: Asked, part: str, **values: object) -> Response:
+    """One of the pages of a job."""
+    return html(pages.page(f"{part}.html", **values, **pages.job_values(desk, asked, part)))
+
+
 def _waits(request: Request) -> bool:
     return request.query_params.get("wait") == "1"
 
@@ -45,14 +53,14 @@ def _waits(request: Request) -> bool:
 def decide(desk: Desk, request: Request) -> Response:
     """The page on which a job is decided."""
     entries = entries_of(request)
-    told = TOLD.get(request.query_params.get("told", ""), "")
+    told = _told(request)
     try:
         asked = desk.ask(_name(request), entries)
     except InputError as error:
         if entries == Entries():
             raise
         asked = desk.ask(_name(request), Entries(looking=entries.looking))
-        words = "; ".join(pages.complaint(issue) for issue in error.issues)
+        words = "; ".join(pages.complaints(error))
         return html(pages.decide_html(desk, asked, False, f"Not taken over: {words}."), 422)
     text = pages.decide_html(desk, asked, _waits(request), told)
     desk.ahead.asked(asked)
@@ -81,11 +89,7 @@ def _with_entries(desk: Desk, request: Request) -> Asked:
 
 def _saved(desk: Desk, asked: Asked, version: str) -> None:
     """The entries written into the file, if they change anything."""
-    changes = changes_of(asked.toml, desk.shop, asked.entries)
-    text = edited(asked.file.text, changes, asked.file.path.name) if changes else asked.file.text
-    job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
-    if changes or asked.file.version != version:
-        desk.folder.save(asked.file.name, text, version)
+    desk.change(asked, changes_of(asked.toml, desk.shop, asked.entries), version)
 
 
 def save(desk: Desk, request: Request) -> Response:
@@ -95,18 +99,24 @@ def save(desk: Desk, request: Request) -> Response:
     return onward(job_url(asked.file.name), told="saved")
 
 
+def _choice(desk: Desk, asked: Asked, to: str) -> Choice:
+    """The set for the entries; InputError where there is none, and so nothing ``to`` do."""
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    if not choice.found:
+        raise refusal(
+            asked.file.path.name,
+            f"no set of work meets this, so there is nothing to {to}",
+            next_step="go back: the page of the job names what clashes, and the ways out",
+        )
+    return choice
+
+
 def _paper(desk: Desk, asked: Asked) -> str:
     """The customer's page of what is chosen."""
     from estimator.report.page.html import page_html
     from estimator.report.page.record import customer_page
 
-    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
-    if not choice.found:
-        raise refusal(
-            asked.file.path.name,
-            "no set of work meets this, so there is nothing to quote",
-            next_step="go back: the page of the job names what clashes, and the ways out",
-        )
+    choice = _choice(desk, asked, "quote")
     country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
     return page_html(customer_page(choice), country.paper if country else "A4")
 
@@ -134,7 +144,7 @@ def policy_of(text: str) -> str:
 def quote(desk: Desk, request: Request) -> Response:
     """From where the customer's page is shown, printed and saved."""
     asked = desk.ask(_name(request), entries_of(request))
-    return html(pages.page("quote.html", **pages.job_values(desk, asked, "quote")))
+    return _part(desk, asked, "quote")
 
 
 def photo(desk: Desk, request: Request) -> Response:
@@ -169,13 +179,7 @@ def agree(desk: Desk, request: Request) -> Response:
             "the shop's own numbers were changed since this page was opened",
             next_step="look at the price again, then take the job",
         )
-    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
-    if not choice.found:
-        raise refusal(
-            asked.file.path.name,
-            "no set of work meets this, so there is nothing to agree on",
-            next_step="go back: the page of the job names what clashes, and the ways out",
-        )
+    choice = _choice(desk, asked, "agree on")
     save_it = partial(_saved, desk, asked, fields.get("version", ""))
     take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""), save_it)
     return onward(f"{job_url(asked.file.name)}/ledger", told="taken")
@@ -190,12 +194,8 @@ def ledger(desk: Desk, request: Request) -> Response:
     asked = desk.ask(_name(request), Entries())
     with desk.ledger() as books:
         values = shown(books, asked.job.id, storage_of(desk.shop, read_moment(None)), desk.looking)
-    told = TOLD.get(request.query_params.get("told", ""), "")
-    return html(
-        pages.page(
-            "ledger.html", booked=values, told=told, word=desk.word, **pages.job_values(desk, asked, "ledger")
-        )
-    )
+    told = _told(request)
+    return _part(desk, asked, "ledger", booked=values, told=told)
 
 
 def pay(desk: Desk, request: Request) -> Response:
@@ -246,11 +246,7 @@ def drawings(desk: Desk, request: Request) -> Response:
     """What is bored or cut for the chosen work, to scale."""
     asked = desk.ask(_name(request), entries_of(request))
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
-    return html(
-        pages.page(
-            "drawings.html", drawings=pages.drawings(choice), **pages.job_values(desk, asked, "drawings")
-        )
-    )
+    return _part(desk, asked, "drawings", drawings=pages.drawings(choice))
 
 
 def intake(desk: Desk, request: Request) -> Response:
@@ -261,18 +257,16 @@ def intake(desk: Desk, request: Request) -> Response:
     first = (
         measure_first(desk, asked) if not desk.looking and request.query_params.get("first") == "1" else None
     )
-    return html(
-        pages.page(
-            "intake.html",
-            intake=intake_of(desk, asked),
-            first=first,
-            firsts={one.field for one in first or ()},
-            word=desk.word,
-            version=asked.file.version,
-            photos=list(desk.folder.photos(asked.file.name)),
-            told=TOLD.get(request.query_params.get("told", ""), ""),
-            **pages.job_values(desk, asked, "intake"),
-        )
+    return _part(
+        desk,
+        asked,
+        "intake",
+        intake=intake_of(desk, asked),
+        first=first,
+        firsts={one.field for one in first or ()},
+        version=asked.file.version,
+        photos=list(desk.folder.photos(asked.file.name)),
+        told=_told(request),
     )
 
 
@@ -297,9 +291,7 @@ def measured(desk: Desk, request: Request) -> Response:
     asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
     changes = measured_changes(desk, asked, fields)
     if changes:
-        text = edited(asked.file.text, changes, asked.file.path.name)
-        job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
-        desk.folder.save(asked.file.name, text, fields.get("version", ""))
+        desk.change(asked, changes, fields.get("version", ""))
     more = {"first": "1"} if fields.get("first") == "1" else {}  # who measures what is worth most goes on so
     return onward(f"{job_url(asked.file.name)}/intake", told="saved", **more)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextvars import ContextVar
+from dataclasses import asdict
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -49,7 +50,7 @@ def environment() -> Environment:
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What every page shows around its own: the word of its forms, its address, whether a customer looks on.
+    """What every page shows around its own: the shop, the word of its forms, its address, whether a customer looks on.
 
     ``phone``: it goes to a phone, which gets pages of the bench alone.
     """
@@ -58,6 +59,7 @@ class Around:
     path: str = "/"
     hiding: bool = False
     phone: bool = False
+    shop_name: str = ""
 
 
 AROUND: ContextVar[Around] = ContextVar("around", default=Around())  # noqa: B039
@@ -65,9 +67,7 @@ AROUND: ContextVar[Around] = ContextVar("around", default=Around())  # noqa: B03
 
 def page(name: str, **values: object) -> str:
     """A template with its values."""
-    around = AROUND.get()
-    always = {"word": around.word, "path": around.path, "hiding": around.hiding}
-    return environment().get_template(name).render(**always | values)
+    return environment().get_template(name).render(**asdict(AROUND.get()) | values)
 
 
 def complaint(issue: Issue) -> str:
@@ -79,6 +79,11 @@ def complaint(issue: Issue) -> str:
     return "; ".join(parts)
 
 
+def complaints(error: InputError) -> list[str]:
+    """Every complaint of an error as a sentence."""
+    return [complaint(issue) for issue in error.issues]
+
+
 def answer_html(desk: Desk, asked: Asked, wait: bool) -> str:
     """The region of the answer. ``wait``: what is not known is solved first; else it is said that it is worked on."""
     return page("answer.html", **answer_values(desk, asked, wait))
@@ -86,7 +91,7 @@ def answer_html(desk: Desk, asked: Asked, wait: bool) -> str:
 
 def trouble_html(error: InputError, name: str) -> str:
     """The region of the answer where the entries cannot be read."""
-    return page("answer.html", complaints=[complaint(issue) for issue in error.issues], job_url=job_url(name))
+    return page("answer.html", complaints=complaints(error), job_url=job_url(name))
 
 
 def answer_values(desk: Desk, asked: Asked, wait: bool, alone: str | None = None) -> dict[str, object]:
@@ -154,7 +159,6 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
     values |= _limit_values(desk, asked)
     return page(
         "decide.html",
-        word=desk.word,
         told=told,
         seen=seen,
         numbers=desk.numbers,
@@ -194,7 +198,6 @@ def job_values(desk: Desk, asked: Asked, part: str) -> dict[str, object]:
     """What the head of every page of a job shows; ``part``: which page it is."""
     return {
         "here": "job",
-        "shop_name": desk.shop.terms.shop_name,
         "part": part,
         "job_url": job_url(asked.file.name),
         "title": sentence_case(asked.job.what or asked.job.id),

@@ -31,9 +31,7 @@ TOLD = {
 
 def jobs(desk: Desk, request: Request) -> Response:
     """Every job of the folder, and what the ledger says of those that are booked."""
-    return html(
-        pages.page("jobs.html", here="jobs", shop_name=desk.shop.terms.shop_name, **jobs_values(desk))
-    )
+    return html(pages.page("jobs.html", here="jobs", **jobs_values(desk)))
 
 
 def new(desk: Desk, request: Request) -> Response:
@@ -50,8 +48,6 @@ def _new_page(
     return pages.page(
         "new.html",
         here="new",
-        shop_name=desk.shop.terms.shop_name,
-        word=desk.word,
         complaints=complaints,
         refused=refused,
         kinds=tuple(KIND_WORDS.items()),
@@ -69,7 +65,7 @@ def begin(desk: Desk, request: Request) -> Response:
         name, text = new_job_text(desk.shop, fields)
         made = desk.folder.new(name, text)
     except InputError as error:
-        return html(_new_page(desk, fields, [pages.complaint(issue) for issue in error.issues]), 422)
+        return html(_new_page(desk, fields, pages.complaints(error)), 422)
     return onward(job_url(made.name), told="new")
 
 
@@ -82,7 +78,7 @@ def bring_in(desk: Desk, request: Request) -> Response:
         name, text = sent_job(desk.shop, data, fields.get("file.name", ""), fields.get("as", ""))
         made = desk.folder.new(name, text)
     except InputError as error:
-        return html(_new_page(desk, {}, [], [pages.complaint(issue) for issue in error.issues]), 422)
+        return html(_new_page(desk, {}, [], pages.complaints(error)), 422)
     return onward(job_url(made.name), told="in")
 
 
@@ -103,7 +99,6 @@ def money(desk: Desk, request: Request) -> Response:
         pages.page(
             "money.html",
             here="money",
-            shop_name=desk.shop.terms.shop_name,
             **menu_values(desk),
             **({"pay": [], "hours": [], "cash": []} if desk.looking else report_values(desk)),
         )
@@ -121,10 +116,8 @@ def week(desk: Desk, request: Request) -> Response:
     text = pages.page(
         "week.html",
         here="week",
-        shop_name=desk.shop.terms.shop_name,
         title=title,
         plan=plan,
-        word=desk.word,
         complaints=complaints,
         batches=batches(desk) if name is None else (),
     )
@@ -155,15 +148,13 @@ def rank(desk: Desk, request: Request) -> Response:
     try:
         return html(_donor_page(desk, text, ranked(desk, text), []))
     except InputError as error:
-        return html(_donor_page(desk, text, None, [pages.complaint(issue) for issue in error.issues]), 422)
+        return html(_donor_page(desk, text, None, pages.complaints(error)), 422)
 
 
 def _donor_page(desk: Desk, text: str, found: dict[str, object] | None, complaints: list[str]) -> str:
     return pages.page(
         "donors.html",
         here="donors",
-        shop_name=desk.shop.terms.shop_name,
-        word=desk.word,
         text=text,
         found=found,
         complaints=complaints,
@@ -179,8 +170,6 @@ def learned(desk: Desk, request: Request) -> Response:
         pages.page(
             "learned.html",
             here="money",
-            shop_name=desk.shop.terms.shop_name,
-            word=desk.word,
             told=told,
             shop_folder=desk.tables is not None,
             **learned_values(desk),
@@ -217,7 +206,7 @@ def fit_menu(desk: Desk, request: Request) -> Response:
     try:
         found = fitted(desk, fields, over)
     except InputError as error:
-        return html(_menu_page(desk, fields, None, [pages.complaint(issue) for issue in error.issues]), 422)
+        return html(_menu_page(desk, fields, None, pages.complaints(error)), 422)
     return onward("/learned", told="over") if over else html(_menu_page(desk, fields, found, []))
 
 
@@ -227,8 +216,6 @@ def _menu_page(desk: Desk, fields: Mapping[str, str], found: object, complaints:
     return pages.page(
         "own_menu.html",
         here="money",
-        shop_name=desk.shop.terms.shop_name,
-        word=desk.word,
         jobs=menu_fields(desk, fields),
         found=found,
         complaints=complaints,

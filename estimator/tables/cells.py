@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
 
-from estimator.core.errors import near_miss
+from estimator.core.errors import as_accepted, near_miss
 from estimator.core.expressions import ExpressionError, parse_expression
 from estimator.core.units import ALIASES, LARGEST, UNITS, UnitError, parse_number, parse_quantity, to_decimal
 from estimator.model.column import Column
@@ -22,7 +22,7 @@ NO_LEVELS: MappingProxyType[str, str] = MappingProxyType({})
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*\Z")
 ID_UNDERSCORES = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*\Z")
-_PLAIN_NUMBER = re.compile(r"[-+]?(?:\d{1,10}(?:\.\d{1,20})?|\.\d{1,20})\Z")
+PLAIN_NUMBER = re.compile(r"[-+]?(?:\d{1,10}(?:\.\d{1,20})?|\.\d{1,20})\Z")
 _COMMA_NUMBER = re.compile(r"[-+]?[\d.\s]*,[\d.,\s]*\d?\Z")
 _SCIENTIFIC = re.compile(r"[-+]?\d+(?:\.\d+)?[eE][-+]?\d+\Z")
 _NOT_FINITE = {"nan", "inf", "infinity", "#n/a", "#value!", "#ref!", "#div/0!", "#name?", "#num!"}
@@ -62,7 +62,7 @@ def reader_of(column: Column) -> Reader:
 
 def read_number(text: str) -> Decimal:
     """A plain number or fraction (``3``, ``0.5``, ``5/8``) as an exact Decimal."""
-    if _PLAIN_NUMBER.match(text):
+    if PLAIN_NUMBER.match(text):
         return Decimal(text)
     accepted = "a plain number such as 3, 0.5 or 5/8"
     if text.lower().strip("+-") in _NOT_FINITE:
@@ -79,7 +79,7 @@ def read_number(text: str) -> Decimal:
         raise CellError(
             "a currency sign in a number", accepted, "leave the currency out: shop.toml states it"
         )
-    if text[:1] in "−–—":
+    if text.startswith(("−", "–", "—")):
         raise CellError("a dash that is not a minus sign", accepted, "type the ordinary minus sign -")
     if len(text) > _LONGEST_NUMBER:
         raise CellError("text where a number belongs", accepted)
@@ -185,12 +185,11 @@ def read_yes_no(text: str) -> bool:
 
 
 def check_choice(text: str, choices: tuple[str, ...]) -> str:
-    """``text`` if it is one of ``choices``."""
-    if text in choices:
-        return text
-    near = next((choice for choice in choices if choice.lower() == text.lower()), "")
-    hint = f"did you mean “{near}”?" if near else near_miss(text, choices)
-    raise CellError("a word that is not accepted here", ", ".join(choices), hint)
+    """The one of ``choices`` that is meant, whatever its capitals, blanks and hyphens."""
+    meant = as_accepted(text, choices)
+    if meant in choices:
+        return meant
+    raise CellError("a word that is not accepted here", ", ".join(choices), near_miss(text, choices))
 
 
 def _choice_reader(column: Column) -> Reader:

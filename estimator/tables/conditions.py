@@ -205,6 +205,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "rod-turns": _all(_rod, _not(_is("rod_ok", "dead")), _not(_yes("rod_spins"))),
     "rod-takes-bow-out": _all(_is("rod_ok", "works"), _not(_spent_rod)),
     "rod-lets-go": _all(_is("rod_ok", "works"), _not(_spinning_rod)),
+    "rod-dead": _is("rod_ok", "dead"),
     "rod-to-free": _all(_stuck_rod, _not(_spent_rod)),
     "rod-to-free-or-spent": _all(_stuck_rod, _not(_spinning_rod)),
     "rod-wants-nut": _spent_rod,

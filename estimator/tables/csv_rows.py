@@ -12,7 +12,7 @@ import io
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any
 
-from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.core.errors import Issue, Origin, near_miss, note, shown
 from estimator.core.records import dataclass, field, replace
 from estimator.model import BASES, OWN
 from estimator.model.column import Column
@@ -91,7 +91,7 @@ def read_table(
     except BrokenError as error:
         result.issues.append(error.in_words(file))
     except CellError as error:
-        result.issues.append(Issue(Origin(file), error.problem, "", error.accepted, error.next_step))
+        note(result.issues, Origin(file), error.problem, "", error.accepted, error.next_step)
     result.issues = shorten(result.issues)
     return result
 
@@ -176,14 +176,12 @@ def _columns(
     for position, name in enumerate(names):
         if name and name not in declared:
             hint = near_miss(name.lower(), declared if own else missing or declared)
-            issues.append(Issue(where, "unknown column", shown(name), ", ".join(declared), hint))
+            note(issues, where, "unknown column", shown(name), ", ".join(declared), hint)
         elif name and name in names[:position]:
-            issues.append(
-                Issue(where, "the same column twice", shown(name), "each column once", "delete one")
-            )
+            note(issues, where, "the same column twice", shown(name), "each column once", "delete one")
     for name in missing:
         step = f"copy the header line of the {spec.file} that comes with the program"
-        issues.append(Issue(where.at(name), "column missing", "", declared[name].meaning, step))
+        note(issues, where.at(name), "column missing", "", declared[name].meaning, step)
     return [(i, declared[n], reader_of(declared[n])) for i, n in enumerate(names) if n in declared]
 
 
@@ -225,14 +223,13 @@ def _read_rows(
                 try:
                     known[cell] = read(cell)
                 except CellError as error:
-                    result.issues.append(
-                        Issue(
-                            origin.at(column.name),
-                            error.problem,
-                            shown(cell),
-                            error.accepted,
-                            error.next_step,
-                        )
+                    note(
+                        result.issues,
+                        origin.at(column.name),
+                        error.problem,
+                        shown(cell),
+                        error.accepted,
+                        error.next_step,
                     )
                     wrong = True
                     continue
@@ -343,14 +340,13 @@ def shorten(issues: list[Issue]) -> list[Issue]:
         if (more := len(alike) - MOST_ALIKE) > 0:
             rows = [issue.where.row for issue in alike[MOST_ALIKE:] if issue.where.row is not None]
             span = f", rows {min(rows)} to {max(rows)}" if rows else ""
-            kept.append(
-                Issue(
-                    Origin(file, None, column),
-                    problem,
-                    f"{more} more of the same{span}",
-                    alike[0].accepted,
-                    alike[0].next_step,
-                    alike[0].severity,
-                )
+            note(
+                kept,
+                Origin(file, None, column),
+                problem,
+                f"{more} more of the same{span}",
+                alike[0].accepted,
+                alike[0].next_step,
+                alike[0].severity,
             )
     return kept

@@ -9,6 +9,7 @@ from fractions import Fraction
 from estimator.core.units import BY_SIDES, UNITS, UnitError, parse_quantity, to_decimal
 from estimator.model import IntakeField, PartDimension
 from estimator.tables.cells import CellError, check_choice, check_range, range_text, read_number
+from estimator.tables.sums import read_sum
 from estimator.tables.toml_values import kind_of, number_of, read_yes_no_value
 
 #: kinds of value that are numbers
@@ -84,10 +85,16 @@ def read_count(raw: object) -> Decimal:
     return value
 
 
-def read_intake(raw: object, spec: IntakeField) -> Value:
-    """The value of an intake field by its kind; CellError also beyond its impossible limits."""
+def read_intake(raw: object, spec: IntakeField, currency: str = "") -> Value:
+    """The value of an intake field by its kind; CellError also beyond its impossible limits.
+
+    ``currency``: that of the shop, where money may be a text with it (``"$120"``).
+    """
     if spec.kind in NUMBER_KINDS:
-        value = read_count(raw) if spec.kind == "count" else read_quantity(raw, _unit(spec.unit))
+        if spec.kind == "money" and isinstance(raw, str) and currency:
+            value = read_sum(raw, currency)
+        else:
+            value = read_count(raw) if spec.kind == "count" else read_quantity(raw, _unit(spec.unit))
         try:
             check_range(value, spec.hard_low, spec.hard_high)
         except CellError as error:

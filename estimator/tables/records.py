@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, Literal, TypeVar
 
 from estimator import model
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, note, shown
 from estimator.core.records import fields, replace
 from estimator.model.column import columns_of
 from estimator.tables.cells import CellError, read_levels
@@ -30,18 +30,26 @@ def _faults(rows: Rows) -> tuple[model.Fault, ...]:
     return tuple(replace(fault, only_lighter=tuple(lighter.get(fault.fault, ()))) for fault in faults)
 
 
-def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
-    """A maker of records from the columns that their fields declare, and where the numbers are from if they say."""
+def plain_record(cls: type[T], **elsewhere: str) -> Callable[[TableRow], T]:
+    """A maker of records from the columns that their fields declare, and where the numbers are from if they say.
+
+    ``elsewhere``: the column of a field that has another name in this table. A column that the table does
+    without (see ``table``) counts as blank.
+    """
     says = [field.name for field in fields(cls) if field.name in ("basis", "source")]  # type: ignore[arg-type]
-    names = [
-        name for name, columns in columns_of(cls).items() if [column.name for column in columns] == [name]
-    ]
-    wanted = (*names, *says)
+    own = {
+        name: columns[0]
+        for name, columns in columns_of(cls).items()
+        if [column.name for column in columns] == [name]
+    }
+    blank = {name: column.default for name, column in own.items() if not column.required}
+    wanted = {name: name for name in (*own, *says)} | elsewhere
     maker: Callable[..., T] = cls
 
     def make(row: TableRow) -> T:
         values = row.values
-        return maker(**{name: values[name] for name in wanted}, origin=row.origin)
+        found = {name: values[column] if column in values else blank[name] for name, column in wanted.items()}
+        return maker(**found, origin=row.origin)
 
     return make
 
@@ -67,48 +75,18 @@ def _attribute(row: TableRow) -> model.Attribute:
     return model.Attribute(**{name: v[name] for name in names}, limits=limits, words=words, origin=row.origin)
 
 
-def _work(owner: str) -> Callable[[TableRow], model.WorkRow]:
-    def make(row: TableRow) -> model.WorkRow:
-        v = row.values
-        return model.WorkRow(
-            v[owner],
-            v["task"],
-            v["place"],
-            v["quantity"],
-            v["share"],
-            v["levels"],
-            v.get("when", ""),
-            v.get("because", ""),
-            row.origin,
-        )
-
-    return make
-
-
-def _effect(owner: str) -> Callable[[TableRow], model.EffectRow]:
-    def make(row: TableRow) -> model.EffectRow:
-        v = row.values
-        return model.EffectRow(
-            v[owner],
-            v.get("grade", "any"),
-            v["attribute"],
-            v["kind"],
-            v["value"],
-            v["together_with"],
-            v["when"],
-            row.origin,
-        )
-
-    return make
+def owned(rows: Iterable[TableRow], kind: type[T], owner: str) -> Mapping[str, tuple[T, ...]]:
+    """Tuples of records by their owner, which has the name of its table's column there."""
+    return grouped(rows, plain_record(kind, owner=owner), owner)
 
 
 def dimension_table(rows: Rows) -> Mapping[str, Mapping[str, model.PartDimension]]:
     """Declared dimensions by class of part; every class has an entry."""
-    make = plain_record(model.PartDimension)
-    table: dict[str, dict[str, model.PartDimension]] = {row.values["id"]: {} for row in rows["part_classes"]}
-    for row in rows["part_dimensions"]:
-        table.setdefault(row.values["part_class"], {})[row.values["dimension"]] = make(row)
-    return MappingProxyType({name: MappingProxyType(dims) for name, dims in table.items()})
+    none: Mapping[str, model.PartDimension] = MappingProxyType({})
+    found = nested(rows["part_dimensions"], model.PartDimension, "part_class", "dimension")
+    return MappingProxyType(
+        {**dict.fromkeys((row.values["id"] for row in rows["part_classes"]), none), **found}
+    )
 
 
 def typical_dims(
@@ -127,7 +105,7 @@ def typical_dims(
         except CellError as error:
             if issues is not None:
                 where = spec.origin.at(column)
-                issues.append(Issue(where, error.problem, shown(text), error.accepted, error.next_step))
+                note(issues, where, error.problem, shown(text), error.accepted, error.next_step)
     return dims
 
 
@@ -140,20 +118,18 @@ def part_dims(
         pairs = read_levels(row.values["dims"])
     except CellError as error:
         accepted = "pairs such as spread=54.5 parted by blanks, no blank beside the ="
-        issues.append(Issue(where, error.problem, shown(row.values["dims"]), accepted))
+        note(issues, where, error.problem, shown(row.values["dims"]), accepted)
         return {}
     dims: dict[str, Decimal | str] = {}
     for name, text in pairs.items():
         if name not in specs:
             accepted = ", ".join(specs) or f"none: {row.values['part_class']} declares no dimensions"
-            issues.append(Issue(where, "unknown dimension", shown(name), accepted, near_miss(name, specs)))
+            note(issues, where, "unknown dimension", shown(name), accepted, near_miss(name, specs))
             continue
         try:
             dims[name] = read_dimension(text, specs[name])
         except CellError as error:
-            issues.append(
-                Issue(where, f"{name}: {error.problem}", shown(text), error.accepted, error.next_step)
-            )
+            note(issues, where, f"{name}: {error.problem}", shown(text), error.accepted, error.next_step)
     return dims
 
 
@@ -296,13 +272,19 @@ def by_pair(rows: Iterable[TableRow], kind: type[T], first: str, second: str) ->
     return MappingProxyType({(row.values[first], row.values[second]): record(row) for row in rows})
 
 
+def nested(rows: Iterable[TableRow], kind: type[T], outer: str, inner: str) -> Mapping[str, Mapping[str, T]]:
+    """Rows as records of a kind, by the value of one column and, within it, by that of another."""
+    record = plain_record(kind)
+    found: dict[str, dict[str, T]] = {}
+    for row in rows:
+        found.setdefault(row.values[outer], {})[row.values[inner]] = record(row)
+    return MappingProxyType({name: MappingProxyType(of) for name, of in found.items()})
+
+
 def method_tables(rows: Rows) -> model.MethodTables:
     """The ways to do a task, and what each uses up and wears."""
-    ways: dict[str, dict[str, model.TaskMethod]] = {}
-    for method in map(plain_record(model.TaskMethod), rows["task_methods"]):
-        ways.setdefault(method.task, {})[method.method] = method
     return model.MethodTables(
-        MappingProxyType({task: MappingProxyType(of) for task, of in ways.items()}),
+        nested(rows["task_methods"], model.TaskMethod, "task", "method"),
         by_way(rows["method_consumables"], "consumable", "quantity", "instruments"),
         by_way(rows["method_tools"], "tool", "uses"),
     )
@@ -361,22 +343,22 @@ def build_shop(
         wish_words=tuple(map(plain_record(model.WishWords), rows["wish_words"])),
         faults=_faults(rows),
         fault_odds=tuple(map(plain_record(model.FaultOdds), rows["fault_odds"])),
-        profiles=_profiles(rows),
+        profiles=nested(rows["profiles"], model.ProfileRow, "profile", "attribute"),
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,
         parts=shop_parts(rows, dimensions, problems),
         upgrades=by_id(rows["upgrades"], plain_record(model.UpgradeRow)),
-        upgrade_work=grouped(rows["upgrade_work"], _work("upgrade"), "upgrade"),
-        bundles=grouped(rows["bundle_work"], _work("bundle"), "bundle"),
+        upgrade_work=owned(rows["upgrade_work"], model.WorkRow, "upgrade"),
+        bundles=owned(rows["bundle_work"], model.WorkRow, "bundle"),
         needless=grouped(rows["needless_work"], plain_record(model.NeedlessWork), "upgrade"),
-        upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
-        task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
+        upgrade_effects=owned(rows["upgrade_effects"], model.EffectRow, "upgrade"),
+        task_effects=owned(rows["task_effects"], model.EffectRow, "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
         customer_words=by_pair(rows["customer_words"], model.CustomerWords, "about", "rule"),
         customer_names=by_pair(rows["customer_names"], model.CustomerName, "kind", "about"),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
-        known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),
+        known_job_work=owned(rows["known_job_work"], model.WorkRow, "known_job"),
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),
@@ -397,12 +379,3 @@ def _used(rows: Rows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
         lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
         "task",
     )
-
-
-def _profiles(rows: Rows) -> Mapping[str, Mapping[str, model.ProfileRow]]:
-    """What players want, by profile and attribute."""
-    make = plain_record(model.ProfileRow)
-    profiles: dict[str, dict[str, model.ProfileRow]] = {}
-    for row in rows["profiles"]:
-        profiles.setdefault(row.values["profile"], {})[row.values["attribute"]] = make(row)
-    return MappingProxyType({name: MappingProxyType(of) for name, of in profiles.items()})

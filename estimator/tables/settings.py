@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, note, shown
 from estimator.core.records import fields
 from estimator.model import BASES, MarkupBand, Terms
 from estimator.model.column import ZERO, Column
@@ -136,7 +136,7 @@ def _read_file(toml: TomlFile, issues: list[Issue], own: bool) -> dict[str, Any]
 def _read_markup(toml: TomlFile, issues: list[Issue]) -> tuple[MarkupBand, ...]:
     raw = toml.values["markup"]
     if not isinstance(raw, list) or not raw:
-        issues.append(Issue(toml.where("markup"), "no mark-up bands", "", "one [[markup]] section per band"))
+        note(issues, toml.where("markup"), "no mark-up bands", "", "one [[markup]] section per band")
         return ()
     bands: list[MarkupBand] = []
     for number, entry in enumerate(raw):
@@ -170,7 +170,7 @@ def terms_issues(terms: Terms, file: str) -> list[Issue]:
         cells += [
             (column, getattr(band, column.name), f"markup {number}: {column.name}") for column in MARKUP
         ]
-    issues = []
+    issues: list[Issue] = []
     for column, value, name in cells:
         if not isinstance(value, Decimal | int) or isinstance(value, bool):
             continue
@@ -178,7 +178,7 @@ def terms_issues(terms: Terms, file: str) -> list[Issue]:
             check_range(Decimal(value), column.low, column.high, column.kind)
         except CellError as error:
             where = Origin(file, None, name)
-            issues.append(Issue(where, error.problem, shown(str(value)), error.accepted, error.next_step))
+            note(issues, where, error.problem, shown(str(value)), error.accepted, error.next_step)
     return (
         issues
         + _bands_out_of_order(terms.markup, Origin(file, None, "markup"))
@@ -193,29 +193,25 @@ def _basis_issues(toml: TomlFile, keys: Iterable[str]) -> list[Issue]:
     for key, value in basis.items():
         if value not in BASES:
             hint = near_miss(str(value), BASES)
-            issues.append(
-                Issue(toml.where("basis", key), "unknown basis", shown(value), ", ".join(BASES), hint)
-            )
+            note(issues, toml.where("basis", key), "unknown basis", shown(value), ", ".join(BASES), hint)
         elif value == "published" and not source.get(key):
-            issues.append(
-                Issue(
-                    toml.where("basis", key),
-                    "published without a source",
-                    "",
-                    "the publication by name",
-                    f'add a line under [source]: {key} = "..."',
-                )
+            note(
+                issues,
+                toml.where("basis", key),
+                "published without a source",
+                "",
+                "the publication by name",
+                f'add a line under [source]: {key} = "..."',
             )
     for key in keys:
         if key in known and key not in basis and "everything" not in basis:
-            issues.append(
-                Issue(
-                    toml.where("basis", key),
-                    "no basis is given for this key",
-                    "",
-                    ", ".join(BASES),
-                    f'write under [basis]: {key} = "memory" (or everything = "memory" for all)',
-                )
+            note(
+                issues,
+                toml.where("basis", key),
+                "no basis is given for this key",
+                "",
+                ", ".join(BASES),
+                f'write under [basis]: {key} = "memory" (or everything = "memory" for all)',
             )
     return issues
 

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.core.errors import Issue, Origin, note, shown, unknown_word
 from estimator.core.units import UnitError, parse_quantity, plain_decimal
 from estimator.model.column import Column
 from estimator.tables.cells import (
@@ -22,6 +22,7 @@ from estimator.tables.cells import (
     read_with_unit,
     read_yes_no,
 )
+from estimator.tables.sums import read_sum
 from estimator.tables.toml_text import TomlFile
 
 
@@ -61,8 +62,13 @@ def _text(column: Column, raw: object) -> str:
     return raw.strip()
 
 
-def _number(column: Column, raw: object) -> Decimal:
-    value = read_with_unit(raw.strip(), column.unit) if isinstance(raw, str) else number_of(raw)
+def _number(column: Column, raw: object, currency: str = "") -> Decimal:
+    if not isinstance(raw, str):
+        value = number_of(raw)
+    elif column.kind == "money" and currency:
+        value = read_sum(raw, currency)
+    else:
+        value = read_with_unit(raw.strip(), column.unit)
     low = Decimal(0) if column.kind == "money" and column.low is None else column.low
     check_range(value, low, column.high, column.kind, column.above)
     return value
@@ -142,7 +148,6 @@ _READERS: dict[str, Callable[[Column, object], object]] = {
     "text": _text,
     "choice": lambda column, raw: check_choice(_text(column, raw), column.choices),
     "number": _number,
-    "money": _number,
     "whole": _whole,
     "yes-no": lambda column, raw: read_yes_no_value(raw),
     "date": _date,
@@ -159,27 +164,31 @@ def entries_of(toml: TomlFile, name: str, issues: list[Issue]) -> list[object]:
     if isinstance(raw, list):
         return raw
     step = "write it with double brackets"
-    issues.append(Issue(toml.where(name), f"a single [{name}] section", kind_of(raw), f"[[{name}]]", step))
+    note(issues, toml.where(name), f"a single [{name}] section", kind_of(raw), f"[[{name}]]", step)
     return []
 
 
 def read_section(
-    toml: TomlFile, path: str, raw: object, columns: Iterable[Column], issues: list[Issue]
+    toml: TomlFile,
+    path: str,
+    raw: object,
+    columns: Iterable[Column],
+    issues: list[Issue],
+    currency: str = "",
 ) -> dict[str, Any]:
     """The typed values of one section: defaults filled in, unknown keys and bad values complained of.
 
     Keys that were given but cannot be read, and required keys that are missing, are left out of the
-    answer; the complaint is in ``issues``.
+    answer; the complaint is in ``issues``. ``currency``: money may be a text with it (``"$1,250"``).
     """
     declared = {column.name: column for column in columns}
     if not isinstance(raw, dict):
-        issues.append(
-            Issue(
-                toml.where(path),
-                f"{kind_of(raw)} where a section belongs",
-                shown(raw),
-                f"[{path}] and its keys",
-            )
+        note(
+            issues,
+            toml.where(path),
+            f"{kind_of(raw)} where a section belongs",
+            shown(raw),
+            f"[{path}] and its keys",
         )
         return {}
     issues.extend(unknown_keys(toml, path, raw, declared, {n: c.meaning for n, c in declared.items()}))
@@ -187,20 +196,23 @@ def read_section(
     for name, column in declared.items():
         if name not in raw:
             if column.required:
-                issues.append(
-                    Issue(
-                        toml.where(path, name),
-                        "a required key is missing",
-                        "",
-                        column.meaning,
-                        f"add a line: {name} = ...",
-                    )
+                note(
+                    issues,
+                    toml.where(path, name),
+                    "a required key is missing",
+                    "",
+                    column.meaning,
+                    f"add a line: {name} = ...",
                 )
             else:
                 values[name] = column.default
             continue
         try:
-            values[name] = _READERS[column.kind](column, raw[name])
+            values[name] = (
+                _number(column, raw[name], currency)
+                if column.kind == "money"
+                else _READERS[column.kind](column, raw[name])
+            )
         except CellError as error:
             issues.append(cell_issue(error, toml.where(path, name), raw[name]))
     return values
@@ -223,12 +235,8 @@ def unknown_keys(
     known = tuple(accepted)
     what = "key" if path else "section or key"
     return [
-        Issue(
-            toml.where(path, key),
-            f"unknown {what}",
-            shown(key),
-            short_list(known),
-            near_miss(key, known) or _meant(key, meanings),
+        unknown_word(
+            toml.where(path, key), f"unknown {what}", key, known, short_list(known), _meant(key, meanings)
         )
         for key in raw
         if key not in known

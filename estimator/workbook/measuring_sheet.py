@@ -15,7 +15,7 @@ from pathlib import Path
 
 from estimator.core.cell_text import a1
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, refusal
+from estimator.core.errors import InputError, Issue, Origin, refusal, warning
 from estimator.core.given import bytes_given
 from estimator.core.records import dataclass, field
 from estimator.core.text import day_of, sentence_case
@@ -111,15 +111,11 @@ def _page(book: Book, shop: Shop, name: str, title: str) -> Sheet:
         )
     )
     sheet.print_last_column = HOW
-    sheet.text(0, WHAT, title, "title")
-    sheet.text(
-        1,
-        WHAT,
-        f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. Mark a doubt "
-        "with ?. * often decides whether a part fits.",
-        "soft",
+    words = (
+        f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. "
+        "Mark a doubt with ?. * often decides whether a part fits."
     )
-    sheet.rule(1, WHAT, HOW, "heavy")
+    sheet.headline(title, words, WHAT, HOW)
     for column, head in HEADS.items():
         sheet.text(
             3,
@@ -284,7 +280,7 @@ class _Reader:
         if "/" not in value and not _possible(spec, f"{value} {given}") and _possible(spec, value):
             problem = f"{sentence_case(spec.what)}: cannot be in {given}, so it is taken for {spec.unit}"
             step = f"write “{value} {spec.unit}”, or measure again in {given}"
-            self.issues.append(Issue(where, problem, f"“{value}”", f"a length in {given}", step, "warning"))
+            self.issues.append(warning(where, problem, f"“{value}”", f"a length in {given}", step))
             return f"{value} {spec.unit}"
         return f"{value} {given}"
 
@@ -343,20 +339,19 @@ class _Reader:
         meant = f"write “{bare} {spec.unit}” if {spec.unit} are meant; else " if bare else ""
         shown = "in" if bare and str(value).endswith(" in") else spec.unit
         try:
-            read = read_intake(raw, spec)
+            read = read_intake(raw, spec, self.shop.terms.currency)
         except CellError as error:
             accepted = lengths_as_read(error.accepted, shown)
             self.wrong(where, f"{what}: {error.problem}", str(value), accepted, meant + error.next_step)
             return False
         if isinstance(read, Decimal) and (usual := outside_accepted(read, spec)):
             self.issues.append(
-                Issue(
+                warning(
                     where,
                     f"{what}: outside the usual range",
                     f"“{value}”",
                     lengths_as_read(usual, shown),
                     f"sure? {meant}measure again: {spec.how or spec.what}",
-                    "warning",
                 )
             )
         return True

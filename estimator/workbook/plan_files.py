@@ -54,17 +54,15 @@ class PlanFiles:
             raise refusal(
                 "--state-template",
                 "there is no plan for the state to refer to",
-                "",
-                "--save-plan FILE.json beside it",
-                "add --save-plan: a state is told against a saved plan",
+                accepted="--save-plan FILE.json beside it",
+                next_step="add --save-plan: a state is told against a saved plan",
             )
         if self.ics_each and not self.ics:
             raise refusal(
                 "--ics-each",
                 "there is no calendar to name them by",
-                "",
-                "--ics FILE.ics beside it",
-                "add --ics FILE.ics: the calendars of the people are named after it",
+                accepted="--ics FILE.ics beside it",
+                next_step="add --ics FILE.ics: the calendars of the people are named after it",
             )
         for path, ending in (
             (self.output, ".xlsx"),

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import os
 import shlex
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from datetime import date
 from functools import partial
-from itertools import combinations
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -16,7 +15,7 @@ from estimator.choose.study import Choice, Study
 from estimator.choose.tools import make_named_or_best
 from estimator.core.errors import Origin, refusal, shown
 from estimator.core.records import dataclass, replace
-from estimator.core.save import Output, check_target, save_all
+from estimator.core.save import Output, check_all, save_all
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import give_number, give_quote, is_booked
 from estimator.ledger.store import Ledger
@@ -24,12 +23,16 @@ from estimator.plan.replan.saved_plan import read_kept
 from estimator.price.client.three_offers import Offers, three_offers
 from estimator.report.text import money as money_text
 from estimator.report.text.terminal import put
+from estimator.report.words.nothing import why_nothing
 from estimator.workbook.quote_record import quote_record
 from estimator.workbook.write.chart_figures import frontier_points, name_of, offers_by_name
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 
 if TYPE_CHECKING:
     from estimator.workbook.read.costing import Edits
+
+SetsByName = Mapping[str, Collection[str]]
+"""Sets of upgrade ids by the name that a customer reads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,101 +61,105 @@ class FoundQuote:
         """The offers that get a page each, by name."""
         return offers_by_name(self.offers) if self.offers else {}
 
-    def offers_data(self) -> dict[str, object]:
-        """What ``--json`` says of the offers."""
-        return {"offers": list(self.side_by_side()), "rests_on": self.instead or None}
-
 
 def quote_of(study: Study, named: Collection[str], with_offers: bool) -> FoundQuote:
     """The named upgrades, else the best set; with offers, where nothing is named, the one to rest on."""
     made = three_offers(study, named) if with_offers else None
     if made is None or named:
-        return FoundQuote(make_named_or_best(study, named), made)
+        return _with_work(FoundQuote(make_named_or_best(study, named), made))
     rest = made.resting()
     instead = name_of(rest) if rest and rest.apart else ""
-    return FoundQuote(rest.choice if rest else made.wished, made, instead)
+    return _with_work(FoundQuote(rest.choice if rest else made.wished, made, instead))
+
+
+def _with_work(found: FoundQuote) -> FoundQuote:
+    """The quote; InputError where it would hold no work, which is nothing to sign."""
+    choice = found.choice
+    if choice.found and not choice.estimate.chosen:
+        raise refusal(
+            Origin(choice.study.job.file, None, "[wish]"),
+            "there is no work to quote",
+            why_nothing(choice),
+            "a wish that some work meets, or work named with --with",
+            "say under [wish] what should get better, or name the work: --with set-up",
+        )
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerFiles:
+    """The customer's page as a workbook, as HTML and as PDF, each where named; the paper.
+
+    Each replaces what was there. Of a folder named alone, and not like a workbook, the workbook is
+    ``JOB-customer.xlsx`` in it.
+    """
+
+    book: str | None
+    page: str | None
+    pdf: str | None
+    paper: str
+
+    def targets(self, job: str) -> list[Output]:
+        """The files that are wanted, with nothing in them yet."""
+        book = self.book
+        if book and not book.lower().endswith(".xlsx") and os.path.isdir(book):
+            book = str(Path(book) / f"{job}-customer.xlsx")
+        wanted = ((book, ".xlsx"), (self.page, ".html"), (self.pdf, ".pdf"))
+        return [Output(path, b"", True, (ending,)) for path, ending in wanted if path]
+
+    def made(self, study: Study, chosen: Collection[str], offers: SetsByName | None = None) -> list[Output]:
+        """The files for a set, or for ``offers`` side by side; the page is loaded only where it is wanted."""
+        sheet = partial(customer_quote_bytes, study, chosen=chosen, paper=self.paper, offers=offers)
+        html = self._html(study, chosen, offers) if self.page or self.pdf else ""
+
+        def data(ending: str) -> bytes:
+            if ending == ".pdf":
+                from estimator.report.page.pdf import pdf_of
+
+                return pdf_of(html, sheet)
+            return html.encode() if ending == ".html" else sheet()
+
+        return [replace(file, data=data(file.extensions[0])) for file in self.targets(study.job.id)]
+
+    def _html(self, study: Study, chosen: Collection[str], offers: SetsByName | None) -> str:
+        from estimator.report.page.html import page_html
+        from estimator.report.page.record import page_of
+
+        return page_html(page_of(study, chosen, offers), self.paper)
+
+    def write_again(self, study: Study, edits: Edits, chosen: Collection[str]) -> list[Path]:
+        """Write them for a set that was priced again; InputError where one cannot be, or would promise too much."""
+        targets = self.targets(study.job.id)
+        if targets:
+            _nothing_taken_out(edits)
+        check_all(targets)
+        return save_all(self.made(study, chosen))
 
 
 @dataclass(frozen=True, slots=True)
 class QuoteFiles:
-    """Where a quote goes: the workbook; the customer's page as a workbook, as HTML and as PDF; the paper."""
+    """Where a quote goes: the workbook, and what the customer gets."""
 
     target: Path
-    customer: str | None
-    page: str | None
-    pdf: str | None
-    paper: str
+    customer: CustomerFiles
     replace: bool
 
-    def check(self) -> None:
-        """InputError where one of them cannot be written."""
-        asked = self._asked()
-        for one, other in combinations([Path(path) for path, _, _ in asked], 2):
-            two_files(one, other)
-        for path, force, ending in asked:
-            check_target(path, force=force, extensions=(ending,))
+    def check(self, job: str) -> None:
+        """InputError where one of them cannot be written, or two would be one."""
+        check_all([self._book(), *self.customer.targets(job)])
 
     def write(self, found: FoundQuote, frontier: bool) -> list[Path]:
         """Write all of them or none; InputError where one cannot be written."""
-        self.check()
-        pages = found.side_by_side()
+        choice, paper = found.choice, self.customer.paper
+        self.check(choice.study.job.id)
+        pages = {name: one.estimate.chosen for name, one in found.side_by_side().items()}
         beside = pages if len(pages) > 1 else None
-        points = frontier_points(found.choice) if frontier else ()
-        made = {str(self.target): quote_bytes(found.choice, paper=self.paper, frontier=points, offers=beside)}
-        if self.customer:
-            made[self.customer] = customer_quote_bytes(found.choice, paper=self.paper, offers=beside)
-        if self.page or self.pdf:
-            made |= self._pages(found.choice, beside)
-        return save_all([Output(path, made[path], force, (ending,)) for path, force, ending in self._asked()])
+        points = frontier_points(choice) if frontier else ()
+        book = self._book(quote_bytes(choice, paper=paper, frontier=points, offers=beside))
+        return save_all([book, *self.customer.made(choice.study, choice.estimate.chosen, beside)])
 
-    def _pages(self, choice: Choice, beside: Mapping[str, Choice] | None) -> dict[str, bytes]:
-        """The customer's page by the files that are wanted of it; loaded only where one is."""
-        from estimator.report.page.html import page_html
-        from estimator.report.page.pdf import pdf_of
-        from estimator.report.page.record import customer_page
-
-        html = page_html(customer_page(choice, beside), self.paper)
-        made = {self.page: html.encode()} if self.page else {}
-
-        def sheet() -> bytes:
-            return customer_quote_bytes(choice, paper=self.paper, offers=beside)
-
-        return made | ({self.pdf: pdf_of(html, sheet)} if self.pdf else {})
-
-    def _asked(self) -> list[tuple[str, bool, str]]:
-        """Every file with whether it may be replaced, and its ending."""
-        return [(str(self.target), self.replace, ".xlsx"), *self._for_the_customer()]
-
-    def _for_the_customer(self) -> list[tuple[str, bool, str]]:
-        """The files for the customer that are wanted; each replaces what was there."""
-        wanted = ((self.customer, ".xlsx"), (self.page, ".html"), (self.pdf, ".pdf"))
-        return [(path, True, ending) for path, ending in wanted if path]
-
-
-def write_pages(
-    study: Study, edits: Edits, chosen: Collection[str], names: Sequence[str | None], paper: str
-) -> list[Path]:
-    """The customer's page of a set that was priced again: workbook, page and PDF where named; all of them or none."""
-    from estimator.report.page.html import page_html
-    from estimator.report.page.pdf import pdf_of
-    from estimator.report.page.record import page_of
-
-    customer, *others = names
-    names = [customers_file(customer, study.job.id), *others]
-    asked = [(path, end) for path, end in zip(names, (".xlsx", ".html", ".pdf"), strict=True) if path]
-    if asked:
-        _nothing_taken_out(edits)
-    for path, end in asked:
-        check_target(path, force=True, extensions=(end,))
-    html = page_html(page_of(study, chosen), paper) if any(names[1:]) else ""
-
-    def made(end: str) -> bytes:
-        if end == ".xlsx":
-            return customer_quote_bytes(study, chosen=chosen, paper=paper)
-        sheet = partial(customer_quote_bytes, study, chosen=chosen, paper=paper)
-        return pdf_of(html, sheet) if end == ".pdf" else html.encode()
-
-    return save_all([Output(path, made(end), True, (end,)) for path, end in asked])
+    def _book(self, data: bytes = b"") -> Output:
+        return Output(self.target, data, self.replace, (".xlsx",))
 
 
 def _nothing_taken_out(edits: Edits) -> None:
@@ -250,20 +257,3 @@ def promise_of(books: Ledger, job: str) -> date | None:
     """The day promised for a job in the ledger; None where none was."""
     row = books.row("SELECT promised FROM job WHERE id = ?", (job,))
     return date.fromisoformat(row["promised"]) if row and row["promised"] else None
-
-
-def customers_file(name: str | None, job: str) -> str | None:
-    """The file for the customer; in a folder that is named alone, and not like a workbook, it is JOB-customer.xlsx."""
-    if not name or name.lower().endswith(".xlsx") or not os.path.isdir(name):
-        return name
-    return str(Path(name) / f"{job}-customer.xlsx")
-
-
-def two_files(one: Path, other: Path) -> None:
-    """InputError if two files to write are the same one."""
-    if os.path.realpath(one) == os.path.realpath(other):
-        raise refusal(
-            str(other),
-            "two files would be written to the same place",
-            next_step="give each a name of its own",
-        )

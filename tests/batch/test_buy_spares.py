@@ -6,7 +6,6 @@ import itertools
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
@@ -18,6 +17,7 @@ from estimator.batch.build import study_batch
 from estimator.batch.buy_spares import ShortCash, buy_together
 from estimator.batch.records import Batch, BoughtPart, JointAnswer, Pack, PackUse, Purchase, Seller
 from estimator.batch.verify import JointSolution, freight_of, purchase_breaches
+from estimator.core.records import dataclass, replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.replan.plan import plan_again

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import xml.etree.ElementTree as ET
-from dataclasses import replace
 from datetime import date, timedelta
 from importlib.util import find_spec
 from pathlib import Path
@@ -19,6 +18,7 @@ from estimator.batch.records import JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.day_list import day_list
 from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -14,6 +13,7 @@ from estimator.batch.records import Batch, BoughtPart, JobChoice, MissingTool, P
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.verify import freight_of
 from estimator.choose.choose import choose
+from estimator.core.records import replace
 from estimator.model.problem import CostPiece, Income, Problem, Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, best, larger, problems, stepped_price

@@ -9,7 +9,6 @@ from __future__ import annotations
 import itertools
 import random
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -20,6 +19,7 @@ from estimator.batch.own_cash import with_own_cash
 from estimator.batch.records import Batch, BoughtPart, JobChoice, JointAnswer, Pack, PackUse
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.verify import JointSolution, breaches_of
+from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule
 from tests.choose.own_measure import measure_of

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from estimator.batch.records import MILLIONTHS, JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from estimator.core.errors import InputError
 from estimator.core.money import cents
+from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets
 from estimator.report.csv.plan import orders_csv

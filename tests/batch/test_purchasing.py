@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +15,7 @@ from estimator.batch.arrivals import arrivals_of, bought_as
 from estimator.batch.build import study_batch
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.model.planning import Person
 from estimator.plan.plan import Plan, plan_batch, work_of

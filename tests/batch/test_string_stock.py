@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import JointAnswer
 from estimator.batch.solve_exact import choose_jointly
+from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch, with_named_sets
 from estimator.report.words.orders import order_lines

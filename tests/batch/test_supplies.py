@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from estimator.batch.arrivals import DAY, arrival_of, bought_as
 from estimator.batch.build import study_batch
 from estimator.batch.records import MILLIONTHS, Purchase
 from estimator.batch.supplies import demands_of, supplies_of
+from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.awaited import taken_by
 from estimator.plan.plan import Plan, plan_batch, plan_chosen

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -11,6 +10,7 @@ import pytest
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.ways import cheaper_ways
+from estimator.core.records import replace
 from estimator.estimate.labour import run_line, setup_line
 from estimator.input.batch.load import load_batch
 from estimator.model import Estimate, Shop

@@ -11,7 +11,6 @@ import resource
 import sys
 import tempfile
 import time
-from dataclasses import replace
 from pathlib import Path
 
 from estimator import load_shop, study_job
@@ -19,6 +18,7 @@ from estimator.choose.milp.model import Programme
 from estimator.choose.sale import rows as sale_rows
 from estimator.choose.sale.build import sale_frame
 from estimator.core.money import amount
+from estimator.core.records import replace
 from estimator.input.listings import DonorListing, job_of, read_listings
 from estimator.model import Shop
 from estimator.price.donor.rank import offer_list

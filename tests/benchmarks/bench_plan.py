@@ -13,7 +13,6 @@ from __future__ import annotations
 import resource
 import sys
 import time
-from dataclasses import replace
 from datetime import date
 
 from estimator import load_shop
@@ -24,6 +23,7 @@ from estimator.batch.model import JointProgramme
 from estimator.batch.records import Batch
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.solvers.backends import pulp_problem
+from estimator.core.records import replace
 from estimator.input.batch.load import BatchFile, BatchJob, load_batch
 from estimator.input.job.load import load_job
 from estimator.model import Shop

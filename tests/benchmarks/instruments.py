@@ -8,7 +8,6 @@ others at random. An instrument whose wish cannot be met that way is drawn again
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from functools import cache
@@ -16,6 +15,7 @@ from types import MappingProxyType
 
 from estimator.choose.milp.model import Programme
 from estimator.choose.study import Study, make_choice, study_job
+from estimator.core.records import replace
 from estimator.input.batch.load import BatchFile, BatchJob, load_batch
 from estimator.input.job.load import load_job
 from estimator.model import Budget, Job, Shop

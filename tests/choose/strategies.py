@@ -9,12 +9,12 @@ from __future__ import annotations
 import itertools
 import math
 import random
-from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
 
 from estimator.choose.measure import PriceBound
+from estimator.core.records import dataclass, replace
 from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 

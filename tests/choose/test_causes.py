@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from random import Random
 
@@ -13,6 +12,7 @@ from estimator.choose.study import Study, make_choice_of, study_job
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.estimate.baseline import level_now
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading

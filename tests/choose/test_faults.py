@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -19,6 +18,7 @@ from estimator.choose.study import Study, make_choice_of, price_bound, spec_rows
 from estimator.choose.verify.choice import levels_reached
 from estimator.choose.verify.sale import sold
 from estimator.cli.main import run
+from estimator.core.records import replace
 from estimator.estimate.baseline import levels_now
 from estimator.fit.triage import Triage, triage
 from estimator.input.job.load import job_from

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from math import sqrt
 
@@ -11,6 +10,7 @@ import pytest
 
 from estimator.choose.study import Study, make_choice_of, study_job
 from estimator.choose.verify.choice import recheck
+from estimator.core.records import replace
 from estimator.estimate.risk.look_ahead import fields_behind, simulate_set
 from estimator.model import FaultOdds, Job, WorkLine
 from estimator.report.text.risk import at_fault

@@ -129,8 +129,7 @@ def unasked(study: Study, upgrade: str) -> set[str]:
 
 def held(study: Study, given_up: tuple[str, ...]) -> Problem:
     """The problem in which only these may be changed unasked, put together without the rules of the program."""
-    from dataclasses import replace
-
+    from estimator.core.records import replace
     from estimator.model.problem import Rule
 
     shut = tuple(

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from types import MappingProxyType
@@ -16,6 +15,7 @@ from estimator.choose.faults import faults_found, is_limit
 from estimator.choose.study import study_job
 from estimator.choose.verify.choice import levels_reached
 from estimator.cli.main import run
+from estimator.core.records import replace
 from estimator.fit.triage import triage
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading, Shop

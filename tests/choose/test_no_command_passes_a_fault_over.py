@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
@@ -15,6 +14,7 @@ import pytest
 from estimator.batch.build import study_batch
 from estimator.choose.faults import faults_of_job, is_limit
 from estimator.choose.study import Choice, Study, make_choice, study_job
+from estimator.core.records import dataclass, replace
 from estimator.fit.triage import triage
 from estimator.input.batch.load import BatchFile, BatchJob
 from estimator.input.job.load import job_from

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from estimator.choose.choose import choose
+from estimator.core.records import replace
 from estimator.model.problem import Giver, Problem, Rule, Scale
 from tests.choose.examples import piece
 from tests.choose.own_measure import measure_of

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +13,7 @@ from estimator.batch.choose import choose_batch
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.choose import choose
 from estimator.cli.main import run
+from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from tests.plan.bench import EXAMPLES, shop
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -14,6 +13,7 @@ from estimator.choose.measure import Measure
 from estimator.choose.study import make_choice, make_choice_of, study_job, worked_by
 from estimator.choose.verify.choice import asked_for, recheck, totals_of
 from estimator.core.errors import RefutedError
+from estimator.core.records import replace
 from estimator.estimate.build import make_costing
 from estimator.model.problem import CostPiece, Problem, Rule, WayChoice
 from estimator.tables.methods import by_methods

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from estimator.cli.main import run
+from estimator.core.errors import as_accepted, squeezed
+from estimator.fit.candidates import offered
+from estimator.fit.short_names import upgrades_named
 from estimator.input.batch.load import load_batch
+from estimator.input.job.keys import SECTIONS
+from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.tables.load import load_shop
+from estimator.tables.quantities import read_intake
+from estimator.tables.toml_text import TomlFile
+from tests.cli.spelled import odd_spellings
 
 EXAMPLES = Path(__file__).parent.parent.parent / "example_jobs"
 HEAD = '[batch]\nid = "two"\nstart = 2026-10-05\n'
@@ -64,3 +74,139 @@ def test_new_takes_several_upgrades_and_their_short_forms(
     assert same == whole.read_text(encoding="utf-8")
     assert run(["new", str(tmp_path / "none.toml"), "--for", "no-such-thing"]) == 2
     assert "no upgrade of this name" in capsys.readouterr().err
+
+
+def test_a_word_is_the_accepted_one_whatever_its_capitals_blanks_and_hyphens() -> None:
+    assert as_accepted("Set Up", ["set-up", "new-jack"]) == "set-up"
+    assert as_accepted("setup", ["set-up", "setup"]) == "setup"
+    assert as_accepted("SETUP", ["set-up", "setup"]) == "SETUP"  # could be either: nothing is guessed
+    assert as_accepted("-", ["", "_"]) == "-"
+
+
+def test_every_word_of_a_measured_field_is_taken_as_it_is_spelled(shop: Shop) -> None:
+    drawn = random.Random(4)
+    tried = 0
+    for spec in shop.intake.values():
+        for word in spec.choices if spec.kind == "choice" else ():
+            for odd in odd_spellings(word, drawn):
+                if as_accepted(odd, spec.choices) != odd or odd in spec.choices:
+                    assert read_intake(odd, spec) == word
+                    tried += 1
+    assert tried > 300
+
+
+def test_no_two_words_of_one_list_are_told_apart_by_a_hyphen_alone(shop: Shop) -> None:
+    lists = [spec.choices for spec in shop.intake.values()]
+    lists += [tuple(shop.upgrades), tuple(shop.menu.jobs), tuple(shop.resale.ladder), tuple(shop.profiles)]
+    for words in lists:
+        assert len({squeezed(word) for word in words}) == len(words)
+
+
+@pytest.mark.parametrize(
+    ("section", "key", "words"),
+    [
+        *(
+            (section.name, column.name, column.choices)
+            for section in SECTIONS
+            for column in section.columns
+            if column.kind == "choice" and column.choices and section.name not in ("part", "outline")
+        ),
+        ("wish", "profile", ("gigging-player", "resale-ready")),
+        ("resale", "condition", ("needs-set-up", "clean-working")),
+        ("resale", "seen", ("photos",)),
+        ("upgrades", "keeps", ("finish",)),
+        ("upgrades", "refused", ("set-up", "new-jack")),
+    ],
+)
+def test_every_word_of_a_job_file_is_taken_as_it_is_spelled(
+    shop: Shop, section: str, key: str, words: tuple[str, ...]
+) -> None:
+    drawn = random.Random(5)
+    for word in words:
+        for odd in odd_spellings(word, drawn):
+            jobs = []
+            for spelled in (word, odd):
+                value: Any = [spelled] if section == "upgrades" else spelled
+                values: dict[str, dict[str, Any]] = {
+                    "job": {"id": "one"},
+                    "instrument": {"kind": "guitar-solid"},
+                }
+                values[section] = values.get(section, {}) | {key: value}
+                jobs.append(job_from(TomlFile("one.toml", values), shop))
+            assert jobs[0] == jobs[1], odd
+
+
+def test_upgrades_are_named_as_they_are_said(shop: Shop) -> None:
+    job = job_from(TomlFile("one.toml", {"job": {"id": "one"}, "instrument": {"kind": "guitar-solid"}}), shop)
+    drawn = random.Random(6)
+    for upgrade in offered(shop, job):
+        for odd in odd_spellings(upgrade.id, drawn):
+            assert upgrades_named(shop, job, [odd], "--with") == (upgrade.id,), odd
+
+
+def test_a_whole_name_stands_for_its_own_variants_alone(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["estimate", "example:school-guitar", "--with", "New Jack"]) == 2
+    told = capsys.readouterr().err
+    assert "new-jack-economy" in told
+    assert "new-jack-plate" not in told
+
+
+def test_jobs_of_the_menu_are_found_however_they_are_spelled(capsys: pytest.CaptureFixture[str]) -> None:
+    told = []
+    for word in ("set-up", "setup", "Set Up"):
+        assert run(["menu", word]) == 0
+        told.append(capsys.readouterr().out)
+    assert told[0] == told[1] == told[2]
+    assert "set-up-hardtail" in told[0]
+
+
+LIST = (
+    "id,ask,tier,condition,pu_bridge,smell_mould\nx,100,B,needs-set-up,humbucker,yes\ny,900,A,parts-only,,\n"
+)
+PASTED = (
+    "Nr;Price;TIER;Condition;Pu Bridge;Smell Mould;Link\nx;$100.00;b;Needs set up;Humbucker;Yes;a\n"
+    "y;900 USD;A;Parts Only;;;b\n"
+).replace("Nr", "ID")
+
+
+def test_a_list_from_a_spreadsheet_is_ranked_as_the_same_list_written_for_the_tool(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = []
+    for name, text in (("plain", LIST), ("pasted", PASTED)):
+        file = tmp_path / f"{name}.csv"
+        file.write_text(text, encoding="utf-8")
+        assert run(["offer", "--list", str(file)]) == 0
+        told.append(capsys.readouterr())
+    assert told[0].out == told[1].out
+    assert told[0].err == ""
+    assert "a column that is not read; found “Link”" in told[1].err
+    assert "0 rows" not in told[1].out
+    assert "left out" not in told[1].out
+    assert "none: at the wanted pay it loses money even for free" in told[0].out
+    row = next(line for line in told[0].out.splitlines() if " y " in line)
+    assert " none " in row
+    assert "-" not in row.split("do not buy")[0].replace("do-not", "")
+
+
+@pytest.mark.parametrize(
+    ("wish", "why"),
+    [("", "no wish is stated"), ("[wish]\nrequire = { hum = 1 }\n", "already meets the wish")],
+)
+@pytest.mark.parametrize("options", [[], ["--offers"], ["--json"]])
+def test_nothing_is_quoted_and_no_file_written_where_there_is_no_work(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], wish: str, why: str, options: list[str]
+) -> None:
+    file = tmp_path / "idle.toml"
+    file.write_text(
+        f'[job]\nid = "idle"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\nhum_grade = 3\n{wish}',
+        encoding="utf-8",
+    )
+    files = [tmp_path / "q.xlsx", tmp_path / "q.html"]
+    assert run(["quote", str(file), "-o", str(files[0]), "--page", str(files[1]), *options]) == 2
+    told = capsys.readouterr().err
+    assert "there is no work to quote" in told
+    assert why in told
+    assert not any(file.exists() for file in files)
+    assert run(["quote", str(file), "-o", str(files[0]), "--page", str(files[1]), "--with", "Set up"]) == 0
+    assert all(file.exists() for file in files)

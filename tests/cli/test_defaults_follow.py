@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from openpyxl import load_workbook
 
 from estimator.cli.common import Paper, paper_of
 from estimator.cli.main import run
+from estimator.core.records import replace
 from tests.drawn_jobs import the_shop
 
 

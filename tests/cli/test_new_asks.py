@@ -110,8 +110,8 @@ def test_what_cannot_be_read_is_asked_again(
     told = " ".join(capsys.readouterr().out.split())
     assert "“bass” could be bass-solid, bass-semi" in told
     assert "did you mean “guitar-solid”?" in told
-    assert "“much” is no amount of money" in told
-    assert "“0” is no amount of money" in told
+    assert "“much”: no sum of money that can be read; a sum in USD" in told
+    assert "“0” leaves no money" in told
     job = job_of(shop, file)
     assert (str(job.budget.money), job.budget.on, job.wanted_by) == ("150", "cost", "2026-03-04")
 

@@ -14,7 +14,6 @@ import stat
 import sys
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -25,6 +24,7 @@ import estimator
 from estimator.cli.main import make_app, run
 from estimator.core import save as saving
 from estimator.core.errors import Exit
+from estimator.core.records import dataclass
 from estimator.ledger.store import Ledger
 from estimator.tables.csv_rows import read_table
 from estimator.tables.folders import read_default

@@ -13,8 +13,8 @@ from estimator.core.amounts import Cents, Hundredths, Tenths
 
 ROOT = Path(__file__).parents[2]
 
-WITH = """from estimator.core.amounts import Cents, Hundredths, Tenths
-price, time, level = Cents(250), Hundredths(1250), Tenths(25)
+WITH = """from estimator.core.amounts import Cents, Hundredths, Minutes, Tenths
+price, time, level, week = Cents(250), Hundredths(1250), Tenths(25), Minutes(2400)
 """
 
 REFUSED = (
@@ -24,6 +24,8 @@ REFUSED = (
     "price < time",
     "level >= price",
     "price == time",
+    "time + week",
+    "week < time",
     "total: Cents = sum([price, price], time)",
     "total: Cents = time",
     "total: Cents = 250",
@@ -46,6 +48,7 @@ TAKEN = (
     "text: str = f'{price / 100:.2f}'",
     "is_more: bool = price > 0",
     "is_more: bool = price < price",
+    "total: Minutes = week + 2 * week",
 )
 
 

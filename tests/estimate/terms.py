@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
 from estimator import load_shop
+from estimator.core.records import replace
 from estimator.model import Shop, Terms
 
 

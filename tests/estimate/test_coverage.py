@@ -7,7 +7,6 @@ Of the cost 93.5 to 96 % at 95: its spread is that of the minutes, and what rewo
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
@@ -15,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from estimator.choose.study import Choice, make_choice, study_job
+from estimator.core.records import replace
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.risk.look_ahead import fixed_cents, rate_of, surety_rows
 from estimator.estimate.risk.moments import closed_form

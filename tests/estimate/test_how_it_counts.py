@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
@@ -16,6 +15,7 @@ import pytest
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Study
+from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import Rank
 from estimator.input.job.load import load_job
 from estimator.model import Estimate, Shop, Task

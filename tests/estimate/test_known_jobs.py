@@ -7,12 +7,12 @@ allowance, the spread with a shared cause, and wear by use.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
 
 from estimator import load_shop
+from estimator.core.records import replace
 from estimator.estimate.work_list import customer_adds, known_job_sums, sense_issues
 from estimator.model import Shop
 from tests.estimate.risk.curves import closed_form_of_times

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
@@ -11,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import load_shop
+from estimator.core.records import replace
 from estimator.estimate.factors import skill_factor
 from estimator.estimate.labour import run_line, with_allowance
 from estimator.estimate.three_point import joint_sd, mean_of, sd_of

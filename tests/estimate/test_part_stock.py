@@ -7,7 +7,6 @@ pieces that are there: no code of the counting under test is used.
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from itertools import combinations
 from pathlib import Path
@@ -18,6 +17,7 @@ from estimator import load_job, load_shop, make_choice, make_estimate, study_job
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import recheck, totals_of
 from estimator.core.money import cents
+from estimator.core.records import replace
 from estimator.model import Job, Shop
 from estimator.price.client.quote import ordered_parts, quote_for
 from tests.choose.strategies import plain

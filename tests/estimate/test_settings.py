@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from math import sqrt
 from pathlib import Path
@@ -13,6 +12,7 @@ from estimator import load_job, load_shop, make_estimate, study_job
 from estimator.choose.study import Study
 from estimator.core.errors import InputError
 from estimator.core.money import amount, cents
+from estimator.core.records import replace
 from estimator.model import Estimate, Shop
 from tests.shops import held_at_surety
 

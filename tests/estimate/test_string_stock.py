@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Collection, Mapping
-from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from itertools import combinations
 from pathlib import Path
@@ -20,6 +19,7 @@ from estimator.choose.study import Study
 from estimator.choose.verify.choice import recheck, totals_of
 from estimator.choose.verify.rows import Rows
 from estimator.core.money import cents
+from estimator.core.records import replace
 from estimator.model import Job, Shop
 from estimator.report.record import as_data
 from estimator.report.records.work import Part, parts_of

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 
@@ -14,6 +13,7 @@ from estimator.choose.verify.answer import priced_amiss
 from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import Rows
 from estimator.core.errors import InputError, Origin
+from estimator.core.records import replace
 from estimator.estimate.break_even import break_even, other_ways_of, way_cost
 from estimator.estimate.build import make_setting
 from estimator.estimate.labour import run_line, setup_line

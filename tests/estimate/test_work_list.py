@@ -7,13 +7,13 @@ what a customer pays is the quarter hours x rate x 1.03, the consumables fee and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 import pytest
 
 from estimator import load_shop
 from estimator.core.money import cents
+from estimator.core.records import dataclass
 from estimator.estimate.commission import price_of
 from estimator.estimate.labour import Setting, marked_up
 from estimator.estimate.risk.moments import closed_form

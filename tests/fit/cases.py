@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any, cast
 
+from estimator.core.records import replace
 from estimator.fit import judge  # noqa: F401  (registers all rules)
 from estimator.fit.case import RULES, Case
 from estimator.model import Demand, Finding, Part, Reading, Shop

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from types import MappingProxyType
 
+from estimator.core.records import replace
 from estimator.fit.otherwise import with_defaults, with_value
 from estimator.model import Job, Shop
 from estimator.tables.quantities import Value as AnyValue

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
+from estimator.core.records import replace
 from tests.fit.cases import Value, asked, make_case, one, run, work
 
 D = Decimal

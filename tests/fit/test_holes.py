@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator.core.records import replace
 from estimator.fit.holes import Hole, chip_groups, compare_holes, hole_demands, row
 
 D = Decimal

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import SimpleNamespace
@@ -12,6 +11,7 @@ from typing import Any, cast
 import pytest
 
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.fit import rules
 from estimator.fit.candidates import offered
 from estimator.fit.case import RULES

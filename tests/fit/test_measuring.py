@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -11,6 +10,7 @@ import pytest
 
 from estimator.choose.questions.measure_next import WorthMeasuring, look_into
 from estimator.choose.study import Choice, Study, make_choice, make_estimate, study_job
+from estimator.core.records import replace
 from estimator.estimate.risk.look_ahead import fit_risks, look_ahead
 from estimator.fit.otherwise import Otherwise
 from estimator.input.job.load import job_from, load_job

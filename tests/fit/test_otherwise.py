@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.estimate.new_job import default_job
 from estimator.fit.candidates import offered
 from estimator.fit.judge import judge_all

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.estimate.new_job import default_job
 from estimator.fit.otherwise import Otherwise, could_be
 from estimator.fit.remembered import MOST, Remembered

@@ -5,13 +5,13 @@ from __future__ import annotations
 import itertools
 import json
 import random
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from estimator.cli.main import run
+from estimator.core.records import replace
 from estimator.fit.triage import QUESTIONS, Triage, mends_that_fit, triage
 from estimator.input.job.load import job_from
 from estimator.model import Reading

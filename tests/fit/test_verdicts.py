@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -11,6 +10,7 @@ from types import MappingProxyType
 import pytest
 
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.estimate.new_job import default_job
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all

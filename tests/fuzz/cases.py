@@ -11,11 +11,11 @@ import signal
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import chdir, contextmanager, redirect_stderr, redirect_stdout
-from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
 from estimator.cli.main import run
+from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.tables import load
 from estimator.tables.csv_rows import Key, TableRead, TableRow

@@ -10,10 +10,10 @@ import io
 import random
 from collections.abc import Callable, Mapping
 from contextlib import chdir, redirect_stderr, redirect_stdout
-from dataclasses import dataclass
 from pathlib import Path
 
 from estimator.cli.main import run
+from estimator.core.records import dataclass
 from estimator.tables.folders import read_default
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE

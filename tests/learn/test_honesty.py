@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from math import sqrt
 from pathlib import Path
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.learn.accept import accept, take_back
 from estimator.learn.honesty import Honesty, honesty, jobs_needed, linear_spread
 from estimator.ledger import jobs, timers

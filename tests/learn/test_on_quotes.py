@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.learn.on_quotes import on_quotes
 from estimator.learn.values import Value
 from estimator.ledger.store import Ledger

@@ -39,7 +39,7 @@ def test_money_given_back_after_it_was_paid_is_not_asked_for_again(tmp_path: Pat
         jobs.pay(ledger, "blue", "payment", 20000, at("2026-10-10 10:00"))
         collected(ledger)
         found = jobs.pay(ledger, "blue", "refund", 4000, NOW)
-        assert (found["balance_cents"], found["lowered_cents"], found["paid_cents"]) == (0, 4000, 16000)
+        assert (found.balance, found.lowered, found.paid) == (0, 4000, 16000)
         assert "left to pay 0.00 USD" in balance_words(found)
         text = receipt(ledger, "blue", "", NOW)
         assert "Left to pay" in text
@@ -57,12 +57,12 @@ def test_what_was_paid_too_much_is_settled_by_giving_it_back(tmp_path: Path) -> 
     with begun(tmp_path) as ledger:
         accepted(ledger)
         found = jobs.pay(ledger, "blue", "payment", 25000, at("2026-10-10 10:00"))
-        assert found["balance_cents"] == -5000
+        assert found.balance == -5000
         assert "paid too much 50.00 USD" in balance_words(found)
         assert "Paid too much" in receipt(ledger, "blue", "", NOW)
         assert "-" not in receipt(ledger, "blue", "", NOW).splitlines()[-1]
         found = jobs.pay(ledger, "blue", "refund", 6000, NOW)
-        assert (found["balance_cents"], found["lowered_cents"]) == (0, 1000)
+        assert (found.balance, found.lowered) == (0, 1000)
 
 
 def test_a_deposit_given_back_before_it_was_paid_leaves_the_price(tmp_path: Path) -> None:
@@ -70,7 +70,7 @@ def test_a_deposit_given_back_before_it_was_paid_leaves_the_price(tmp_path: Path
         accepted(ledger)
         jobs.pay(ledger, "blue", "deposit", 5000, at("2026-10-10 10:00"))
         found = jobs.pay(ledger, "blue", "refund", 5000, NOW)
-        assert (found["balance_cents"], found["lowered_cents"]) == (20000, 0)
+        assert (found.balance, found.lowered) == (20000, 0)
 
 
 @pytest.mark.parametrize("said_yes", [True, False])
@@ -91,7 +91,7 @@ def test_the_deposit_of_a_declined_job_is_owed_to_the_customer(tmp_path: Path, s
         with pytest.raises(InputError):
             paper(ledger, "blue", INVOICE, NOW)
         assert not jobs.history(ledger, "blue")["invoices"]
-        assert jobs.pay(ledger, "blue", "refund", 5000, NOW)["balance_cents"] == 0
+        assert jobs.pay(ledger, "blue", "refund", 5000, NOW).balance == 0
 
 
 def test_drawn_payments_settle_once(tmp_path: Path) -> None:
@@ -112,9 +112,9 @@ def test_drawn_payments_settle_once(tmp_path: Path) -> None:
             back = [draw.randrange(1, price // 3 + 2) for _ in range(draw.randrange(1, 3))]
             for cents in back:
                 found = jobs.pay(ledger, job, "refund", cents, NOW)
-            assert found["balance_cents"] == -max(0, over - sum(back))
-            assert found["lowered_cents"] == max(0, sum(back) - over)
-            assert found["paid_cents"] == price + over - sum(back)
+            assert found.balance == -max(0, over - sum(back))
+            assert found.lowered == max(0, sum(back) - over)
+            assert found.paid == price + over - sum(back)
 
 
 def thirty_a_day(days: int) -> int:
@@ -132,22 +132,21 @@ def test_storage_is_due_everywhere_and_stays_when_it_is_collected(tmp_path: Path
     with begun(tmp_path) as ledger:
         accepted(ledger)
         told(ledger)
-        assert jobs.account(ledger, "blue", storage)["balance_cents"] == 20000 + 3000
+        assert jobs.account(ledger, "blue", storage).balance == 20000 + 3000
         sheet = paper(ledger, "blue", INVOICE, late, storage)
         assert ("Storage", 3000) in [(line.words, line.amount) for line in sheet.lines]
         assert sheet.total is not None
         assert sheet.total.amount == 23000
         found = jobs.pay(ledger, "blue", "payment", 20000, late, storage=storage)
-        assert found["balance_cents"] == 3000
+        assert found.balance == 3000
         assert jobs.move(ledger, "blue", "collected", late, storage=storage)["state"] == "collected"
         # what is charged once does not grow, and stays though nobody names the terms
         assert (
-            jobs.account(ledger, "blue", jobs.Storage(at("2027-01-01 09:00"), thirty_a_day))["balance_cents"]
-            == 3000
+            jobs.account(ledger, "blue", jobs.Storage(at("2027-01-01 09:00"), thirty_a_day)).balance == 3000
         )
         assert "Storage" in receipt(ledger, "blue", "", late)
         jobs.pay(ledger, "blue", "payment", 3000, late)
-        assert jobs.account(ledger, "blue")["state"] == "paid"
+        assert jobs.account(ledger, "blue").state == "paid"
 
 
 def test_a_bench_fee_that_was_paid_counts_once_and_up_to_what_is_due(tmp_path: Path) -> None:
@@ -155,13 +154,13 @@ def test_a_bench_fee_that_was_paid_counts_once_and_up_to_what_is_due(tmp_path: P
         accepted(ledger, fee_paid=3000)
         jobs.give_quote(ledger, "blue", offered(fee_paid=3000), NOW)
         assert [one["kind"] for one in jobs.history(ledger, "blue")["payments"]] == ["bench-fee"]
-        assert jobs.account(ledger, "blue")["balance_cents"] == 17000
+        assert jobs.account(ledger, "blue").balance == 17000
         assert "Bench fee" in receipt(ledger, "blue", "", NOW)
         jobs.move(ledger, "blue", "declined", NOW)
-        assert jobs.account(ledger, "blue")["balance_cents"] == 0
+        assert jobs.account(ledger, "blue").balance == 0
         accepted(ledger, "small", to_pay=2000, tax=0, fee_paid=3000)
-        assert jobs.account(ledger, "small")["balance_cents"] == 0
-        assert jobs.pay(ledger, "small", "refund", 500, NOW)["balance_cents"] == 0
+        assert jobs.account(ledger, "small").balance == 0
+        assert jobs.pay(ledger, "small", "refund", 500, NOW).balance == 0
 
 
 def test_a_quote_holds_the_fee_that_its_job_says_is_paid_whoever_gives_it() -> None:

@@ -23,6 +23,8 @@ from estimator.ledger.clock import kept_moment, minutes_text, read_moment, read_
         ("70", 4200),
         (" 70  ", 4200),
         ("1.5 h", 5400),
+        ("1,5 h", 5400),
+        ("0,75 h", 2700),
         ("1/2 h", 1800),
         ("90 s", 90),
         ("1 hour 5", 3900),
@@ -37,7 +39,7 @@ def test_minutes_are_read_in_any_usual_form(typed: str, seconds: int) -> None:
 
 
 @pytest.mark.parametrize(
-    "typed", ["", "soon", "1:60", "1 h 75", "-5", "25 h", "1,5 h", "12 kg", "1:2:3", "5 min 1", "9" * 400]
+    "typed", ["", "soon", "1:60", "1 h 75", "-5", "25 h", "1,234 h", "12 kg", "1:2:3", "5 min 1", "9" * 400]
 )
 def test_what_is_no_time_is_refused_in_words(typed: str) -> None:
     with pytest.raises(InputError, match="accepted: "):

@@ -36,11 +36,11 @@ def test_a_job_from_asked_to_paid(tmp_path: Path) -> None:
         number = jobs.give_quote(ledger, "blue", offered(), at("2026-10-05 09:30"))
         assert number == "2026-001"
         jobs.accept(ledger, "blue", number, date(2026, 10, 20), at("2026-10-06 10:00"))
-        assert jobs.pay(ledger, "blue", "deposit", 5000, at("2026-10-06 10:01"))["balance_cents"] == 15000
+        assert jobs.pay(ledger, "blue", "deposit", 5000, at("2026-10-06 10:01")).balance == 15000
         for state in ("waiting", "at-work", "ready", "told"):
             jobs.move(ledger, "blue", state, at("2026-10-12 10:00"))
         assert jobs.move(ledger, "blue", "collected", at("2026-10-14 17:00"))["state"] == "collected"
-        assert jobs.pay(ledger, "blue", "payment", 15000, at("2026-10-14 17:01"))["state"] == "paid"
+        assert jobs.pay(ledger, "blue", "payment", 15000, at("2026-10-14 17:01")).state == "paid"
         text = receipt(ledger, "blue", "The Bench", at("2026-10-14 17:02"))
         assert "For: A. Customer" in text
         assert "Agreed" in text
@@ -103,9 +103,9 @@ def test_a_change_is_a_new_quote_and_the_old_one_stays(tmp_path: Path) -> None:
         first = accepted(ledger)
         jobs.move(ledger, "blue", "at-work", at("2026-10-06 09:00"))
         second = jobs.give_quote(ledger, "blue", offered(26000), at("2026-10-06 09:10"))
-        assert jobs.account(ledger, "blue")["agreed_cents"] == 20000
+        assert jobs.account(ledger, "blue").agreed == 20000
         jobs.accept(ledger, "blue", second, None, at("2026-10-06 09:20"))
-        assert jobs.account(ledger, "blue")["agreed_cents"] == 26000
+        assert jobs.account(ledger, "blue").agreed == 26000
         quotes = jobs.history(ledger, "blue")["quotes"]
         assert [(q["number"], q["to_pay_cents"]) for q in quotes] == [(first, 20000), (second, 26000)]
         assert jobs.history(ledger, "blue")["state"] == "at-work"
@@ -168,7 +168,7 @@ def test_a_customers_instrument_is_never_for_sale(tmp_path: Path) -> None:
         jobs.pay(ledger, "donor", "purchase", 6000, at("2026-10-06 09:00"))
         for state in ("at-work", "ready", "listed", "sold", "returned", "at-work"):
             jobs.move(ledger, "donor", state, at("2026-10-07 09:00"))
-        assert jobs.account(ledger, "donor")["balance_cents"] is None
+        assert jobs.account(ledger, "donor").balance is None
 
 
 def test_drawn_lives_keep_the_books_right(tmp_path: Path) -> None:
@@ -179,7 +179,7 @@ def test_drawn_lives_keep_the_books_right(tmp_path: Path) -> None:
         for number in range(12):
             job, kind = f"j{number}", draw.choice(("commission", "resale", "own"))
             jobs.book(ledger, booking(job, kind), at("2026-10-05 09:00"))
-            last, agreed, paid, quotes = jobs.account(ledger, job)["state"], None, 0, {}
+            last, agreed, paid, quotes = jobs.account(ledger, job).state, None, 0, {}
             for _ in range(25):
                 now, act = at("2026-10-05 10:00"), draw.randrange(4)
                 if act == 0:
@@ -209,17 +209,17 @@ def test_drawn_lives_keep_the_books_right(tmp_path: Path) -> None:
                     except InputError:
                         refused += 1
                 account = jobs.account(ledger, job)
-                assert account["paid_cents"] == paid
+                assert account.paid == paid
                 steps = [row["state"] for row in jobs.history(ledger, job)["steps"]]
                 gone = steps[-1] == "declined" and "collected" not in steps
                 due = 0 if gone else agreed
-                assert account["agreed_cents"] == (due if kind == "commission" else None)
+                assert account.agreed == (due if kind == "commission" else None)
                 if due is not None and kind == "commission":
-                    assert account["balance_cents"] == due - account["lowered_cents"] - paid
-                    assert 0 <= account["lowered_cents"] <= account["given_back_cents"]
+                    assert account.balance == due - account.lowered - paid
+                    assert 0 <= account.lowered <= account.given_back
                 assert all(after in NEXT[before] for before, after in pairwise(steps))
                 last = steps[-1]
-                assert account["state"] == last
+                assert account.state == last
         assert ledger.faults() == []
     assert refused > 20
 

@@ -9,7 +9,10 @@ from pathlib import Path
 import pytest
 
 from estimator.core.errors import InputError
+from estimator.learn.prices import purchases
 from estimator.ledger import jobs
+from estimator.ledger.reports import cash_by_month
+from estimator.ledger.shelf import StockTerms, shelf
 from estimator.ledger.stock import Beside, free_stock, read_quantity, stock, stock_move
 from tests.ledger.shop import accepted, at, begun
 
@@ -40,6 +43,24 @@ def test_what_is_left_after_each_kind(tmp_path: Path) -> None:
         ):
             with pytest.raises(InputError, match="next: "):
                 stock_move(ledger, kind, item, many, NOW, Beside(cents=cents))
+        assert ledger.tables() == before
+
+
+def test_what_is_sent_back_is_so_much_less_bought_for_so_much_less_money(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        stock_move(ledger, "bought", "jack", 3 * M, NOW, Beside(cents=1500, currency="USD"))
+        sent = stock_move(
+            ledger, "Returned", "jack", M, NOW, Beside(cents=450, currency="USD", remark="dead")
+        )
+        assert (sent["kind"], sent["change_millionths"], sent["left_millionths"]) == ("returned", -M, 2 * M)
+        (month,) = cash_by_month(ledger)
+        assert (month["stock_cents"], month["left_cents"]) == (1050, -1050)
+        assert [row["cents"] for row in purchases(ledger, "USD")["jack"]] == [1500]
+        (row,) = shelf(ledger, {}, StockTerms(7), NOW)
+        assert (row["left_millionths"], row["order_point_millionths"]) == (2 * M, None)
+        before = ledger.tables()
+        with pytest.raises(InputError, match="more of jack would be returned than there is"):
+            stock_move(ledger, "returned", "jack", 3 * M, NOW)
         assert ledger.tables() == before
 
 

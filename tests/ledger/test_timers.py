@@ -19,7 +19,7 @@ def test_begin_pause_go_on_and_end(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         accepted(ledger, seconds={"fit-nut": 1800})
         timers.begin(ledger, "blue", "fit-nut", at("2026-10-06 09:00"))
-        assert jobs.account(ledger, "blue")["state"] == "at-work"
+        assert jobs.account(ledger, "blue").state == "at-work"
         assert timers.pause(ledger, at("2026-10-06 09:10"))["seconds"] == 600
         assert timers.begin(ledger, "blue", "fit-nut", at("2026-10-07 14:00"))["went_on"]
         done = timers.end(ledger, at("2026-10-07 14:05"))

@@ -5,8 +5,9 @@ from __future__ import annotations
 import ast
 import copy
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
+
+from estimator.core.records import dataclass
 
 BOUNDARY = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt}
 FLIPPED = {

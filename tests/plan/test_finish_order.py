@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import random
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -17,6 +16,7 @@ import pytest
 
 from estimator.batch.build import study_batch
 from estimator.choose.verify.choice import clashes
+from estimator.core.records import dataclass
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
 from estimator.schedule.records import Search

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
 from estimator.choose.verify.choice import clashes
+from estimator.core.records import replace
 from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, operations_of
 from estimator.schedule.records import Link, Operation

@@ -12,7 +12,6 @@ import math
 import os
 import random
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -24,6 +23,7 @@ import pytest
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import Purchase
 from estimator.choose.verify.choice import clashes
+from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from estimator import load_shop, study_job
+from estimator.core.records import replace
 from estimator.model import Shop, TradeRule
 from estimator.price.donor.offer import make_offer
 from estimator.price.resale.asking_price import asking_prices, best_sale, best_whole, price_cuts

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -12,6 +11,7 @@ from estimator import load_shop, study_job
 from estimator.choose.study import Study, make_estimate
 from estimator.cli.main import run
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.estimate.risk.monte_carlo import draw_minutes
 from estimator.estimate.three_point import factor_of
 from estimator.input.job.load import load_job

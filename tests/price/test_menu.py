@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import quantiles
 
@@ -11,6 +10,7 @@ import pytest
 from estimator import load_shop
 from estimator.core.errors import InputError
 from estimator.core.money import cents
+from estimator.core.records import replace
 from estimator.model import Shop
 from estimator.price.client.menu import CORE, ENOUGH_LISTS, FAULTS, MenuRow, band_of, median_ratio, menu_of
 from estimator.tables.methods import by_methods

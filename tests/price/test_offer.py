@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -15,6 +14,7 @@ import pytest
 from estimator import load_shop, study_job
 from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.core.text import time_text
 from estimator.input.listings import DonorListing, read_listings
 from estimator.model import Shop

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import random
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -15,6 +14,7 @@ from estimator.choose.study import make_choice
 from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.model import Shop
 from estimator.price.resale.asking_price import asking_prices
 from estimator.price.resale.compare import (

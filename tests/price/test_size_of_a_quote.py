@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 
@@ -12,6 +11,7 @@ import pytest
 
 from estimator import load_shop
 from estimator.choose.study import Study, study_job
+from estimator.core.records import replace
 from estimator.estimate.commission import price_of
 from estimator.estimate.costing import quoted_minutes
 from estimator.input.job.load import load_job

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable
-from dataclasses import replace
 from decimal import Decimal
 from itertools import chain, combinations
 
@@ -14,6 +13,7 @@ from estimator import load_shop, study_job
 from estimator.choose.study import Study, make_choice
 from estimator.choose.tools import make_named_or_best
 from estimator.choose.verify.choice import levels_reached, recheck, score_reached
+from estimator.core.records import replace
 from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.model.problem import Problem, Rule, Weight

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import itertools
 import random
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -15,6 +14,7 @@ import pytest
 from estimator import load_shop, study_job
 from estimator.choose.study import Study, make_choice, make_choice_of
 from estimator.choose.verify.choice import recheck
+from estimator.core.records import replace
 from estimator.model import Job, Shop
 from estimator.price.donor.offer import make_offer
 from estimator.price.resale.compare import Proceeds, proceeds, resale_plans, ways_to_sell

@@ -6,11 +6,11 @@ proof. "Ours": worked out for this test on the data of the source.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.estimate.labour import with_allowance
 from tests.estimate.terms import some_terms
 

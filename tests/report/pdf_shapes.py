@@ -6,11 +6,12 @@ import os
 import re
 import shutil
 import subprocess
-from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
+
+from estimator.core.records import dataclass
 
 SVG = "{http://www.w3.org/2000/svg}"
 

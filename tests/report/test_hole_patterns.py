@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.fit.case import Case
 from estimator.fit.judge import judge_job
 from estimator.fit.rules.bridges import needed_row

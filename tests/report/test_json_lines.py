@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from math import prod
 from pathlib import Path
@@ -12,6 +11,7 @@ import pytest
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Study
+from estimator.core.records import replace
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Estimate
 from estimator.report.record import as_data

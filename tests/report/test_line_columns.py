@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from decimal import Decimal
 
 import pytest
 from openpyxl import load_workbook
@@ -10,9 +11,10 @@ from openpyxl import load_workbook
 from estimator import load_job, load_shop, study_job
 from estimator.choose.study import Study, make_estimate
 from estimator.cli.common import job_path
+from estimator.core.records import replace
 from estimator.core.text import sentence_case
 from estimator.report.record import as_data, columns
-from estimator.report.records.work import Work, lines_of
+from estimator.report.records.work import Sums, Totalled, Work, lines_of
 from estimator.report.text.choice import show_estimate
 from estimator.workbook.write.quote import quote_bytes
 from estimator.workbook.write.sheets.costing import RECKONED, SHEET
@@ -39,6 +41,24 @@ def test_on_the_screen(study: Study, capsys: pytest.CaptureFixture[str]) -> None
     assert len(resting) < len(lines)
     for line in resting:
         assert all(name in table for name, _ in line.line.rests_on)
+
+
+@pytest.mark.parametrize("tax", ["0", "0.2"])
+def test_the_money_on_the_screen_is_the_record(
+    study: Study, capsys: pytest.CaptureFixture[str], tax: str
+) -> None:
+    """Every total that has a head, in the order of the record, with the sum that stands in the data."""
+    shop = replace(study.shop, terms=replace(study.shop.terms, tax_labour=Decimal(tax)))
+    taxed = study_job(shop, study.job)
+    estimate = make_estimate(taxed, CHOSEN)
+    show_estimate(taxed, estimate)
+    table = capsys.readouterr().out.split("Money\n")[1].split("Time:")[0].strip().splitlines()
+    data = as_data(Totalled(Sums(estimate.totals, for_customer=True)))
+    left_out = {"freight", *(("tax", "to_pay") if tax == "0" else ())}
+    told = [one for one in columns(Totalled) if one.name not in left_out]
+    for line, figure in zip(table, told, strict=True):
+        assert line.strip().startswith(figure.head.partition("{")[0])
+        assert line.endswith(f" {data[figure.name]} {shop.terms.currency}")
 
 
 def test_a_column_that_is_blank_in_every_line_is_left_out(

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from estimator.cli.main import run
+from estimator.core.records import dataclass
 from estimator.report.record import ROWS, Record, Teller, as_data, columns, keys_of
 from estimator.report.records.choice import ChooseAnswer, EstimateAnswer
 from estimator.report.records.fit import CheckAnswer, FitAnswer
@@ -24,6 +25,7 @@ from estimator.report.records.price import (
     RateAnswer,
     SparesAnswer,
 )
+from estimator.report.records.quote import QuoteAnswer, RepriceAnswer, WorkedAnswer
 from estimator.report.records.reference import ANSWERS, held_in, name_of
 from estimator.report.records.risk import MeasureAnswer, RiskAnswer, TriageAnswer
 from estimator.report.records.sale import OfferAnswer, SellAnswer
@@ -148,6 +150,24 @@ def test_what_a_command_prints_is_in_the_reference(
     if record is not ChooseAnswer:
         may_be_left_out = {"at_other_pay", "simulation", "job", "assumed_fields"}
         assert {one.name for one in keys_of(record)} - printed.keys() <= may_be_left_out
+
+
+@pytest.mark.slow
+def test_what_is_printed_of_a_workbook_is_in_the_reference(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book, ledger = str(tmp_path / "quote.xlsx"), str(tmp_path / "shop.db")
+    page = str(tmp_path / "again.xlsx")
+    for words, record in (
+        (["quote", JOB, "--offers", "-o", book, "--numbered", "--ledger", ledger], QuoteAnswer),
+        (["reprice", JOB, book, "--customer", page], RepriceAnswer),
+        (["worked", book], WorkedAnswer),
+    ):
+        assert run([*words, "--json"]) == 0
+        printed = json.loads(capsys.readouterr().out)
+        assert list(unknown(record, printed)) == []
+        assert {one.name for one in keys_of(record)} == printed.keys()
+        assert printed.get("written", [book]) in ([book], [page])
 
 
 @pytest.mark.parametrize("answer", ANSWERS)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.model import ShopHours
 from estimator.model.planning import Person, closure
 from estimator.schedule.build import PlannedJob, left_together, operations_of

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import random
 import re
-from dataclasses import replace
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.plan.plan import searched
 from estimator.plan.reasons import could_be_begun
 from estimator.schedule.calendar import always_open

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.plan.plan import work_of
 from estimator.schedule.calendar import always_open
 from estimator.schedule.rack import with_rack

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
+from estimator.core.records import replace
 from estimator.schedule.calendar import always_open
 from estimator.schedule.records import Assignment, Due, Figures, Link, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import figures_of, in_order, least_minutes, serial_schedule

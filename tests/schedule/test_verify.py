@@ -5,11 +5,11 @@ Open from 0 to 100, from 1000 to 1100 and from 2000 to 2050 elapsed minutes; boo
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.schedule.records import Assignment, ChangeOvers, Link, Operation, SchedulingProblem
 from estimator.schedule.verify import OpeningHours, breaches_of
 

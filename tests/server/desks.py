@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import shutil
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlencode
 
+from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.server.app import guarded
 from estimator.server.desk import Desk

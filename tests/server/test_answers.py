@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from estimator.choose.questions.ask import deeper
 from estimator.choose.study import make_choice, study_job, within_limits
 from estimator.choose.tools import choose_with_tools
 from estimator.core.errors import EstimatorError
+from estimator.core.records import replace
 from estimator.input.job.load import load_job
 from estimator.model import Job, Shop
 from estimator.report.record import as_data

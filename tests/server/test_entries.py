@@ -53,11 +53,11 @@ def test_entries_are_read_and_told_alike(shop: Shop) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["abc", "-1", "1e9", "nan", "inf", "0", "=1+1", "<script>", "1.234", "١٢", "10 000", "0,00"]
+    "text", ["abc", "-1", "1e9", "nan", "inf", "0", "=1+1", "<script>", "1.234", "١٢", "10 00", "0,00"]
 )
 def test_an_amount_that_cannot_be_is_said(shop: Shop, text: str) -> None:
     for entries in (Entries(money=text), Entries(hours=text)):
-        with pytest.raises(InputError, match="cannot be read"):
+        with pytest.raises(InputError, match="; accepted: "):
             job_with(toml_of("tight-commission"), shop, entries)
     with pytest.raises(InputError, match="no day"):
         job_with(toml_of("tight-commission"), shop, Entries(wanted_by=text))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import random
 import re
-from dataclasses import replace
 from decimal import Decimal
 from html import unescape
 from pathlib import Path
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.estimate.new_job import default_job, fields_that_matter, job_text
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop

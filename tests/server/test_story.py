@@ -49,8 +49,19 @@ def test_a_new_job_is_a_file_that_the_commands_read(app: Guard, shop: Shop, tmp_
 
 
 @pytest.mark.parametrize(
-    "name", ["", "../x", "a/b", "A", "x y", "-", ".hidden", "x" * 61, "shop\x00", HOSTILE]
+    ("typed", "name"),
+    [("Red Guitar", "red-guitar"), ("A", "a"), ("x y", "x-y"), (" Set-up 2 ", "set-up-2"), ("b_1", "b-1")],
 )
+def test_a_name_in_words_is_joined_as_ids_are(
+    app: Guard, shop: Shop, tmp_path: Path, typed: str, name: str
+) -> None:
+    """A phone begins a field with a capital, and parts words by blanks."""
+    got = post(app, "/new", {"name": typed, "kind": "own", "instrument": "guitar-solid"})
+    assert (got.status, got.headers["location"]) == (303, f"/job/{name}?told=new")
+    assert load_job(tmp_path / f"{name}.toml", shop).id == name
+
+
+@pytest.mark.parametrize("name", ["", "../x", "a/b", "x/ y", "-", ".hidden", "x" * 61, "shop\x00", HOSTILE])
 def test_no_name_leads_out_of_the_folder(app: Guard, tmp_path: Path, name: str) -> None:
     before = sorted(tmp_path.rglob("*"))
     got = post(app, "/new", {"name": name, "kind": "own", "instrument": "guitar-solid", "what": HOSTILE})
@@ -206,8 +217,16 @@ def test_money_and_steps_are_recorded_and_refused_in_words(app: Guard, tmp_path:
     post(app, "/job/small/agree", {name: hidden(page, name) for name in ("version", "entries", "seen")})
     assert post(app, "/job/small/pay", {"sum": "20,50", "kind": "deposit"}).status == 303
     assert "20.50 USD" in get(app, "/job/small/ledger").text
+    sums = [2050]
+    for typed in ("1,200", "$1,200.00", "1200 USD"):  # never 1.20
+        assert post(app, "/job/small/pay", {"sum": typed, "kind": "deposit"}).status == 303
+        sums.append(120_000)
+    with Ledger(tmp_path / "ledger.sqlite") as books:
+        assert [row["cents"] for row in history(books, "small")["payments"]] == sums
     for wrong in (
         {"sum": "x", "kind": "deposit"},
+        {"sum": "1.250", "kind": "deposit"},
+        {"sum": "€5", "kind": "deposit"},
         {"sum": "0", "kind": "deposit"},
         {"sum": "5", "kind": "bribe"},
     ):

@@ -1,10 +1,10 @@
 """A field of a record declares its column: a new one is read, checked and listed without another word."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated
 
 from estimator.core.errors import Origin
+from estimator.core.records import dataclass
 from estimator.model import column as col
 from estimator.tables.csv_rows import read_table
 from estimator.tables.records import plain_record

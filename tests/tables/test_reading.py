@@ -120,7 +120,7 @@ BAD_CELLS = [
     ),
     (
         ",,,,,memory",
-        ",Wear,,,,memory",
+        ",Wears,,,,memory",
         "billed_as",
         "a word that is not accepted here",
         "did you mean “wear”?",

@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import random
 import tomllib
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from estimator.core.errors import InputError, Origin
+from estimator.core.records import replace
 from estimator.model import MarkupBand, Shop
 from estimator.tables.folders import KNOWN_FILES, read_default, read_folder
 from estimator.tables.load import load_shop
@@ -593,17 +593,20 @@ def test_broken_tables(
         ({"field": "body_thk"}, 0),
         ({"other": "comfort"}, 0),
         ({}, 1),
+        ({"task": "fit-nut"}, 0),
         ({"field": "body_thk", "other": "comfort"}, 1),
+        ({"field": "body_thk", "task": "fit-nut"}, 1),
     ],
 )
-def test_a_promise_rests_on_a_field_or_on_another_attribute(rests: dict[str, str], problems: int) -> None:
+def test_a_promise_rests_on_a_field_another_attribute_or_a_task(rests: dict[str, str], problems: int) -> None:
     rows = tiny_rows()
     other = rows["attributes"][0]["id"]
-    rests = {key: other if key == "other" else rows["intake"][1]["id"] for key in rests}
+    named = {"other": other, "field": rows["intake"][1]["id"], "task": "fit-nut"}
+    rests = {key: named[key] for key in rests}
     rows["promise_rests"] = [{"name": "one", "attribute": other, "because": "it does", **rests}]
     issues = [i for i in shop_issues(rows) if i.severity != "warning"]
     assert len(issues) == problems
-    assert all("neither or both of a field" in issue.problem for issue in issues)
+    assert all("none or several of a field" in issue.problem for issue in issues)
 
 
 def test_circle_of_tasks_is_named_in_full() -> None:

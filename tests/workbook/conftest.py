@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from estimator.choose.study import Study, study_job
+from estimator.core.records import replace
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.tables.load import load_shop

@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from estimator.batch.decomposition.columns import SetColumn
-from estimator.batch.purchasing import CONSUMABLES, prices_at, stock_worth
+from estimator.batch.purchasing import cheapest_packs, prices_at, stock_worth
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, JobChoice, Pack, PackUse, Triggers
 from estimator.batch.verify import own_profit
 from estimator.choose.milp.linear import Linear, total_of
@@ -66,15 +66,7 @@ class PricingProblems:
     def __init__(self, batch: Batch, aim: str) -> None:
         self.batch, self.aim = batch, aim
         self.classes = kinds_of(batch)
-        self.cheapest = {
-            pack.consumable: min(
-                cents
-                for *_, cents in prices_at(
-                    batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable
-                )
-            )
-            for pack in batch.packs
-        }
+        self.cheapest = cheapest_packs(batch)
 
     @property
     def unseen(self) -> int:

@@ -18,7 +18,7 @@ from estimator.core.text import money, time_text
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, NeedlessWork, Shop, Verdict
-from estimator.model.planning import WEEKDAYS, closure
+from estimator.model.planning import WEEKDAYS, TaskOrder
 from estimator.model.problem import Clock, CostPiece, Rule
 from estimator.model.sale_problem import Sale
 
@@ -42,6 +42,7 @@ def due_of(
     came, wanted = date.fromisoformat(job.received), date.fromisoformat(job.wanted_by)
     most = (wanted - came).days
     waits = _waits(shop)
+    order = TaskOrder((*shop.task_order, *waits), shop.direct_order)
     base = {row.task for row in usual_work(shop, job)}
     longest = {}
     # variants of an upgrade ask for the same work
@@ -66,7 +67,7 @@ def due_of(
         }
         present = frozenset(t for t in tasks if shop.tasks[t].group != DESK)
         if present not in chains:
-            chains[present] = _chain(shop, present, waits)
+            chains[present] = _chain(shop, present, waits, order)
         longest[verdict.upgrade.id] = chains[present]
     if most >= MOST_DAYS:
         return None
@@ -141,10 +142,12 @@ def _whole(minutes: Decimal) -> int:
     return int(minutes.to_integral_value(ROUND_HALF_UP))
 
 
-def _chain(shop: Shop, present: frozenset[str], waits: Mapping[tuple[str, str], int]) -> int:
+def _chain(
+    shop: Shop, present: frozenset[str], waits: Mapping[tuple[str, str], int], order: TaskOrder[str]
+) -> int:
     """Elapsed minutes of the longest chain of cures between tasks that are all on the job."""
     links: dict[str, list[tuple[int, str]]] = {task: [] for task in present}
-    for before, then in closure((*shop.task_order, *waits), present, shop.direct_order):
+    for before, then in order.among(present):
         lag = waits.get((before, then), _whole(shop.tasks[before].wait_fast_min))
         links[before].append((lag, then))
     known: dict[str, int] = {}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.core.errors import Origin, near_miss, refusal
+from estimator.core.errors import Origin, refusal, refused_word
 from estimator.core.records import replace
 from estimator.model.problem import Problem
 
@@ -43,10 +43,10 @@ def check_aim(aim: str | None) -> None:
 
     unknown = [name for name in ([] if aim is None else aim.split(",")) if name.strip() not in OBJECTIVES]
     if unknown:
-        raise refusal(
+        raise refused_word(
             "--aim",
             "no aim of this name",
-            f"“{unknown[0]}”",
+            unknown[0],
+            OBJECTIVES,
             ", ".join(OBJECTIVES) + ", or several of them parted by commas",
-            near_miss(unknown[0], OBJECTIVES) or "take one of these",
         )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Collection, Mapping, Sequence
+from copy import copy
+from operator import attrgetter, ne
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.constraints import Builder, amount_of, bench_minutes, build_rules, money_of
@@ -16,13 +18,14 @@ from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import LARGE, SolveResult, engine_for_many, solve_model
 from estimator.choose.verify.choice import Breach, asked_for, recheck, score_reached
 from estimator.core.errors import EngineError, RefutedError
-from estimator.core.records import dataclass, replace
-from estimator.model.problem import Problem, Rule, Summed
+from estimator.core.records import dataclass, fields, replace
+from estimator.model.problem import CostPiece, Problem, Rule, Summed
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
 DAY_DONE = "day-done"
 """Tag of the rows that hold up the day by which a set can be done."""
+_BUT_COST = attrgetter(*(each.name for each in fields(CostPiece) if each.name != "cost"))
 AGREED: tuple[Summed, ...] = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
 
 
@@ -123,6 +126,23 @@ class Programme:
         if chosen not in self._measured:
             self._measured[chosen] = self._measure(chosen)
         return self._measured[chosen]
+
+    def at_other_costs(self, problem: Problem, measure: MeasureSet) -> Programme | None:
+        """The programme of a problem whose pieces differ in their cost alone, on the columns, rows and cuts of this one.
+
+        None where it differs in more, or where a limit is on the cost. ``measure``: as the sets of that problem come out.
+        """
+        if any(rule.kind == "money" and rule.on == "cost" for rule in problem.rules):
+            return None
+        mine, others = self.problem.pieces, problem.pieces
+        if len(mine) != len(others) or any(map(ne, map(_BUT_COST, mine), map(_BUT_COST, others))):
+            return None
+        if replace(problem, pieces=mine, hour_cents=self.problem.hour_cents) != self.problem:
+            return None
+        made = copy(self)
+        made.problem, made._measure, made._measured = problem, measure, {}
+        made.columns = self.columns.at_other_costs(problem)
+        return made
 
     def count(self) -> Linear:
         """The number of upgrades."""

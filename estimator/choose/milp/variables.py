@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from copy import copy
 
 from estimator.choose.measure import Spreads, spreads_of
 from estimator.choose.milp.freight import parcel_cost
@@ -164,6 +165,13 @@ class Columns:
                 total.add(self.freight())
             self._sums[what] = total
         return self._sums[what].copy()
+
+    def at_other_costs(self, problem: Problem) -> Columns:
+        """The same columns and rows for a problem whose pieces differ in their cost alone."""
+        made = copy(self)
+        made.problem = problem
+        made._sums = {what: total for what, total in self._sums.items() if what != "cost"}
+        return made
 
     def freight(self) -> Linear:
         """What the order comes to beyond the goods' own cents; never less than that of the cheapest order."""

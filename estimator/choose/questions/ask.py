@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from estimator.choose.kept import is_kept, without
+from estimator.choose.kept import without
 from estimator.choose.milp.earning import check_aim, problem_for
 from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound
 from estimator.core.amounts import Cents
@@ -15,7 +15,7 @@ from estimator.core.errors import refusal
 from estimator.core.money import cents
 from estimator.core.records import replace
 from estimator.estimate.break_even import other_ways_of
-from estimator.estimate.build import make_costing
+from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.tools.grades import GradeChoice, grades_for
 from estimator.model import Verdict
 
@@ -89,7 +89,7 @@ def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, Cents], M
 
     def figures(upgrade: str, price: Cents) -> Measure:
         changed = tuple(_at_price(v, price) if v.upgrade.id == upgrade else v for v in mine)
-        costing = make_costing(study.shop, study.job, changed, study.buying)
+        costing = make_costing(study.shop, study.job, changed, setting=study.costing.setting)
         return replace(study, costing=costing).measure(chosen)
 
     return figures
@@ -97,8 +97,7 @@ def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, Cents], M
 
 def _at_rates(study: Study, programme: Programme, engine: str | None) -> Repricing:
     """The job priced anew at another labour rate: another wage over the same overhead, or another own pay."""
-    from estimator.choose.build import build_problem
-    from estimator.choose.infeasible.due import DUE, WORTH
+    from estimator.choose.build import with_work_of
     from estimator.choose.milp.model import Programme
     from estimator.choose.questions.sensitivity import Repricing
 
@@ -109,21 +108,20 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
         terms = replace(study.shop.terms, wage_per_hour=pay)
         job = replace(study.job, settings={**study.job.settings, "own_pay_per_hour": f"{pay:f}"})
         shop = replace(study.shop, terms=terms)
-        costing = make_costing(shop, job, verdicts, study.buying)
+        # what another rate pays for is the same work: it is worked out once
+        setting = replace(make_setting(shop, job, study.buying), lines=study.costing.setting.lines)
+        costing = make_costing(shop, job, verdicts, setting=setting)
         return replace(study, shop=shop, job=job, verdicts=verdicts, costing=costing)
 
     def anew(rate: int) -> Programme:
         there = at(rate, study.verdicts)
-        problem = build_problem(there.shop, there.job, there.verdicts, there.costing)
-        # what it will bring and the day it is wanted back do not hang on the rate
-        others = tuple(rule for rule in study.problem.rules if rule.id in (DUE, WORTH))
-        # what is changed for good was settled before, and does not hang on the rate either
-        standing = {rule.id for rule in study.problem.rules}
-        mine = tuple(rule for rule in problem.rules if rule.id in standing or not is_kept(rule))
-        problem = replace(problem, rules=(*mine, *others), clock=study.problem.clock)
+        # rules, levels and slots do not hang on the rate
+        problem = with_work_of(study.problem, there.costing)
         there = replace(there, problem=problem)
-        made = Programme(problem, there.measure, price_bound(there), engine, programme.deadline)
-        made.expects_many = programme.expects_many
+        made = programme.at_other_costs(problem, there.measure)
+        if made is None:
+            made = Programme(problem, there.measure, price_bound(there), engine, programme.deadline)
+            made.expects_many = programme.expects_many
         return made
 
     def cost(rate: int, chosen: tuple[str, ...]) -> int:

@@ -18,16 +18,15 @@ from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 
 from estimator.choose.infeasible.conflicts import misses
-from estimator.choose.study import Choice, Study, make_choice, study_job, study_of_set
+from estimator.choose.questions.chosen_again import ChosenAgain
+from estimator.choose.study import Choice, Known, Study, study_job, study_of_set
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError
 from estimator.core.records import dataclass, replace
 from estimator.estimate.baseline import level_limits, level_now
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import fields_behind
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.otherwise import Otherwise, Turn, Value
-from estimator.fit.verdicts import Verdicts
 from estimator.model import Job
 from estimator.model.problem import LIMITS
 from estimator.tables.likely import chance_wrong
@@ -75,12 +74,13 @@ class _Trial:
 
 
 @dataclass(frozen=True, slots=True)
-class _Known:
-    """What one value tried leaves for the next: verdicts that turn, the chosen set priced, everything judged."""
+class _Tried:
+    """What one value tried leaves for the next: verdicts that turn, the chosen set priced, the choice made again."""
 
     otherwise: Otherwise
     anew: Anew
-    judged: Verdicts
+    chosen: ChosenAgain
+    known: Known
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +98,14 @@ def look_into(
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study
     otherwise = Otherwise(study.shop, study.job)
-    known = _Known(otherwise, Anew(study.shop, study.job, frozenset(choice.estimate.chosen)), Verdicts())
+    anew, known = Anew(study.shop, study.job, frozenset(choice.estimate.chosen)), Known()
+    tried = _Tried(otherwise, anew, ChosenAgain(choice, known), known)
     trials: list[_Trial] = []
     fields = otherwise.assumed
-    for number, field in enumerate(fields, start=1):
+    for number, name in enumerate(fields, start=1):
         if progress:
             progress(number, 2 * len(fields))
-        trials.extend(_trials(choice, otherwise, field))
+        trials.extend(_trials(choice, otherwise, name))
     trials.sort(key=lambda t: (-_promise(choice, t), t.field, str(t.value)))
     found: dict[str, WorthMeasuring] = {}
     solved = 0
@@ -114,7 +115,7 @@ def look_into(
         eases = not choice.found and trial.touches
         may_solve = solved < solves and (trial.levels or eases or _opens_something(choice, trial))
         solved += may_solve
-        worth = _worth(choice, known, trial, may_solve)
+        worth = _worth(choice, tried, trial, may_solve)
         if worth and (trial.field not in found or _rank(worth) < _rank(found[trial.field])):
             found[trial.field] = worth
     return MeasuringAdvice(tuple(sorted(found.values(), key=_rank)), len(fields), otherwise.taken_for_seen)
@@ -239,13 +240,13 @@ def _less_work(turn: Turn) -> bool:
     return turn.after is not None and len(turn.after.demands) < before
 
 
-def _worth(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> WorthMeasuring | None:
+def _worth(choice: Choice, tried: _Tried, trial: _Trial, may_solve: bool) -> WorthMeasuring | None:
     study = choice.study
     stake, words, rescues = Cents(0), list[str](), False
     if choice.found:
-        stake, words = _of_chosen_set(choice, known, trial, may_solve)
+        stake, words = _of_chosen_set(choice, tried, trial, may_solve)
     elif may_solve:
-        words = _of_wish(choice, known, trial)
+        words = _of_wish(tried, trial)
         rescues = bool(words)
     words += _in_words(trial.turns)
     if trial.levels:
@@ -272,7 +273,7 @@ def _worth(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> Wor
     )
 
 
-def _of_chosen_set(choice: Choice, known: _Known, trial: _Trial, may_solve: bool) -> tuple[Cents, list[str]]:
+def _of_chosen_set(choice: Choice, tried: _Tried, trial: _Trial, may_solve: bool) -> tuple[Cents, list[str]]:
     """Money at stake and what becomes of the chosen set."""
     words: list[str] = []
     beyond: list[str] = []
@@ -280,49 +281,49 @@ def _of_chosen_set(choice: Choice, known: _Known, trial: _Trial, may_solve: bool
     lost = {turn.upgrade for turn in trial.turns if turn.lost} & set(choice.estimate.chosen)
     again = choice.estimate.totals.cost
     if not lost and (trial.touches or any(t.upgrade in choice.estimate.chosen for t in trial.turns)):
-        job = known.otherwise.changed(trial.field, trial.value)
-        priced = known.anew.priced(job)
+        job = tried.otherwise.changed(trial.field, trial.value)
+        priced = tried.anew.priced(job)
         again = priced[1] if priced else again
         if priced:
-            beyond = _beyond(choice, job, known.judged)
+            beyond = _beyond(choice, job, tried.known)
     if again != choice.estimate.totals.cost:
         stake = abs(again - choice.estimate.totals.cost)
         more = again > choice.estimate.totals.cost
         words.append("the same set takes " + ("more" if more else "less") + " work")
     words += [f"it would go beyond this: {limit}" for limit in beyond]
     if may_solve or lost or beyond:
-        stake, words = _choose_again(choice, known, trial, stake, words)
+        stake, words = _choose_again(choice, tried, trial, stake, words)
     if lost and not stake:
         # nothing better is known: lost are the parts that do not fit
         stake = sum((part.cost for part in choice.estimate.parts if part.upgrade in lost), Cents(0))
     return stake, words
 
 
-def _beyond(choice: Choice, job: Job, judged: Verdicts) -> list[str]:
+def _beyond(choice: Choice, job: Job, known: Known) -> list[str]:
     """The limits on money and time that the chosen set would not keep on a changed job, in words."""
     if not job.wanted_by and all(rule.kind not in LIMITS for rule in choice.study.problem.rules):
         return []
     chosen = choice.estimate.chosen
     if job.kind == "resale":  # what its sale can bring is made of all that may be done
-        study = study_job(choice.study.shop, job, judged=judged)
+        study = study_job(choice.study.shop, job, known=known)
     else:
-        study = study_of_set(choice.study, job, chosen, judged)
+        study = study_of_set(choice.study, job, chosen, known)
     rules = tuple(rule for rule in study.problem.rules if rule.kind in LIMITS)
     missed = misses(replace(study.problem, rules=rules), chosen, study.measure(chosen))
     return [one.words for one in missed]
 
 
 def _choose_again(
-    choice: Choice, known: _Known, trial: _Trial, stake: Cents, words: list[str]
+    choice: Choice, tried: _Tried, trial: _Trial, stake: Cents, words: list[str]
 ) -> tuple[Cents, list[str]]:
-    again = _choice_with(choice, known, trial)
-    if again is not None and not again.found and again.answer.status != "infeasible":
+    again = tried.chosen.on(tried.otherwise.changed(trial.field, trial.value))
+    if again is not None and again.cost is None and again.status != "infeasible":
         return stake, words  # no answer in the time given says nothing
-    if again is None or not again.found:
+    if again is None or again.cost is None:
         # what is lost for certain are the parts, bought for a set that will not do
         return max(stake, choice.estimate.totals.money.parts), [*words, "the wish could not be met"]
-    gone = sorted(set(choice.estimate.chosen) - set(again.estimate.chosen))
-    come = sorted(set(again.estimate.chosen) - set(choice.estimate.chosen))
+    gone = sorted(set(choice.estimate.chosen) - set(again.chosen))
+    come = sorted(set(again.chosen) - set(choice.estimate.chosen))
     if gone or come:
         swap = " and ".join(
             part
@@ -330,27 +331,15 @@ def _choose_again(
             if part
         )
         words = [*words, f"another set would be best ({swap})"]
-    difference = abs(again.estimate.totals.cost - choice.estimate.totals.cost)
-    return max(stake, difference), words
+    return max(stake, abs(again.cost - choice.estimate.totals.cost)), words
 
 
-def _of_wish(choice: Choice, known: _Known, trial: _Trial) -> list[str]:
+def _of_wish(tried: _Tried, trial: _Trial) -> list[str]:
     """Whether the wish that cannot be met as things are assumed could be met then."""
-    again = _choice_with(choice, known, trial)
-    if again is None or not again.found:
+    again = tried.chosen.on(tried.otherwise.changed(trial.field, trial.value))
+    if again is None or again.cost is None:
         return []
-    return ["the wish could be met with " + (", ".join(again.estimate.chosen) or "no upgrade at all")]
-
-
-def _choice_with(choice: Choice, known: _Known, trial: _Trial) -> Choice | None:
-    """The choice made again, had the value been measured; None where a required upgrade is not offered then."""
-    try:
-        opened = choice.open_study
-        job = known.otherwise.changed(trial.field, trial.value)
-        study = study_job(opened.shop, job, ways_open=bool(opened.costing.ways), judged=known.judged)
-    except InputError:
-        return None
-    return make_choice(study, choice.answer.aim, explain=False)
+    return ["the wish could be met with " + (", ".join(again.chosen) or "no upgrade at all")]
 
 
 def _in_words(turns: Iterable[Turn]) -> list[str]:

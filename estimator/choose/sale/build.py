@@ -13,7 +13,7 @@ from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import (
     box_of,
     clean_price,
-    ladder_needs,
+    conditions_of,
     number,
     rule,
     setting,
@@ -150,13 +150,13 @@ def _conditions(
     As it stands is the worse of what the job says and what the levels found allow. Where the job
     says worse than the levels do, something else is wrong with it, and no work is known to cure it.
     """
-    grades = list(shop.resale.ladder.values())
+    conditions = conditions_of(shop, job)
+    grades = [grade for grade, _ in conditions]
     if not grades:
         return ("clean-working", Decimal(1)), ()
     levels = levels_now(shop, job)
     reached = len(grades) - 1
-    for place, grade in enumerate(grades):
-        needs = ladder_needs(shop, grade.id)
+    for place, (grade, needs) in enumerate(conditions):
         if grade.by_work and needs and all(levels.get(name, ZERO) >= least for name, least in needs.items()):
             reached = place
             break
@@ -171,9 +171,9 @@ def _conditions(
         (
             grade.id,
             grade.factor,
-            tuple((name, tenths(least)) for name, least in ladder_needs(shop, grade.id).items()),
+            tuple((name, tenths(least)) for name, least in needs.items()),
         )
-        for grade in grades[:place]
+        for grade, needs in conditions[:place]
         if grade.by_work
     )
     return standing, better

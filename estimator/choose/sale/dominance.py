@@ -15,12 +15,12 @@ packs and freight count in the cost.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from estimator.core.amounts import Cents, Tenths
 from estimator.core.records import dataclass, replace
 from estimator.estimate.uplift import pay_for
-from estimator.model.problem import Giver, Problem, Scale
+from estimator.model.problem import CostPiece, Giver, Problem, Scale
 from estimator.model.sale_problem import Sale
 
 HELD = ("level", "required", "refused")
@@ -41,21 +41,32 @@ class Traits:
     bad: frozenset[tuple[object, ...]]
 
 
-def pruned(problem: Problem) -> Problem:
-    """The problem with fewer options and the same best profit."""
-    sale = problem.sale
+def can_be_pruned(problem: Problem) -> bool:
+    """Whether options may be left out of a problem, so far as its rules and packs go."""
     if (
-        sale is None
-        or problem.least_score is not None
+        problem.least_score is not None
         or problem.baskets is not None
         or problem.ways
         or any(packs.in_cost for packs in problem.packs)
     ):
-        return problem
-    if any(rule.kind not in HELD and (rule.kind, rule.on) != ("money", "cost") for rule in problem.rules):
+        return False
+    return all(rule.kind in HELD or (rule.kind, rule.on) == ("money", "cost") for rule in problem.rules)
+
+
+def without_refused(problem: Problem) -> Problem:
+    """The problem without what its rules refuse; what they say is held by that."""
+    if all(rule.kind != "refused" for rule in problem.rules):
         return problem
     shut = {u for rule in problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
-    problem = _only(problem, tuple(option for option in problem.options if option not in shut))
+    return _only(problem, tuple(option for option in problem.options if option not in shut))
+
+
+def pruned(problem: Problem) -> Problem:
+    """The problem with fewer options and the same best profit."""
+    sale = problem.sale
+    if sale is None or not can_be_pruned(problem):
+        return problem
+    problem = without_refused(problem)
     traits = _traits(problem, sale)
     required = {u for rule in problem.rules if rule.kind == "required" for u in rule.upgrade.split()}
     brings = _brings(problem, sale, {option: t.alone for option, t in traits.items()})
@@ -292,14 +303,21 @@ def _only(problem: Problem, kept: tuple[str, ...]) -> Problem:
     held = set(kept)
 
     def among(ids: tuple[str, ...]) -> tuple[str, ...]:
-        return tuple(i for i in ids if i in held)
+        return ids if held.issuperset(ids) else tuple(i for i in ids if i in held)
 
-    def givers(some: tuple[Giver, ...]) -> tuple[Giver, ...]:
-        return tuple(
-            replace(g, given_by=among(g.given_by), together_with=among(g.together_with))
-            for g in some
-            if among(g.given_by) and (not g.together_with or among(g.together_with))
-        )
+    def givers(some: tuple[Giver, ...]) -> Iterator[Giver]:
+        for giver in some:
+            given_by, with_it = among(giver.given_by), among(giver.together_with)
+            if not given_by or (giver.together_with and not with_it):
+                continue
+            whole = given_by is giver.given_by and with_it is giver.together_with
+            yield giver if whole else replace(giver, given_by=given_by, together_with=with_it)
+
+    def pieces() -> Iterator[CostPiece]:
+        for piece in problem.pieces:
+            triggers = None if piece.triggers is None else among(piece.triggers)
+            if triggers is None or triggers:
+                yield piece if triggers is piece.triggers else replace(piece, triggers=triggers)
 
     return replace(
         problem,
@@ -307,11 +325,7 @@ def _only(problem: Problem, kept: tuple[str, ...]) -> Problem:
         slots=tuple((name, among(ids)) for name, ids in problem.slots if len(among(ids)) > 1),
         prerequisites=tuple((u, among(any_of)) for u, any_of in problem.prerequisites if u in held),
         conflicts=tuple(pair for pair in problem.conflicts if held.issuperset(pair)),
-        pieces=tuple(
-            piece if piece.triggers is None else replace(piece, triggers=among(piece.triggers))
-            for piece in problem.pieces
-            if piece.triggers is None or among(piece.triggers)
-        ),
+        pieces=tuple(pieces()),
         packs=tuple(
             replace(
                 item,
@@ -324,9 +338,9 @@ def _only(problem: Problem, kept: tuple[str, ...]) -> Problem:
         scales=tuple(
             replace(
                 s,
-                tos=givers(s.tos),
-                adds=givers(s.adds),
-                caps=givers(s.caps),
+                tos=tuple(givers(s.tos)),
+                adds=tuple(givers(s.adds)),
+                caps=tuple(givers(s.caps)),
                 holds=tuple(replace(fault, lifted_by=among(fault.lifted_by)) for fault in s.holds),
             )
             for s in problem.scales

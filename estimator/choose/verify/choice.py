@@ -47,13 +47,13 @@ def asked_for(problem: Problem, chosen: Collection[str]) -> tuple[str, ...]:
 
 def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
     """What a set adds up to, its packs and freight included. ``spread`` is the joint standard deviation in minutes."""
-    chosen = asked_for(problem, chosen)
+    chosen = frozenset(asked_for(problem, chosen))
     cost = cash = parts = used = work = tax = Cents(0)
     minutes, faults, mass = Hundredths(0), Hundredths(0), 0
     by_line: dict[str, list[float]] = {}
     mended: dict[str, list[float]] = {}
     for piece in problem.pieces:
-        if piece.triggers is not None and not any(t in chosen for t in piece.triggers):
+        if piece.triggers is not None and chosen.isdisjoint(piece.triggers):
             continue
         cost += piece.cost
         cash += piece.cash
@@ -125,12 +125,15 @@ def levels_reached(problem: Problem, chosen: Collection[str]) -> dict[str, Tenth
     """The level in tenths at which every level attribute stands, in the problem's order."""
     scales = {scale.attribute: scale for scale in problem.scales}
     known: dict[str, Tenths] = {}
+    chosen = frozenset(chosen)
     return {name: _level(scales, name, chosen, known, ()) for name in scales}
 
 
-def amounts_reached(problem: Problem, chosen: Collection[str]) -> dict[str, int]:
-    """Every numeric attribute in thousandths, in the problem's order."""
-    mass = totals_of(problem, chosen).mass
+def amounts_reached(
+    problem: Problem, chosen: Collection[str], totals: PlainTotals | None = None
+) -> dict[str, int]:
+    """Every numeric attribute in thousandths, in the problem's order; ``totals``: of the set, where they are known."""
+    mass = (totals or totals_of(problem, chosen)).mass
     return {
         item.attribute: item.base + _summed(item.changes, chosen) + (100 * mass if item.with_mass else 0)
         for item in problem.amounts
@@ -185,7 +188,7 @@ def recheck(problem: Problem, chosen: Collection[str], price: Cents | None = Non
     breaches = [Breach(words) for words in clashes(problem, held)]
     totals = totals_of(problem, held)
     levels = levels_reached(problem, held)
-    amounts = amounts_reached(problem, held)
+    amounts = amounts_reached(problem, held, totals)
     for rule in problem.rules:
         broken = _broken(problem, rule, held, totals, levels, amounts, price)
         if broken:
@@ -268,13 +271,16 @@ def _beyond(problem: Problem, chosen: Collection[str]) -> Cents:
 
 def gives(giver: Giver, chosen: Collection[str]) -> bool:
     """Whether a set has what gives this, and what has to be there with it."""
-    given = any(u in chosen for u in giver.given_by)
-    return given and (not giver.together_with or any(u in chosen for u in giver.together_with))
+    held = chosen if isinstance(chosen, frozenset) else frozenset(chosen)
+    if held.isdisjoint(giver.given_by):
+        return False
+    return not giver.together_with or not held.isdisjoint(giver.together_with)
 
 
 def _summed(givers: Iterable[Giver], chosen: Collection[str]) -> int:
     """Active values added up, those of one source once (the largest)."""
     total = 0
+    chosen = frozenset(chosen)
     by_source: dict[str, int] = {}
     for giver in givers:
         if not gives(giver, chosen):
@@ -289,7 +295,7 @@ def _summed(givers: Iterable[Giver], chosen: Collection[str]) -> int:
 def _level(
     scales: dict[str, Scale],
     name: str,
-    chosen: Collection[str],
+    chosen: frozenset[str],
     known: dict[str, Tenths],
     path: tuple[str, ...],
 ) -> Tenths:
@@ -301,7 +307,7 @@ def _level(
     level = max([scale.base, *(to.value for to in scale.tos if gives(to, chosen))])
     level += _summed(scale.adds, chosen)
     level = min([level, *(cap.value for cap in scale.caps if gives(cap, chosen))])
-    level = min([level, *(h.value for h in scale.holds if not any(u in chosen for u in h.lifted_by))])
+    level = min([level, *(h.value for h in scale.holds if chosen.isdisjoint(h.lifted_by))])
     level = max(0, min(40, level))
     for other, plus in scale.limits:
         level = min(level, _level(scales, other, chosen, known, (*path, name)) + plus)

@@ -14,6 +14,7 @@ from fractions import Fraction
 from statistics import NormalDist
 from typing import Any, TypeVar
 
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.expressions import parse_expression
 from estimator.core.records import dataclass, field, fields, replace
 from estimator.model import Demand, Fault, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
@@ -72,9 +73,22 @@ def whole(value: Decimal) -> int:
     return int(value.quantize(NINE_PLACES, ROUND_HALF_UP).quantize(ONE, ROUND_HALF_UP))
 
 
-def hourly(minutes: Decimal, rate: Decimal) -> int:
-    """Cents for minutes at a rate an hour."""
-    return whole(minutes * rate * HUNDRED / 60)
+NO_MONEY, NO_TIME = Cents(0), Hundredths(0)
+
+
+def in_cents(money: Decimal) -> Cents:
+    """Money to the whole cent."""
+    return Cents(whole(money * HUNDRED))
+
+
+def in_hundredths(minutes: Decimal) -> Hundredths:
+    """Minutes to the whole hundredth."""
+    return Hundredths(whole(minutes * HUNDRED))
+
+
+def hourly(minutes: Decimal, rate: Decimal) -> Cents:
+    """Money for minutes at a rate an hour."""
+    return in_cents(minutes * rate / 60)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,48 +99,48 @@ class PlainLine:
     reserve, what is held for hidden faults.
     """
 
-    money: tuple[int, ...]
-    minutes: int
-    reserve: int
-    wait: int = 0
+    money: tuple[Cents, ...]
+    minutes: Hundredths
+    reserve: Hundredths
+    wait: Hundredths = Hundredths(0)
     sd: float = 0.0
     struck: float = 0.0
-    faults: int = 0
+    faults: Hundredths = Hundredths(0)
     mass: Decimal = NIL
     used: tuple[tuple[str, int], ...] = ()
-    cash: int = 0
+    cash: Cents = Cents(0)
     rank: tuple[object, ...] = ()
-    cost: int = 0
+    cost: Cents = Cents(0)
 
 
 @dataclass(slots=True)
 class RowTotals:
     """What a set comes to by the rows. ``sd``: minutes; ``skew``: of the shop; freight is not in it."""
 
-    money: dict[str, int]
-    cash: int
-    minutes: int
-    reserve: int
-    wait: int
-    desk: int
+    money: dict[str, Cents]
+    cash: Cents
+    minutes: Hundredths
+    reserve: Hundredths
+    wait: Hundredths
+    desk: Hundredths
     sd: float
     skew: float
-    faults: int
+    faults: Hundredths
     sd_without: float
 
     @property
-    def cost(self) -> int:
-        """Cents that the set costs the shop, without freight."""
-        return sum(self.money[heading] for heading in HEADINGS[:6])
+    def cost(self) -> Cents:
+        """What the set costs the shop, without freight."""
+        return sum((self.money[heading] for heading in HEADINGS[:6]), Cents(0))
 
     @property
-    def expected(self) -> int:
-        """Hundredths of a minute on average, the reserve included."""
+    def expected(self) -> Hundredths:
+        """Time on average, the reserve included."""
         return self.minutes + self.reserve
 
-    def minutes_at(self, surety: Decimal | None) -> int:
-        """Hundredths of a minute that are enough in so many per cent of jobs; the mean without one."""
-        return math.floor(self.expected + self._spreads(surety) * 100 * self.sd + 0.5)
+    def minutes_at(self, surety: Decimal | None) -> Hundredths:
+        """Time that is enough in so many per cent of jobs; the mean without one."""
+        return Hundredths(math.floor(self.expected + self._spreads(surety) * 100 * self.sd + 0.5))
 
     def _spreads(self, surety: Decimal | None) -> float:
         if surety is None:
@@ -134,8 +148,8 @@ class RowTotals:
         normal = NormalDist().inv_cdf(float(surety) / 100.0)
         return max(0.0, round(normal + (normal**2 - 1) * self.skew / 6, 2))
 
-    def quoted(self, surety: Decimal, from_hours: Decimal, faults_sold: bool) -> int:
-        """Hundredths of a minute that a customer is quoted: few at their mean, many at the surety.
+    def quoted(self, surety: Decimal, from_hours: Decimal, faults_sold: bool) -> Hundredths:
+        """Time that a customer is quoted: little at its mean, much at the surety.
 
         From so many hours on the way from one to the other is gone a minute for each minute of the mean.
         """
@@ -143,10 +157,10 @@ class RowTotals:
         if mean < from_hours * 6000:
             return mean
         sd = self.sd if faults_sold else self.sd_without
-        enough = math.floor(mean + self._spreads(surety) * 100 * sd + 0.5)
+        enough = Hundredths(math.floor(mean + self._spreads(surety) * 100 * sd + 0.5))
         if not from_hours:
             return enough
-        return mean + min(enough - mean, mean - int(from_hours * 6000))
+        return mean + min(enough - mean, mean - Hundredths(int(from_hours * 6000)))
 
 
 def is_bad(row: Fault, value: object) -> bool:
@@ -180,7 +194,7 @@ class Rows:
     _lines: dict[object, PlainLine] = field(default_factory=dict)
     _setups: dict[str, PlainLine] = field(default_factory=dict)
     _works: dict[str, tuple[tuple[tuple[str, str], PlainLine], ...]] = field(default_factory=dict)
-    _bought: dict[str, tuple[tuple[int, ...], str, int, Decimal]] = field(default_factory=dict)
+    _bought: dict[str, tuple[tuple[Cents, ...], str, Cents, Decimal]] = field(default_factory=dict)
     _bad: list[Fault] | None = None
     _lifts: dict[str, tuple[NeedlessWork, ...]] = field(default_factory=dict)
 
@@ -322,13 +336,13 @@ class Rows:
         share = self.shop.terms.allowance
         return minutes / (1 - share) if self.shop.terms.allowance_on == "shift" else minutes * (1 + share)
 
-    def _warranty(self, task: Task, minutes: Decimal) -> int:
+    def _warranty(self, task: Task, minutes: Decimal) -> Cents:
         share = self.shop.resale.warranty.get(task.id)
         if share is None:
-            return 0
+            return Cents(0)
         return hourly(minutes * max(NIL, share - self.shop.terms.labour_reserve), self.charge)
 
-    def _labour(self, minutes: Decimal, reserve: Decimal) -> tuple[int, int, int]:
+    def _labour(self, minutes: Decimal, reserve: Decimal) -> tuple[Cents, Cents, Cents]:
         return (
             hourly(minutes, self.wage),
             hourly(minutes, self.overhead),
@@ -346,9 +360,10 @@ class Rows:
                 minutes * saved, self.charge
             )
             labour = self._labour(minutes, hidden)
-            money = (0, 0, 0, *labour, 0, besides, 0)
+            money = (*[NO_MONEY] * 3, *labour, NO_MONEY, besides, NO_MONEY)
+            held = in_hundredths(hidden)
             self._setups[name] = PlainLine(
-                money, whole(minutes * 100), whole(hidden * 100), faults=whole(hidden * 100), cost=sum(labour)
+                money, in_hundredths(minutes), held, faults=held, cost=sum(labour, NO_MONEY)
             )
         return self._setups[name]
 
@@ -392,29 +407,30 @@ class Rows:
         odds = self._odds(task, demand)
         again, spoilt = self._rework(task, number, odds, mean, worn, part_price)
         hidden = minutes * self.hidden
-        parts = whole(sold * 100)
+        parts = in_cents(sold)
         prices = self.marked_up(parts)
         money = (
             parts,
-            whole((worn - packed if self.packs_in_cost else worn) * 100),
-            whole(tools * 100),
+            in_cents(worn - packed if self.packs_in_cost else worn),
+            in_cents(tools),
             *self._pay(minutes, again + hidden, spoilt),
             prices,
             self._warranty(task, minutes + again + (hidden if self.faults_sold else NIL)),
-            whole(prices * terms.tax_parts),
+            Cents(whole(prices * terms.tax_parts)),
         )
         sd = float((high - low) / width * self._widened(task, demand))
         wood = shop.woods.get(self._word("body_wood"))
-        hundredths, rework, cost = whole(minutes * 100), whole(again * 100), sum(money[:6])
+        hundredths, rework, held = in_hundredths(minutes), in_hundredths(again), in_hundredths(hidden)
+        cost = sum(money[:6], NO_MONEY)
         singly = task.driver in COUNTED_SINGLY and task.rework_kind not in ("x", "n")
         return PlainLine(
             money,
             hundredths,
-            rework + whole(hidden * 100),
-            whole(task.wait_usual_min * 100),
+            rework + held,
+            in_hundredths(task.wait_usual_min),
             sd,
             _struck(rework, float(odds), math.ceil(number) if singly else 1),
-            whole(hidden * 100),
+            held,
             -number * wood.density if wood and task.driver == "cm3" else NIL,
             used,
             parts - had,
@@ -422,9 +438,9 @@ class Rows:
             cost,
         )
 
-    def _pay(self, minutes: Decimal, reserve: Decimal, spoilt: Decimal) -> tuple[int, int, int]:
+    def _pay(self, minutes: Decimal, reserve: Decimal, spoilt: Decimal) -> tuple[Cents, Cents, Cents]:
         labour, overhead, held = self._labour(minutes, reserve)
-        return labour, overhead, held + whole(spoilt * 100)
+        return labour, overhead, held + in_cents(spoilt)
 
     def _meant(self, families: Collection[str]) -> set[str]:
         """The words of rows that mean this instrument, by family and by its count of strings."""
@@ -435,13 +451,13 @@ class Rows:
 
     def _used(
         self, task: Task, number: Decimal, levels: Mapping[str, str]
-    ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...], int]:
+    ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...], Cents]:
         """Money for what wears, for what is sold like a part, for what is bought by the pack; and the packs' use.
 
         Last the cents of what is sold like a part and lies in stock: it is paid beyond the stock alone.
         """
         worn = sold = packed = NIL
-        had = 0
+        had = Cents(0)
         used = []
         rows = self._rows_by_way(self.shop.task_consumables, self.shop.ways.consumables, task.id)
         mine = self._meant({family for _, _, family in rows})
@@ -455,7 +471,7 @@ class Rows:
             if item.billed_as == "part":
                 sold += money
                 if self.job.stock.get(name, NIL) >= 1:
-                    had += whole(money * 100)
+                    had += in_cents(money)
                     used.append((name, int((quantity * 1000).to_integral_value(ROUND_HALF_UP))))
                 continue
             if item.billed_as == "wear":
@@ -559,12 +575,12 @@ class Rows:
                 more += row.spread
         return more
 
-    def marked_up(self, cents: int) -> int:
+    def marked_up(self, cents: Cents) -> Cents:
         """The price of what costs so many cents."""
         cost = Decimal(cents) / 100
         for band in self.shop.terms.markup:
             if band.up_to is None or cost <= band.up_to:
-                return whole(cost * band.factor * 100)
+                return in_cents(cost * band.factor)
         return cents
 
     # ------------------------------------------------------------------ upgrades
@@ -650,26 +666,27 @@ class Rows:
             self._works[upgrade] = tuple(found.items())
         return self._works[upgrade]
 
-    def bought(self, upgrade: str) -> tuple[tuple[int, ...], str, int, Decimal]:
+    def bought(self, upgrade: str) -> tuple[tuple[Cents, ...], str, Cents, Decimal]:
         """Of an upgrade's part: cents by ``HEADINGS``, the part, cents for one piece, how many pieces."""
         if upgrade not in self._bought:
             made = self.verdicts[upgrade].upgrade
             part = made.part
             if part is None:
-                self._bought[upgrade] = ((0,) * len(HEADINGS), "", 0, NIL)
+                self._bought[upgrade] = ((NO_MONEY,) * len(HEADINGS), "", NO_MONEY, NIL)
                 return self._bought[upgrade]
             number = self.value(made.row.parts_needed, part)
             if part.owner == "customer":
                 usual = self._usual()
-                minutes = sum(usual.run(demand).minutes for demand in usual.own_work(upgrade))
+                minutes = sum((usual.run(demand).minutes for demand in usual.own_work(upgrade)), NO_TIME)
                 more = self.shop.terms.own_part_labour - 1
-                money = (0,) * 7 + (hourly(Decimal(minutes) / 100 * more, self.charge), 0)
-                self._bought[upgrade] = (money, "", 0, NIL)
+                fitting = hourly(Decimal(minutes) / 100 * more, self.charge)
+                money: tuple[Cents, ...] = (*[NO_MONEY] * 7, fitting, NO_MONEY)
+                self._bought[upgrade] = (money, "", NO_MONEY, NIL)
                 return self._bought[upgrade]
-            each = whole(part.price * 100)
-            price = whole(self.marked_up(each) * number)
-            tax = whole(price * self.shop.terms.tax_parts)
-            money = (whole(each * number), 0, 0, 0, 0, 0, price, 0, tax)
+            each = in_cents(part.price)
+            price = Cents(whole(self.marked_up(each) * number))
+            tax = Cents(whole(price * self.shop.terms.tax_parts))
+            money = (Cents(whole(each * number)), *[NO_MONEY] * 5, price, NO_MONEY, tax)
             self._bought[upgrade] = (money, part.id, each, number)
         return self._bought[upgrade]
 
@@ -729,7 +746,7 @@ class Rows:
         setups = dict.fromkeys(task for task, _ in runs)
         lines = [(task, self.setup(task)) for task in setups] + [(key[0], line) for key, line in runs.items()]
         billed = [line for task, line in lines if task not in self.desk]
-        desk = sum(line.minutes for task, line in lines if task in self.desk)
+        desk = sum((line.minutes for task, line in lines if task in self.desk), NO_TIME)
         used: dict[str, int] = {}
         singly: dict[str, int] = {}
         for task, line in lines:
@@ -740,25 +757,26 @@ class Rows:
                     singly[name] = singly.get(name, 0) + quantity
         paid = self._packs(used)
         cents = [line.money for line in billed] + [self.bought(upgrade)[0] for upgrade in chosen]
-        sums = [sum(column) for column in zip(*cents, strict=True)] or [0] * len(HEADINGS)
+        sums = [sum(column, NO_MONEY) for column in zip(*cents, strict=True)] or [NO_MONEY] * len(HEADINGS)
         if self.packs_in_cost:
             sums[1] += paid
         spreads = [line.sd for line in billed]
         cause = float(self.shop.terms.shared_cause)
         alone, joint = math.fsum(s * s for s in spreads), math.fsum(spreads) ** 2
         struck = math.fsum(line.struck**2 for line in billed)
-        hidden = sum(line.faults for line in billed) / 100
+        faults = sum((line.faults for line in billed), NO_TIME)
+        hidden = faults / 100
         return RowTotals(
             money=dict(zip(HEADINGS, sums, strict=True)),
-            cash=sum(line.cash for line in billed) + paid + self._pieces(chosen) + self._singly(singly),
-            minutes=sum(line.minutes for line in billed),
-            reserve=sum(line.reserve for line in billed),
-            wait=sum(line.wait for _, line in lines),
+            cash=sum((line.cash for line in billed), paid) + self._pieces(chosen) + self._singly(singly),
+            minutes=sum((line.minutes for line in billed), NO_TIME),
+            reserve=sum((line.reserve for line in billed), NO_TIME),
+            wait=sum((line.wait for _, line in lines), NO_TIME),
             desk=desk,
             # hidden faults: in one job of two, then of exponential size, so three squares of their mean
             sd=math.sqrt((1 - cause) * alone + cause * joint + struck + 3 * hidden * hidden),
             sd_without=math.sqrt((1 - cause) * alone + cause * joint + struck),
-            faults=sum(line.faults for line in billed),
+            faults=faults,
             skew=float(self.shop.terms.skew),
         )
 
@@ -767,20 +785,22 @@ class Rows:
         cut = sum((line.mass for line in self.largest(chosen).values()), NIL)
         return sum((self.grams(upgrade) for upgrade in chosen), cut)
 
-    def cost(self, chosen: Collection[str]) -> int:
+    def cost(self, chosen: Collection[str]) -> Cents:
         """What a set costs the shop, in cents; freight is not in it."""
         if self.packs_in_cost:
             return self.totals(chosen).cost
-        return self.cost_of_runs(self.largest(chosen)) + sum(self.bought(u)[0][0] for u in chosen)
+        return sum((self.bought(u)[0][0] for u in chosen), self.cost_of_runs(self.largest(chosen)))
 
-    def cost_of_runs(self, runs: Mapping[tuple[str, str], PlainLine]) -> int:
-        """Cents for work and the set-ups it takes, by the share used of what is bought by the pack."""
+    def cost_of_runs(self, runs: Mapping[tuple[str, str], PlainLine]) -> Cents:
+        """Money for work and the set-ups it takes, by the share used of what is bought by the pack."""
         tasks = {task for task, _ in runs} - self.desk
-        cents = sum(line.cost for (task, _), line in runs.items() if task in tasks)
-        return cents + sum(self.setup(task).cost for task in tasks)
+        cents = sum((line.cost for (task, _), line in runs.items() if task in tasks), NO_MONEY)
+        return sum((self.setup(task).cost for task in tasks), cents)
 
-    def further(self, runs: Mapping[tuple[str, str], PlainLine], tasks: Collection[str], upgrade: str) -> int:
-        """Cents that one more upgrade costs beside ``runs``, the work on ``tasks`` of the others."""
+    def further(
+        self, runs: Mapping[tuple[str, str], PlainLine], tasks: Collection[str], upgrade: str
+    ) -> Cents:
+        """Money that one more upgrade costs beside ``runs``, the work on ``tasks`` of the others."""
         cents, new = self.bought(upgrade)[0][0], set()
         for key, line in self.work(upgrade):
             if key[0] in self.desk:
@@ -791,73 +811,74 @@ class Rows:
                 new.add(key[0])
             elif line.rank > known.rank:
                 cents += line.cost - known.cost
-        return cents + sum(self.setup(task).cost for task in new if task not in tasks)
+        return sum((self.setup(task).cost for task in new if task not in tasks), cents)
 
-    def _packs(self, used: Mapping[str, int]) -> int:
-        """Cents for packs: what is used beyond the stock, in whole packs."""
-        cents = 0
+    def _packs(self, used: Mapping[str, int]) -> Cents:
+        """Money for packs: what is used beyond the stock, in whole packs."""
+        cents = Cents(0)
         for name, quantity in used.items():
             item = self.shop.consumables[name]
             beyond = quantity - int((self.job.stock.get(name, NIL) * 1000).to_integral_value(ROUND_HALF_UP))
             size = int((item.units_per_pack * 1000).to_integral_value(ROUND_HALF_UP))
-            cents += max(0, -(-beyond // size)) * whole(item.price * 100)
+            cents += max(0, -(-beyond // size)) * in_cents(item.price)
         return cents
 
-    def _singly(self, used: Mapping[str, int]) -> int:
-        """Cents for what is sold with the work: whole ones, when what is there is used up."""
-        cents = 0
+    def _singly(self, used: Mapping[str, int]) -> Cents:
+        """Money for what is sold with the work: whole ones, when what is there is used up."""
+        cents = Cents(0)
         for name, thousandths in used.items():
             item = self.shop.consumables[name]
             lacking = thousandths - int((self.job.stock[name] * 1000).to_integral_value(ROUND_HALF_UP))
-            cents += max(0, math.ceil(Fraction(lacking, 1000))) * whole(
-                item.price / item.units_per_pack * 100
-            )
+            cents += max(0, math.ceil(Fraction(lacking, 1000))) * in_cents(item.price / item.units_per_pack)
         return cents
 
-    def _pieces(self, chosen: Collection[str]) -> int:
-        """Cents for parts: a piece that lies in stock serves once, whoever takes it."""
-        needed: dict[str, tuple[int, Decimal]] = {}
+    def _pieces(self, chosen: Collection[str]) -> Cents:
+        """Money for parts: a piece that lies in stock serves once, whoever takes it."""
+        needed: dict[str, tuple[Cents, Decimal]] = {}
         for upgrade in chosen:
             _, part, each, number = self.bought(upgrade)
             if part:
                 needed[part] = (each, needed.get(part, (0, NIL))[1] + number)
-        return sum(
-            whole(each * max(NIL, number - int(self.job.stock.get(part, NIL))))
+        bought = (
+            each * max(NIL, number - int(self.job.stock.get(part, NIL)))
             for part, (each, number) in needed.items()
         )
+        return sum((Cents(whole(cents)) for cents in bought), NO_MONEY)
 
     # ------------------------------------------------------------------ the price
-    def quoted(self, totals: RowTotals) -> int:
+    def quoted(self, totals: RowTotals) -> Hundredths:
         """The minutes a customer is quoted: a job that names a surety is held at it, whatever its size."""
         own, terms = self.job.budget.surety, self.shop.terms
         hours = terms.large_quote_hours if own is None else NIL
         return totals.quoted(own or terms.surety, hours, self.faults_sold)
 
-    def to_pay(self, totals: RowTotals, minutes: int, taxed: bool = True) -> int:
+    def to_pay(self, totals: RowTotals, minutes: Hundredths, taxed: bool = True) -> Cents:
         """What a customer pays for so many hundredths of a minute and for what the set comes to."""
         terms, money = self.shop.terms, totals.money
         unit = terms.billing_unit_min
         billed = (Decimal(minutes) / 100 / unit).to_integral_value(ROUND_CEILING) * unit
         labour = hourly(billed, self.charge)
-        fee, most, large = 0, whole(terms.fee_most * 100), terms.large_quote_hours
+        fee, most, large = NO_MONEY, in_cents(terms.fee_most), terms.large_quote_hours
         if billed:
             share = min(terms.fee_most, max(terms.fee_least, Decimal(labour) / 100 * terms.fee_share))
-            fee = money["consumables"] if money["consumables"] > terms.fee_most * 100 else whole(share * 100)
+            fee = money["consumables"] if money["consumables"] > terms.fee_most * 100 else in_cents(share)
         if large:
             # of a small quote only what is used up beyond the most; the rest as far as labour goes beyond its size
-            small = money["consumables"] - most if money["consumables"] > most else 0
+            small = max(NO_MONEY, money["consumables"] - most)
             above = labour - hourly((large * 60 / unit).to_integral_value(ROUND_CEILING) * unit, self.charge)
             fee = min(fee, small + above if above > 0 else small)
-        work = labour + whole(labour * terms.labour_reserve) + money["price_work"]
-        work += max(0, whole(terms.minimum_charge * 100) - work - fee - money["price_parts"])
+        work = labour + Cents(whole(labour * terms.labour_reserve)) + money["price_work"]
+        work += max(NO_MONEY, in_cents(terms.minimum_charge) - work - fee - money["price_parts"])
         plain = work + fee + money["price_parts"]
-        price = whole(plain * terms.rush) if self.job.settings.get("rush") == "yes" else plain
+        price = Cents(whole(plain * terms.rush)) if self.job.settings.get("rush") == "yes" else plain
         if not taxed:
             return price
         rest = (work, fee, price - plain)
         if terms.tax_per == "line":
-            return price + money["line_tax"] + sum(whole(net * terms.tax_labour) for net in rest)
-        return price + whole(sum(rest) * terms.tax_labour + money["price_parts"] * terms.tax_parts)
+            taxes = (Cents(whole(net * terms.tax_labour)) for net in rest)
+            return sum(taxes, price + money["line_tax"])
+        tax = sum(rest, NO_MONEY) * terms.tax_labour + money["price_parts"] * terms.tax_parts
+        return price + Cents(whole(tax))
 
 
 def _struck(rework: int, odds: float, chances: int) -> float:

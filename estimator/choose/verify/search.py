@@ -13,6 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.verify.levels import Spec, tenths
 from estimator.choose.verify.rows import Rows, RowTotals
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.records import dataclass
 from estimator.model.problem import Rule, Weight
 from estimator.tables.conditions import PART_CONDITIONS
@@ -145,8 +146,8 @@ class PlainSearch:
             return totals.minutes_at(self.rows.job.budget.surety) + 1
         return self._price(totals)
 
-    def _price(self, totals: RowTotals) -> int:
-        return self.rows.to_pay(totals, self.rows.quoted(totals) + 1)
+    def _price(self, totals: RowTotals) -> Cents:
+        return self.rows.to_pay(totals, self.rows.quoted(totals) + Hundredths(1))
 
     def score(self, chosen: Set) -> int:
         """Thousandths of a point: of each weight the share of what is wanted that is reached."""
@@ -218,7 +219,7 @@ class PlainSearch:
                 # each minute that the surety asks for beyond the mean costs what a minute costs
                 beyond = Decimal(max(0, minutes - totals.expected)) / 100
                 hour = (self.rows.wage + self.rows.overhead) * 100
-                spent = totals.cost + math.ceil(beyond * hour / 60)
+                spent = totals.cost + Cents(math.ceil(beyond * hour / 60))
             over += max(0, spent - int(budget.money * 100))
         if budget.minutes is not None:
             over += max(0, minutes - int(budget.minutes * 100))

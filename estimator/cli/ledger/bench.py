@@ -6,17 +6,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.common import JsonOption, LedgerOption, load_shop_of, open_ledger, read_decimal, tell
-from estimator.cli.ledger.options import (
-    JobIdArg,
-    NowOption,
-    RemarkOption,
-    ShopFolder,
-    answer,
-)
+from estimator.cli.common import read_decimal, tell
+from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
 from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
-from estimator.core.money import whole_cents
 
 if TYPE_CHECKING:
     from datetime import date
@@ -46,46 +39,39 @@ NewOption = Annotated[bool, typer.Option("--new", help="The task is none of thos
 
 
 def begin(
+    at: Desk,
     job: JobIdArg,
     task: TaskArg,
     cure: Annotated[
         bool, typer.Option("--cure", help="It dries or cures: no hands, and others run beside it.")
     ] = False,
     new: NewOption = False,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Begin on a task, or go on with it; what the hands were at is paused."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.timers import begin as begin_it
     from estimator.ledger.timers import check_task, planned_and_taken
 
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         check_task(books, job, task, new)
-        found = begin_it(books, job, task, read_moment(now), cure)
+        found = begin_it(books, job, task, at.moment, cure)
         planned = planned_and_taken(books, job, task)["planned_s"]
     paused = f"; {found['paused']} is paused" if found["paused"] else ""
     begun = "goes on" if found["went_on"] else "begun" if planned is not None else "begun; not in the quote"
-    return answer(found, as_json, f"{job}, {task}: {begun}{paused}")
+    return at.answer(found, f"{job}, {task}: {begun}{paused}")
 
 
-def pause(
-    ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
-) -> int:
+def pause(at: Desk) -> int:
     """Lay down what the hands are at; begin goes on with it."""
-    from estimator.ledger.clock import minutes_text, read_moment
+    from estimator.ledger.clock import minutes_text
     from estimator.ledger.timers import pause as pause_it
 
-    with open_ledger(ledger, shop) as books:
-        found = pause_it(books, read_moment(now))
-    return answer(
-        found, as_json, f"{found['job']}, {found['task']}: paused after {minutes_text(found['seconds'])}"
-    )
+    with at.open() as books:
+        found = pause_it(books, at.moment)
+    return at.answer(found, f"{found['job']}, {found['task']}: paused after {minutes_text(found['seconds'])}")
 
 
 def end(
+    at: Desk,
     job: Annotated[
         str | None, typer.Argument(metavar="[JOB]", help="Its job; else what the hands are at.")
     ] = None,
@@ -96,28 +82,22 @@ def end(
     used: UsedOption = None,
     redone: RedoneOption = None,
     remark: RemarkOption = "",
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """End a task and record its time, and what it used; one that ran over night is asked about, not guessed."""
-    from estimator.ledger.clock import minutes_text, read_moment, read_seconds
+    from estimator.ledger.clock import minutes_text, read_seconds
     from estimator.ledger.timers import end as end_it
     from estimator.ledger.used import read_used
 
     seconds = None if took is None else read_seconds(took, "--took")
     again = 0 if redone is None else read_seconds(redone, "--redone")
     what = None if used is None else read_used(used)
-    with open_ledger(ledger, shop) as books, books.writing():
-        found = end_it(books, read_moment(now), job, task, seconds, remark, again)
+    with at.open() as books, books.writing():
+        found = end_it(books, at.moment, job, task, seconds, remark, again)
         by_hand = found["kind"] == "hands"
-        from_stock = (
-            _off_the_stock(books, found, what, read_moment(now)) if by_hand or what is not None else ""
-        )
+        from_stock = _off_the_stock(books, found, what, at.moment) if by_hand or what is not None else ""
     words = f"{found['job']}, {found['task']}: {minutes_text(found['seconds'])}"
     words += beside_plan(found) + _again(again) if by_hand else " of cure"
-    return answer(found, as_json, words + from_stock)
+    return at.answer(found, words + from_stock)
 
 
 def _off_the_stock(
@@ -143,6 +123,7 @@ def _off_the_stock(
 
 
 def used(
+    at: Desk,
     job: JobIdArg,
     task: Annotated[
         str | None, typer.Argument(metavar="[TASK]", help="The task; left out: what is still to be said.")
@@ -150,19 +131,14 @@ def used(
     what: Annotated[
         str | None, typer.Argument(metavar="[WHAT]", help="planned, none, or ITEM=NUMBER,ITEM=NUMBER.")
     ] = None,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Say what a task used of the stock, as planned or else; alone, list the tasks of which it was not said."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import job_row
     from estimator.ledger.used import FORMS, read_used, untold, uses_words
 
     if task is not None and what is None:
         raise refusal("WHAT", "what it used is not said", "nothing", FORMS, "type it after the task")
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         if task is None or what is None:
             job_row(books, job)
             rows = untold(books, job)
@@ -176,10 +152,10 @@ def used(
                 }
                 for row in rows
             ]
-            return answer({"job": job, "untold": told}, as_json, "\n".join(lines) or "all is told")
+            return at.answer({"job": job, "untold": told}, "\n".join(lines) or "all is told")
         found: dict[str, object] = {"job": job, "task": task}
-        words = _off_the_stock(books, found, read_used(what, "WHAT"), read_moment(now))
-    return answer(found, as_json, f"{job}, {task}: {words.strip()}")
+        words = _off_the_stock(books, found, read_used(what, "WHAT"), at.moment)
+    return at.answer(found, f"{job}, {task}: {words.strip()}")
 
 
 def _again(seconds: int) -> str:
@@ -198,20 +174,18 @@ def beside_plan(found: dict[str, object]) -> str:
     return f"; {beside}, taken so far {minutes_text(taken)}"
 
 
-def runs(
-    ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
-) -> int:
+def runs(at: Desk) -> int:
     """Tell what runs now and what is paused."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.timers import running
     from estimator.report.text.ledger import show_running
 
-    with open_ledger(ledger, shop) as books:
-        found = running(books, read_moment(now))
-    return answer({"running": found}, as_json, lambda: show_running(found))
+    with at.open() as books:
+        found = running(books, at.moment)
+    return at.answer({"running": found}, lambda: show_running(found))
 
 
 def time(
+    at: Desk,
     job: JobIdArg,
     task: Annotated[
         str | None, typer.Argument(metavar="[TASK]", help="The task; left out: list the job's times.")
@@ -222,13 +196,9 @@ def time(
     new: NewOption = False,
     redone: RedoneOption = None,
     remark: RemarkOption = "",
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Record minutes that were written down, or list the times of a job with their numbers."""
-    from estimator.ledger.clock import ACCEPTED, minutes_text, read_moment, read_seconds
+    from estimator.ledger.clock import ACCEPTED, minutes_text, read_seconds
     from estimator.ledger.timers import check_task, times_of, typed
     from estimator.report.text.ledger import show_times
 
@@ -236,78 +206,68 @@ def time(
         raise refusal(
             "MINUTES", "how long it took is not said", "nothing", ACCEPTED, "type the minutes after the task"
         )
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         if task is None or minutes is None:
             rows = times_of(books, job)
-            return answer({"job": job, "times": rows}, as_json, lambda: show_times(job, rows))
+            return at.answer({"job": job, "times": rows}, lambda: show_times(job, rows))
         check_task(books, job, task, new)
         again = 0 if redone is None else read_seconds(redone, "--redone")
         seconds = read_seconds(minutes, "MINUTES")
-        found = typed(books, job, task, seconds, read_moment(now), remark, again)
+        found = typed(books, job, task, seconds, at.moment, remark, again)
     words = f"{job}, {task}: {minutes_text(found['seconds'])} recorded as number {found['spell']}"
-    return answer(found, as_json, words + beside_plan(found) + _again(again))
+    return at.answer(found, words + beside_plan(found) + _again(again))
 
 
 def correct(
+    at: Desk,
     number: Annotated[
         int, typer.Argument(metavar="NUMBER", help="Number of the time, as ledger time JOB lists it.")
     ],
     minutes: Annotated[str, typer.Argument(metavar="MINUTES", help="What it truly was; 0 strikes it out.")],
     remark: RemarkOption = "",
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Correct a time that was recorded; the old one stays in its history."""
-    from estimator.ledger.clock import minutes_text, read_moment, read_seconds
+    from estimator.ledger.clock import minutes_text, read_seconds
     from estimator.ledger.timers import correct as correct_it
 
-    with open_ledger(ledger, shop) as books:
-        found = correct_it(books, number, read_seconds(minutes, "MINUTES"), read_moment(now), remark)
+    with at.open() as books:
+        found = correct_it(books, number, read_seconds(minutes, "MINUTES"), at.moment, remark)
     before, after = minutes_text(found["before_s"]), minutes_text(found["seconds"])
-    return answer(found, as_json, f"{found['job']}, {found['task']}: {after} instead of {before}")
+    return at.answer(found, f"{found['job']}, {found['task']}: {after} instead of {before}")
 
 
 def card(
-    source: Annotated[str, typer.Argument(metavar="BOOK", help="Workbook with job cards (.xlsx).")],
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
+    at: Desk, source: Annotated[str, typer.Argument(metavar="BOOK", help="Workbook with job cards (.xlsx).")]
 ) -> int:
     """Take over the minutes written into a job card or a plan's cards; reading one again counts nothing twice."""
-    from estimator.ledger.clock import minutes_text, read_moment
+    from estimator.ledger.clock import minutes_text
     from estimator.ledger.timers import from_cards
     from estimator.report.text.terminal import show_table
     from estimator.workbook.read.costing import read_job_card
 
-    job, rows = read_job_card(source)
-    with open_ledger(ledger, shop) as books:
-        cards = ((row.job or job, row.task, row.place, row.minutes, row.remark) for row in rows)
-        found = from_cards(books, cards, read_moment(now))
+    _, rows = read_job_card(source)
+    with at.open() as books:
+        found = from_cards(books, rows, at.moment)
     tell(_twice(found))
     lines = [(r["job"], r["task"], r["place"], minutes_text(r["seconds"]), r["done"]) for r in found]
-    return answer(
+    return at.answer(
         {"times": found},
-        as_json,
         lambda: show_table("Times off the card", ("job", "task", "place", "time", ""), lines, right=(3,)),
     )
 
 
 def _twice(found: list[Row]) -> list[Issue]:
     """Warnings where a task has minutes off a card and others beside them, which may be the same work."""
-    from estimator.core.errors import Issue, Origin
+    from estimator.core.errors import Origin, warning
     from estimator.ledger.clock import minutes_text
 
     return [
-        Issue(
+        warning(
             Origin(f"{row['job']}, {row['task']}"),
             "has minutes off the card and others beside them",
             f"{minutes_text(row['seconds'])} and {minutes_text(row['beside_s'])}",
             "each piece of work once",
             f"if it is the same work, strike one out: estimator ledger time {row['job']}, then estimator ledger correct NUMBER 0",
-            "warning",
         )
         for row in found
         if row["seconds"] and row["beside_s"]
@@ -315,13 +275,16 @@ def _twice(found: list[Row]) -> list[Issue]:
 
 
 def stock(
+    at: Desk,
     kind: Annotated[
-        str | None, typer.Argument(metavar="[KIND]", help="bought, used, counted, spoiled; none: list.")
+        str | None,
+        typer.Argument(metavar="[KIND]", help="bought, returned, used, counted, spoiled; none: list."),
     ] = None,
     item: Annotated[str | None, typer.Argument(metavar="[ITEM]", help="Id of a part or consumable.")] = None,
     quantity: Annotated[str | None, typer.Argument(metavar="[NUMBER]", help="How many, in its unit.")] = None,
     cost: Annotated[
-        str | None, typer.Option("--cost", metavar="SUM", help="What was paid for what was bought.")
+        str | None,
+        typer.Option("--cost", metavar="SUM", help="What was paid for what was bought, or came back."),
     ] = None,
     job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="The job that used it.")] = None,
     best_before: Annotated[
@@ -329,33 +292,31 @@ def stock(
     ] = None,
     new: Annotated[bool, typer.Option("--new", help="The item is in no table of the shop.")] = False,
     remark: RemarkOption = "",
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
-    """Record what came in, was used, counted or spoiled; alone, list what is left, free, to be ordered, and goes off."""
+    """Record what came in, went back, was used, counted or spoiled; alone, list what is left, free, to be ordered, and goes off."""
     from estimator.ledger import stock as of_stock
-    from estimator.ledger.clock import read_day, read_moment
+    from estimator.ledger.clock import read_day
     from estimator.report.records.ledger import quantity as plain
+    from estimator.tables.sums import whole_cents
 
     if kind is None:
-        return _list_stock(ledger, now, shop, as_json)
+        return _list_stock(at)
     if item is None or quantity is None:
         raise _not_said(kind)
-    many, tables = of_stock.read_quantity(read_decimal("NUMBER", quantity), "NUMBER"), load_shop_of(shop)
-    with open_ledger(ledger, shop, new=True) as books:
+    many, tables = of_stock.read_quantity(read_decimal("NUMBER", quantity), "NUMBER"), at.tables
+    with at.open(new=True) as books:
         if not new:
             known = {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
             _known(item, known, "ITEM", "an id of parts.csv or consumables.csv")
-        sum_ = whole_cents(cost, "--cost") if cost else Cents(0)
+        sum_ = whole_cents(cost, "--cost", tables.terms.currency) if cost else Cents(0)
         till = read_day(best_before, "--best-before", tables.dates) if best_before else None
         beside = of_stock.Beside(job, sum_, tables.terms.currency, remark, best_before=till)
-        found = of_stock.stock_move(books, kind, item, many, read_moment(now), beside)
-    return answer(found, as_json, f"{item}: {plain(found['left_millionths'])} left")
+        found = of_stock.stock_move(books, kind, item, many, at.moment, beside)
+    return at.answer(found, f"{item}: {plain(found['left_millionths'])} left")
 
 
 def parcel(
+    at: Desk,
     seller: Annotated[
         str | None, typer.Argument(metavar="[SELLER]", help="Who sends it; none: list what is late.")
     ] = None,
@@ -372,29 +333,22 @@ def parcel(
     ] = "",
     new: Annotated[bool, typer.Option("--new", help="Seller or item is in no table of the shop.")] = False,
     remark: RemarkOption = "",
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Say that a parcel comes later than promised, or that it came; plan --progress reads it."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.parcels import Parcel, parcel_rows, tell_parcel
     from estimator.report.text.ledger import show_parcels
 
-    moment = read_moment(now)
+    moment = at.moment
     if seller is None:
-        with open_ledger(ledger, shop) as books:
+        with at.open() as books:
             rows = parcel_rows(books, moment)
-        return answer({"parcels": rows}, as_json, lambda: show_parcels(rows))
-    tables, of = load_shop_of(shop), Parcel(seller, item, job, part)
+        return at.answer({"parcels": rows}, lambda: show_parcels(rows))
+    tables, of = at.tables, Parcel(seller, item, job, part)
     day = _day_of(expected, came, tables, moment)
     _known_parcel(of, tables, new)
-    with open_ledger(ledger, shop, new=True) as books:
+    with at.open(new=True) as books:
         found = tell_parcel(books, of, day, moment, remark)
-    return answer(
-        found, as_json, f"{of.words()}: " + ("it came" if came else f"expected {found['expected']}")
-    )
+    return at.answer(found, f"{of.words()}: " + ("it came" if came else f"expected {found['expected']}"))
 
 
 def _day_of(expected: str | None, came: bool, tables: Shop, moment: Moment) -> date | None:
@@ -430,29 +384,29 @@ def _not_said(kind: str) -> InputError:
     )
 
 
-def _list_stock(ledger: str | None, now: str | None, shop: str | None, as_json: bool) -> int:
+def _list_stock(at: Desk) -> int:
     """What is left, what to order, what goes off."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.shelf import keeps_of, shelf
     from estimator.report.text.ledger import show_stock
 
-    keeps, usual = keeps_of(load_shop_of(shop))
-    with open_ledger(ledger, shop) as books:
-        rows = shelf(books, keeps, usual, read_moment(now))
-    return answer({"stock": rows}, as_json, lambda: show_stock(rows))
+    keeps, usual = keeps_of(at.tables)
+    with at.open() as books:
+        rows = shelf(books, keeps, usual, at.moment)
+    return at.answer({"stock": rows}, lambda: show_stock(rows))
 
 
 def _known(name: str, known: set[str], where: str, accepted: str) -> None:
     """InputError for a name that no table of the shop has."""
-    from estimator.core.errors import near_miss, shown
+    from estimator.core.errors import refused_word
 
     if name not in known:
-        raise refusal(
+        raise refused_word(
             where,
             "nothing in the shop's tables has this name",
-            shown(name),
+            name,
+            known,
             accepted,
-            near_miss(name, known) or "add --new if no table has it",
+            "add --new if no table has it",
         )
 
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.common import ForceOption, JsonOption, LedgerOption, open_ledger
-from estimator.cli.ledger.options import NowOption, ShopFolder, answer
+from estimator.cli.common import ForceOption
+from estimator.cli.ledger.options import Desk
 from estimator.core.errors import Exit, refusal
 from estimator.report.text.terminal import put
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 
 def report(
+    at: Desk,
     job: Annotated[
         str | None, typer.Argument(metavar="[JOB]", help="Estimate against actual of one job.")
     ] = None,
@@ -26,33 +27,28 @@ def report(
     ] = None,
     svg: Annotated[str | None, typer.Option("--svg", metavar="FOLDER", help="A drawing per report.")] = None,
     force: ForceOption = False,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Estimate against actual, where the hours went, pay per hour by kind of job, warranty, cash by month."""
     from estimator.ledger import reports
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import job_row
     from estimator.report.text import ledger as words
 
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         if job is not None:
             _only_over_all(output or svg)
             job_row(books, job)
             rows = reports.estimate_against_actual(books, job)
-            return answer({"job": job, "tasks": rows}, as_json, lambda: words.show_against(job, rows))
+            return at.answer({"job": job, "tasks": rows}, lambda: words.show_against(job, rows))
         found = reports.all_reports(books)
-        tasks = reports.estimate_against_actual(books) if as_json else []
-    written = _report_files(found, output, svg, force, read_moment(now).day)
+        tasks = reports.estimate_against_actual(books) if at.as_json else []
+    written = _report_files(found, output, svg, force, at.moment.day)
 
     def shown() -> None:
         words.show_reports(found)
         for path in written:
             put(f"wrote {path}")
 
-    return answer({**found, "tasks": tasks, "written": written}, as_json, shown)
+    return at.answer({**found, "tasks": tasks, "written": written}, shown)
 
 
 def _only_over_all(named: str | None) -> None:
@@ -93,35 +89,29 @@ def _report_files(
 
 
 def backup(
+    at: Desk,
     target: Annotated[str, typer.Argument(metavar="FILE", help="The copy to write.")],
     force: ForceOption = False,
-    ledger: LedgerOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Write a whole copy of the ledger, also while it is in use; the copy is checked."""
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         written = str(books.copy_to(target, force=force))
-    return answer({"written": written}, as_json, f"wrote {written}, checked and whole")
+    return at.answer({"written": written}, f"wrote {written}, checked and whole")
 
 
 def export(
+    at: Desk,
     output: Annotated[
         str | None, typer.Option("-o", "--output", metavar="FILE", help="One workbook (.xlsx).")
     ] = None,
     csv: Annotated[str | None, typer.Option("--csv", metavar="FOLDER", help="A CSV file per table.")] = None,
     force: ForceOption = False,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Write every table of the ledger as one workbook, as CSV files, or both."""
     from contextlib import nullcontext
     from pathlib import Path
 
     from estimator.core.save import Output, new_folder, save_all, text_output
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.export import csv_tables
     from estimator.workbook.write.ledger import ledger_bytes
 
@@ -134,23 +124,23 @@ def export(
             "name a file or a folder",
         )
     files = []
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         if output is not None:
-            files.append(Output(output, ledger_bytes(books, read_moment(now).day), True, (".xlsx",)))
+            files.append(Output(output, ledger_bytes(books, at.moment.day), True, (".xlsx",)))
         tables = csv_tables(books) if csv is not None else {}
     with new_folder(csv, "--csv") if csv is not None else nullcontext(Path()) as folder:
         files += [text_output(folder / name, text, force=force) for name, text in tables.items()]
         written = [str(path) for path in save_all(files)]
-    return answer({"written": written}, as_json, "\n".join(f"wrote {path}" for path in written))
+    return at.answer({"written": written}, "\n".join(f"wrote {path}" for path in written))
 
 
-def check(ledger: LedgerOption = None, shop: ShopFolder = None, as_json: JsonOption = False) -> int:
+def check(at: Desk) -> int:
     """Check that the ledger's file is whole."""
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         faults, version = books.faults(), books.version
         name = str(books.path)
     words = "\n".join(faults) or f"{name} is whole (tables of version {version})"
-    answer({"ledger": name, "version": version, "faults": faults}, as_json, words)
+    at.answer({"ledger": name, "version": version, "faults": faults}, words)
     return Exit.FAILED if faults else Exit.DONE
 
 

@@ -10,8 +10,6 @@ import typer
 from estimator.cli.common import (
     ForceOption,
     JobArg,
-    JsonOption,
-    LedgerOption,
     WithOption,
     job_path,
     load_both,
@@ -19,20 +17,12 @@ from estimator.cli.common import (
     load_study,
     names_meant,
     no_choice,
-    open_ledger,
 )
-from estimator.cli.ledger.options import (
-    JobIdArg,
-    NowOption,
-    RemarkOption,
-    ShopFolder,
-    answer,
-)
-from estimator.core.money import whole_cents
+from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
-    from estimator.ledger.jobs import Listing, Offered
+    from estimator.ledger.jobs import Account, Listing, Offered
     from estimator.ledger.store import Row
 
 WayOption = Annotated[
@@ -47,40 +37,23 @@ ExpectedOption = Annotated[
 ]
 
 
-def book(
-    job: JobArg,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
-) -> int:
+def book(at: Desk, job: JobArg) -> int:
     """Take a job in: customer, instrument and wish as its job file says. Begins the ledger if there is none."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import book as book_in
     from estimator.ledger.jobs import booking_of
 
-    moment = read_moment(now)
-    the_shop, it = load_both(job, shop)
+    moment = at.moment
+    the_shop, it = load_both(job, at.shop)
     file = job if job.startswith("example:") else str(job_path(job).absolute())
-    with open_ledger(ledger, shop, new=True) as books:
+    with at.open(new=True) as books:
         state = book_in(books, booking_of(it, the_shop.terms.currency, file), moment)
         found = {"job": it.id, "state": state, "ledger": str(books.path)}
-    return answer(
-        found, as_json, f"{it.id} is booked in {found['ledger']}; next: estimator ledger quote {it.id}"
-    )
+    return at.answer(found, f"{it.id} is booked in {found['ledger']}; next: estimator ledger quote {it.id}")
 
 
-def quote(
-    job: JobIdArg,
-    with_: WithOption = None,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
-) -> int:
+def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
     """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
     from estimator.choose.tools import make_named_or_best
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import give_quote, job_row
     from estimator.report.record import as_data
     from estimator.report.records.tools import Tools
@@ -88,12 +61,12 @@ def quote(
     from estimator.report.words.tools import tool_lines
     from estimator.workbook.quote_record import quote_record
 
-    moment = read_moment(now)
-    with open_ledger(ledger, shop) as books:
-        study = load_study(job_row(books, job)["file"] or f"{job}.toml", shop)
+    moment = at.moment
+    with at.open() as books:
+        study = load_study(job_row(books, job)["file"] or f"{job}.toml", at.shop)
         choice = make_named_or_best(study, names_meant(study, with_))
         if not choice.found:
-            return no_choice(choice, as_json)
+            return no_choice(choice, at.as_json)
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job)["kind"] == "commission"
@@ -109,7 +82,7 @@ def quote(
         **as_data(Tools(choice.tools)),
     }
     more = (*nothing_lines(choice, bool(with_)), *tool_lines(choice))
-    return answer(found, as_json, lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
+    return at.answer(found, lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
 
 
 def _worth(quoted: Offered, client: bool) -> str:
@@ -122,6 +95,7 @@ def _worth(quoted: Offered, client: bool) -> str:
 
 
 def accept(
+    at: Desk,
     job: JobIdArg,
     number: Annotated[
         str | None, typer.Option("--quote", metavar="NUMBER", help="Which quote; else the last.")
@@ -129,26 +103,23 @@ def accept(
     promised: Annotated[
         str | None, typer.Option("--promised", metavar="DAY", help="Day it is promised for.")
     ] = None,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """The customer says yes to a quote, or to a change by a newer one; stock it needs is held for it."""
-    from estimator.ledger.clock import minutes_text, read_day, read_moment
+    from estimator.ledger.clock import minutes_text, read_day
     from estimator.ledger.jobs import accept as accept_it
 
-    moment = read_moment(now)
-    day = read_day(promised, "--promised", load_shop_of(shop).dates, moment.day) if promised else None
-    with open_ledger(ledger, shop) as books:
+    moment = at.moment
+    day = read_day(promised, "--promised", at.tables.dates, moment.day) if promised else None
+    with at.open() as books:
         found = accept_it(books, job, number, day, moment)
     until = f", promised for {found['promised']}" if found["promised"] else ""
     more = minutes_text(found["promised_before_s"]) if found["promised_before_s"] else ""
     said = f"; that day was promised before {more} of work came in: --promised DAY moves it" if more else ""
-    return answer(found, as_json, f"{job}: quote {found['quote']} is accepted{until}{said}")
+    return at.answer(found, f"{job}: quote {found['quote']} is accepted{until}{said}")
 
 
 def move(
+    at: Desk,
     job: JobIdArg,
     state: Annotated[
         str, typer.Argument(metavar="STATE", help="waiting, ready, told, collected, listed, sold ...")
@@ -160,34 +131,29 @@ def move(
     waive: Annotated[
         bool, typer.Option("--waive-storage", help="Storage that has run up is not charged.")
     ] = False,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Say what a job is now; the steps come in their order. Storage is charged when it is collected.
 
     listed --way WAY lets days to sell be learned.
     """
-    from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import account, job_row, storage_of
+    from estimator.ledger.jobs import account, job_row
     from estimator.ledger.jobs import move as move_it
     from estimator.ledger.states import WORDS
 
-    moment = read_moment(now)
-    storage = None if waive else storage_of(load_shop_of(shop), moment)
-    with open_ledger(ledger, shop) as books:
+    moment = at.moment
+    storage = None if waive else at.storage
+    with at.open() as books:
         file = str(job_row(books, job)["file"])
-        listing = _listing(state, way, tier, expected, file, shop)
+        listing = _listing(state, way, tier, expected, file, at.shop)
         found = move_it(books, job, state, moment, remark, listing, storage)
         it = account(books, job, storage)
     owed = _owed(found, it)
     if found["state"] == "listed" and listing is None:
         owed = f"; say by which way, so that days to sell can be learned: estimator ledger move {job} listed --way WAY"
-    return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
+    return at.answer(found, f"{job} is {WORDS[found['state']]}{owed}")
 
 
-def _owed(found: Row, account: Row) -> str:
+def _owed(found: Row, account: Account) -> str:
     """What is left to pay or to give back after a step, where the step asks for it; blank else."""
     from estimator.core.text import money
     from estimator.ledger.jobs import balance_line
@@ -197,15 +163,16 @@ def _owed(found: Row, account: Row) -> str:
     if balance is None or not balance[1] or not asks:
         return ""
     words, cents = balance
-    return f"; {words[0].lower()}{words[1:]} {money(cents, account['currency'])}"
+    return f"; {words[0].lower()}{words[1:]} {money(cents, account.currency)}"
 
 
 def _listing(
     state: str, way: str | None, tier: str | None, expected: str | None, file: str, shop: str | None
 ) -> Listing | None:
     """How it is offered, as typed and as the job file has it; InputError where that is not clear."""
-    from estimator.core.errors import near_miss, refusal, shown
+    from estimator.core.errors import refusal, refused_word, shown
     from estimator.ledger.jobs import LARGEST_CENTS, Listing
+    from estimator.tables.sums import whole_cents
 
     if way is None or state != "listed":
         stray = {"--way": way, "--tier": tier, "--expected": expected}
@@ -221,13 +188,7 @@ def _listing(
         return None
     tables = load_shop_of(shop)
     if way not in tables.resale.ways:
-        raise refusal(
-            "--way",
-            "nothing in the shop's tables has this name",
-            shown(way),
-            ", ".join(tables.resale.ways),
-            near_miss(way, tables.resale.ways) or "take one of these",
-        )
+        raise refused_word("--way", "nothing in the shop's tables has this name", way, tables.resale.ways)
     if tier is None and (file.startswith("example:") or (file and job_path(file).is_file())):
         answered = load_both(file, shop)[1].instrument.get("tier")
         tier = None if answered is None or answered.value is None else str(answered.value)
@@ -239,7 +200,7 @@ def _listing(
             ", ".join(tables.resale.tiers),
             "add --tier CLASS, or tier to [instrument] of its job file",
         )
-    cents_ = whole_cents(expected, "--expected") if expected else None
+    cents_ = whole_cents(expected, "--expected", tables.terms.currency) if expected else None
     if cents_ is not None and not 0 < cents_ < LARGEST_CENTS:
         raise refusal(
             "--expected", "is no price", shown(expected or ""), "more than zero", "type the price expected"
@@ -248,91 +209,71 @@ def _listing(
 
 
 def pay(
+    at: Desk,
     job: JobIdArg,
     amount: Annotated[str, typer.Argument(metavar="SUM", help="Money, such as 50 or 49.90.")],
     kind: Annotated[
         str, typer.Option("--kind", help="deposit, payment, bench-fee, refund, sale or purchase.")
     ] = "payment",
     remark: RemarkOption = "",
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Record money that came in or went out for a job."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import pay as pay_in
-    from estimator.ledger.jobs import storage_of
     from estimator.report.text.ledger import balance_words
+    from estimator.tables.sums import whole_cents
 
-    moment = read_moment(now)
-    storage = storage_of(load_shop_of(shop), moment)
-    with open_ledger(ledger, shop) as books:
-        found = pay_in(books, job, kind, whole_cents(amount, "SUM"), moment, remark, storage)
-    return answer(found, as_json, f"{job}: {balance_words(found)}")
+    moment = at.moment
+    paid = whole_cents(amount, "SUM", at.tables.terms.currency)
+    with at.open() as books:
+        found = pay_in(books, job, kind, paid, moment, remark, at.storage)
+    return at.answer(found, f"{job}: {balance_words(found)}")
 
 
 def receipt(
+    at: Desk,
     job: JobIdArg,
     output: Annotated[
         str | None, typer.Option("-o", "--output", metavar="FILE", help="Text file to write.")
     ] = None,
     force: ForceOption = False,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Print the receipt of a job: what was agreed, what was paid, what is left."""
     from estimator.core.save import save_text
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import storage_of
     from estimator.ledger.receipt import receipt as receipt_of
 
-    moment = read_moment(now)
-    own = load_shop_of(shop)
-    with open_ledger(ledger, shop) as books:
+    moment = at.moment
+    own = at.tables
+    with at.open() as books:
         text = receipt_of(books, job, own.terms.shop_name, moment, storage_of(own, moment))
     written = str(save_text(Path(output), text, force=force, extensions=(".txt",))) if output else None
-    return answer(
+    return at.answer(
         {"job": job, "receipt": text, "written": written},
-        as_json,
         f"wrote {written}" if written else text.rstrip(),
     )
 
 
-def show(
-    job: JobIdArg,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
-) -> int:
+def show(at: Desk, job: JobIdArg) -> int:
     """Tell all that the ledger holds of a job."""
-    from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import history, storage_of
+    from estimator.ledger.jobs import history
     from estimator.report.text.ledger import show_job
 
-    storage = storage_of(load_shop_of(shop), read_moment(now))
-    with open_ledger(ledger, shop) as books:
+    storage = at.storage
+    with at.open() as books:
         found = history(books, job, storage)
-    return answer(found, as_json, lambda: show_job(found))
+    return at.answer(found, lambda: show_job(found))
 
 
-def board(
-    ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
-) -> int:
+def board(at: Desk) -> int:
     """The promise board: late, due, waiting, in, ready and not told, stored; late parcels; what runs."""
     from estimator.ledger.board import board as board_of
-    from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import storage_of
     from estimator.ledger.parcels import parcel_rows
     from estimator.ledger.timers import running
     from estimator.report.text.ledger import show_board, show_parcels, show_running
 
-    moment = read_moment(now)
-    storage = storage_of(load_shop_of(shop), moment)
-    with open_ledger(ledger, shop) as books:
+    moment = at.moment
+    storage = at.storage
+    with at.open() as books:
         found = board_of(books, storage)
         runs = running(books, moment)
         parcels = parcel_rows(books, moment)
@@ -344,20 +285,18 @@ def board(
         if runs:
             show_running(runs)
 
-    return answer({**found, "parcels": parcels, "running": runs}, as_json, words)
+    return at.answer({**found, "parcels": parcels, "running": runs}, words)
 
 
 def show_customer(
+    at: Desk,
     name: Annotated[str, typer.Argument(metavar="NAME", help="The customer's name as it was booked.")],
-    ledger: LedgerOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Tell all that is kept of a customer."""
     from estimator.ledger.customers import show_customer as all_of
     from estimator.report.text.ledger import show_job
 
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         found = all_of(books, name)
 
     def words() -> None:
@@ -365,24 +304,20 @@ def show_customer(
         for job in found["jobs"]:
             show_job(job)
 
-    return answer(found, as_json, words)
+    return at.answer(found, words)
 
 
 def erase_customer(
+    at: Desk,
     name: Annotated[str, typer.Argument(metavar="NAME", help="The customer's name as it was booked.")],
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Erase a customer's name, contact, serial numbers and remarks; sums and times stay for the books."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.customers import erase_customer as erase
 
-    with open_ledger(ledger, shop) as books:
-        found = erase(books, name, read_moment(now))
+    with at.open() as books:
+        found = erase(books, name, at.moment)
     left = "copies, exports and job files that were written before still hold it: take them away yourself"
-    return answer(found, as_json, f"{name} is erased from the ledger; {left}")
+    return at.answer(found, f"{name} is erased from the ledger; {left}")
 
 
 COMMANDS = (book, quote, accept, move, pay, receipt, board, show, show_customer, erase_customer)

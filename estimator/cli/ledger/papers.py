@@ -8,14 +8,10 @@ import typer
 
 from estimator.cli.common import (
     ForceOption,
-    JsonOption,
-    LedgerOption,
     PaperOption,
-    load_shop_of,
-    open_ledger,
     paper_of,
 )
-from estimator.cli.ledger.options import JobIdArg, NowOption, RemarkOption, ShopFolder, answer
+from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
 
 if TYPE_CHECKING:
     from datetime import date
@@ -25,24 +21,21 @@ if TYPE_CHECKING:
 
 
 def photo(
+    at: Desk,
     job: JobIdArg,
     file: Annotated[str, typer.Argument(metavar="FILE", help="The photo; it stays where it is.")],
     remark: RemarkOption = "",
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Keep where a photo of a job lies; show tells where the file is not there any more."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.papers import add_photo
 
-    with open_ledger(ledger, shop) as books:
-        found = add_photo(books, job, file, read_moment(now), remark)
-    return answer(found, as_json, f"{job}: photo {found['photo']} is kept")
+    with at.open() as books:
+        found = add_photo(books, job, file, at.moment, remark)
+    return at.answer(found, f"{job}: photo {found['photo']} is kept")
 
 
 def agree(
+    at: Desk,
     job: JobIdArg,
     words: Annotated[
         str, typer.Argument(metavar="WORDS", help="What was agreed, as the customer may read it.")
@@ -50,41 +43,34 @@ def agree(
     quote: Annotated[
         str | None, typer.Option("--quote", metavar="NUMBER", help="The quote with its price.")
     ] = None,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Keep what was agreed on the way; it stands on the invoice. A change of price is a newer quote."""
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.papers import agree as agree_on
 
-    with open_ledger(ledger, shop) as books:
-        found = agree_on(books, job, words, quote, read_moment(now))
-    return answer(found, as_json, f"{job}: agreed: {found['agreed']}")
+    with at.open() as books:
+        found = agree_on(books, job, words, quote, at.moment)
+    return at.answer(found, f"{job}: agreed: {found['agreed']}")
 
 
 def instrument(
-    serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Its serial number.")],
-    ledger: LedgerOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
+    at: Desk, serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Its serial number.")]
 ) -> int:
     """Tell all jobs on an instrument, by its serial number, whoever brought it."""
     from estimator.ledger.customers import show_instrument
     from estimator.report.text.ledger import show_job
 
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         found = show_instrument(books, serial)
 
     def words() -> None:
         for job in found["jobs"]:
             show_job(job)
 
-    return answer(found, as_json, words)
+    return at.answer(found, words)
 
 
 def paper(
+    at: Desk,
     job: JobIdArg,
     kind: Annotated[str, typer.Argument(metavar="KIND", help="invoice, receipt or claim-ticket.")],
     page: Annotated[
@@ -95,31 +81,26 @@ def paper(
     ] = None,
     size: PaperOption = None,
     force: ForceOption = False,
-    ledger: LedgerOption = None,
-    now: NowOption = None,
-    shop: ShopFolder = None,
-    as_json: JsonOption = False,
 ) -> int:
     """Write an invoice, a receipt or a claim ticket for the customer, as a page, a workbook, or both."""
     from estimator.core.errors import refusal
     from estimator.core.save import check_target
-    from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import storage_of
     from estimator.ledger.papers import paper as paper_for
 
     if page is None and output is None:
         accepted = "--page FILE.html, -o FILE.xlsx, or both"
         raise refusal("paper", "where to is not said", "neither --page nor -o", accepted, "name a file")
-    moment, own = read_moment(now), load_shop_of(shop)
+    moment, own = at.moment, at.tables
     for target, ending, replaced in ((page, ".html", force), (output, ".xlsx", True)):
         if target is not None:
             check_target(target, force=replaced, extensions=(ending,))
-    with open_ledger(ledger, shop) as books:
+    with at.open() as books:
         it = paper_for(books, job, kind, moment, storage_of(own, moment))
     targets = (page, output, force)
     written = _paper_files(it, own.terms, targets, (paper_of(size, own), moment.day))
     told = "\n".join([f"{it.title} {it.number} for {job}", *(f"wrote {one}" for one in written)])
-    return answer({"job": job, "kind": it.kind, "number": it.number, "written": written}, as_json, told)
+    return at.answer({"job": job, "kind": it.kind, "number": it.number, "written": written}, told)
 
 
 def _paper_files(

@@ -11,10 +11,11 @@ from collections.abc import Mapping
 from estimator.core.amounts import Cents
 from estimator.core.records import replace
 from estimator.estimate.build import make_costing, make_setting
+from estimator.estimate.labour import Worked
 from estimator.fit.candidates import offers_of
 from estimator.fit.judge import judge_all
 from estimator.fit.remembered import Remembered
-from estimator.model import Demand, Job, Reading, Shop, Upgrade, UpgradeRow, Verdict, WorkLine
+from estimator.model import Demand, Job, Reading, Shop, Upgrade, UpgradeRow, Verdict
 
 #: what of a verdict bears on minutes and money
 Work = tuple[Upgrade, tuple[Demand, ...]]
@@ -31,7 +32,7 @@ class Anew:
         self._verdicts = Remembered[tuple[Verdict, ...]]()
         self._priced = Remembered[tuple[float, Cents]]()
         self._works: dict[str, list[Work]] = {}
-        self._lines = Remembered[WorkLine]()
+        self._lines = Remembered[Worked]()
 
     def priced(self, job: Job) -> tuple[float, Cents] | None:
         """Minutes and cost of the set on a changed job; None where one of it does not fit or is not offered."""

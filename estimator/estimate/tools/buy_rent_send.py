@@ -12,7 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import Origin, near_miss, refusal
+from estimator.core.errors import Origin, refusal, refused_word
 from estimator.core.money import cents, half_up
 from estimator.core.records import dataclass
 from estimator.model import SendOut, Shop, Tool
@@ -196,9 +196,7 @@ def outside_ways(need: SendOut, minutes: Hundredths, jobs_per_rent: int = 1) -> 
 def find_tool(shop: Shop, name: str) -> Tool:
     """A tool of the shop by id; InputError with a near miss."""
     if name not in shop.tools:
-        raise refusal(
-            "tool", "no tool has this id", f"“{name}”", "an id of tools.csv", near_miss(name, shop.tools)
-        )
+        raise refused_word("tool", "no tool has this id", name, shop.tools, "an id of tools.csv", "")
     return shop.tools[name]
 
 

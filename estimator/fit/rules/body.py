@@ -39,7 +39,6 @@ def r80(case: Case) -> Iterator[Finding]:
     than = f"{mm(abs(change), '1')} g {'more' if change > 0 else 'less'} than now"
     known = "" if case.measured("weight_g") else " (what it weighs now is assumed)"
     yield case.fits(
-        "R80",
         f"the instrument will weigh {mm(after, '1')} g, {than}{known}",
         f"{mm(weight)} {'+' if change > 0 else '-'} {mm(abs(change), '0.1')} = {mm(after, '0.1')} g",
     )
@@ -64,14 +63,12 @@ def r90(case: Case) -> Iterator[Finding]:
     working = f"0.4 x ({mm(guard)} - {mm(taken)}) x {mm(depth)}/10 = {room} cm3; at least 40, at most 150"
     if room < CHAMBER_LEAST:
         yield case.no(
-            "R90",
             f"there is room for a chamber of {room} cm3 under the guard (wants {CHAMBER_LEAST}): leave the wood in",
             working,
         )
         return
     saved = volume * density(case)
     yield case.work(
-        "R90",
         f"rout a chamber of {volume} cm3 under the guard: {mm(saved, '1')} g less, 8 mm of back and 12 mm round "
         "screws stay",
         working,
@@ -95,16 +92,14 @@ def r81(case: Case) -> Iterator[Finding]:
         and case.number("strap_screw_d") < STRAP_SCREW
     ):
         yield case.warn(
-            "R81",
             f"strap screws of {mm(case.number('strap_screw_d'))} mm are thin for {case.word('body_wood')}, and often "
-            f"too short: take {mm(STRAP_SCREW)} x 30 mm",
+            f"too short: take {mm(STRAP_SCREW)} x 30 mm"
         )
     if firm and off <= SCREW_SAME:
-        yield case.fits("R81", "the strap screws go into the old holes", working)
+        yield case.fits("the strap screws go into the old holes", working)
         return
     why = "the hole is loose" if not firm else f"the screws differ by {mm(off)} mm"
     yield case.work(
-        "R81",
         f"plug 1 strap button hole and drill a pilot: {why}",
         working,
         demands=(demand("plug-small-hole", "strap-buttons", 1, f"strap button: {why}"),),
@@ -121,13 +116,12 @@ def r82(case: Case) -> Iterator[Finding]:
     working = f"{mm(thick)} >= 0.4"
     if thick >= THICK_FINISH:
         yield case.warn(
-            "R82",
             f"a thick finish ({mm(thick)} mm): tape and score it, run the bit backwards first, or it chips "
             "at every bore",
             working,
         )
     else:
-        yield case.fits("R82", "a thin finish: tape the place before drilling", f"{mm(thick)} < 0.4")
+        yield case.fits("a thin finish: tape the place before drilling", f"{mm(thick)} < 0.4")
 
 
 @rule("R83")
@@ -139,27 +133,24 @@ def r83(case: Case) -> Iterator[Finding]:
     """
     if not case.p_has("edge"):
         yield case.warn(
-            "R83",
-            "before drilling see that every new hole keeps 4 mm from cavities and 6 mm from the body edge",
+            "before drilling see that every new hole keeps 4 mm from cavities and 6 mm from the body edge"
         )
         return
     left = case.p("edge")
     working = f"{mm(left)} mm; wants 4 to a cavity, 6 to the body edge"
     if left < TO_CAVITY:
         yield case.no(
-            "R83",
             f"a new hole would stand {mm(left)} mm from a cavity wall or the body edge: choose another place",
             working,
         )
     elif left < TO_EDGE:
         yield case.warn(
-            "R83",
             f"a new hole stands {mm(left)} mm from an edge: fine beside a cavity, risky at the body edge "
             "(15 % more odds of rework)",
             working,
         )
     else:
-        yield case.fits("R83", f"the new holes keep {mm(left)} mm from cavities and edges", working)
+        yield case.fits(f"the new holes keep {mm(left)} mm from cavities and edges", working)
 
 
 @rule("R85")
@@ -169,21 +160,20 @@ def r85(case: Case) -> Iterator[Finding]:
     """
     if not (case.has("metal_colour") and case.p_has("colour")):
         yield case.warn(
-            "R85", "match the colour of the other metal parts: mixed plating costs looks and 2-4 % at resale"
+            "match the colour of the other metal parts: mixed plating costs looks and 2-4 % at resale"
         )
         return
     there, new = case.word("metal_colour"), case.p_word("colour")
     if there == new:
-        yield case.fits("R85", f"{new} like the rest")
+        yield case.fits(f"{new} like the rest")
     elif case.part is not None and "colour" in case.part.typical:
         yield case.warn(
-            "R85", f"order it in the colour of the other metal parts ({there}); mixed plating costs looks"
+            f"order it in the colour of the other metal parts ({there}); mixed plating costs looks"
         )
     elif there == "mixed":
-        yield case.warn("R85", "the metal parts are of several colours already")
+        yield case.warn("the metal parts are of several colours already")
     else:
         yield case.warn(
-            "R85",
             f"{new} beside {there}: looks go down one level; knobs, jack plate and neck plate in {new} "
             "would match",
             effects=(("cosmetics", "add", Decimal(-1)),),
@@ -200,26 +190,22 @@ def r86(case: Case) -> Iterator[Finding]:
     part = case.maybe("refinish_cm2") or Decimal(0)
     if part and case.upgrade.startswith(WHOLE_FINISH):
         yield case.warn(
-            "R86",
             f"the whole body is stripped and finished here, {mm(case.number('skin_cm2'), '1')} cm2; the "
-            f"{mm(part, '1')} cm2 that were said are refinish-part",
+            f"{mm(part, '1')} cm2 that were said are refinish-part"
         )
     if part and not case.upgrade.startswith(WHOLE_FINISH):
         yield case.fits(
-            "R86",
-            f"{mm(part, '1')} of {mm(case.number('skin_cm2'), '1')} cm2 are stripped and sprayed; the seam shows",
+            f"{mm(part, '1')} of {mm(case.number('skin_cm2'), '1')} cm2 are stripped and sprayed; the seam shows"
         )
     tier = case.word("tier") if case.has("tier") else ""
     if tier in ("D", "E"):
         yield case.warn(
-            "R86",
             f"do not refinish a tier {tier} instrument for resale: it keeps 0.6-0.8 of its value; touch up "
             "only",
             tells="new-finish-lowers-value",
         )
     else:
         yield case.warn(
-            "R86",
             "do not refinish for resale while the old finish is sound: it keeps 0.6-0.8 of its value; "
             "touch up only",
             tells="new-finish-lowers-value",
@@ -230,7 +216,6 @@ def r86(case: Case) -> Iterator[Finding]:
 def r87(case: Case) -> Iterator[Finding]:
     """Outline or name of another maker: not made, not listed (law and decency; common-practice)."""
     yield case.warn(
-        "R87",
         "no copied peghead outline and no decal of another maker: do not do it, do not list it",
         tells="no-names-of-others",
     )

@@ -101,7 +101,7 @@ def r01(case: Case) -> Iterator[Finding]:
         f"{mm(new_pitch)}; errors {', '.join(mm(e) for e in errors)}; reused where e <= 0.5"
     )
     if not test.drilled:
-        yield case.fits("R01", f"all {n} pivot screws meet the old holes", working)
+        yield case.fits(f"all {n} pivot screws meet the old holes", working)
         return
     spare = int(n) - len(test.plugged)
     habit = (
@@ -110,7 +110,6 @@ def r01(case: Case) -> Iterator[Finding]:
         else ""
     )
     yield case.work(
-        "R01",
         f"plug {count(len(test.plugged), 'pivot hole')}, drill {count(test.drilled, 'hole')}: the spread "
         "goes "
         f"from {mm(case.number('br_spread'))} to {mm(case.p('spread'))} mm, {test.reused} of {n} holes "
@@ -125,7 +124,7 @@ def lay_out(demands: tuple[Demand, ...]) -> tuple[Demand, ...]:
     return (*demands, demand("layout-bridge", USUAL, 1, "new holes have to fall on the scale line"))
 
 
-def _pattern(case: Case, number: str) -> Iterator[Finding]:
+def _pattern(case: Case) -> Iterator[Finding]:
     """Both screw patterns centred on the neck, compared hole by hole."""
     test = compare_holes(existing_row(case), needed_row(case), TOLERANCE["bridge"])
     working = (
@@ -133,12 +132,11 @@ def _pattern(case: Case, number: str) -> Iterator[Finding]:
         f"{', '.join(mm(f.error) for f in test.new)} (reuse up to 0.5)"
     )
     if not test.drilled:
-        yield case.fits(number, f"all {len(test.needed)} screws meet old holes", working)
+        yield case.fits(f"all {len(test.needed)} screws meet old holes", working)
         return
     parts = [f"plug {count(len(test.plugged), 'hole')}"] if test.plugged else []
     parts.append(f"drill {count(test.drilled, 'hole')}")
     yield case.work(
-        number,
         f"{', '.join(parts)} for the bridge: {test.reused} of {len(test.needed)} screws meet old holes "
         "(both rows centred on the neck; compare the real patterns before drilling)",
         working,
@@ -156,7 +154,7 @@ def r02(case: Case) -> Iterator[Finding]:
     same_kind = case.word("br_type") == "six-screw-trem" and case.is_a("trem6")
     if same_kind and case.number("br_screw_n") == case.p("screw_n"):
         return
-    yield from _pattern(case, "R02")
+    yield from _pattern(case)
 
 
 @rule("R03")
@@ -173,18 +171,14 @@ def r03(case: Case) -> Iterator[Finding]:
         f"{mm(case.number('br_screw_d'))} = {mm(old)}"
     )
     if abs(new - old) <= SAME_SIZE:
-        yield case.fits(
-            "R03", f"the screws suit holes that are reused; new ones get a {mm(new)} mm pilot", working
-        )
+        yield case.fits(f"the screws suit holes that are reused; new ones get a {mm(new)} mm pilot", working)
     elif new > old:
         yield case.warn(
-            "R03",
             f"thicker screws: holes that are reused are opened to {mm(new)} mm (counted with the screw row)",
             working,
         )
     else:
         yield case.warn(
-            "R03",
             f"thinner screws: holes that are reused are filled and drilled to {mm(new)} mm (counted with "
             "the screw row)",
             working,
@@ -197,19 +191,16 @@ def r23(case: Case) -> Iterator[Finding]:
     if not case.p_yes("through"):
         return
     if case.yes("through"):
-        yield case.fits("R23", "string-through holes are there; compare their spacing")
+        yield case.fits("string-through holes are there; compare their spacing")
         return
     thick, n = case.number("body_thk"), case.number("string_n")
     working = f"{BODY_THROUGH[0]} <= {mm(thick)} <= {BODY_THROUGH[1]}"
     if not BODY_THROUGH[0] <= thick <= BODY_THROUGH[1]:
         yield case.no(
-            "R23",
-            f"a body of {mm(thick)} mm cannot be drilled through for strings (wants 28 to 50 mm)",
-            working,
+            f"a body of {mm(thick)} mm cannot be drilled through for strings (wants 28 to 50 mm)", working
         )
         return
     yield case.work(
-        "R23",
         f"drill {n} string holes through the body and press {n} ferrules",
         working,
         demands=(
@@ -225,13 +216,12 @@ def r24(case: Case) -> Iterator[Finding]:
     practice).
     """
     if case.yes("br_gnd"):
-        yield case.fits("R24", "the bridge is grounded")
+        yield case.fits("the bridge is grounded")
         return
     if is_active(case):
-        yield case.warn("R24", "no bridge ground; with a battery on board check whether the pickups want one")
+        yield case.warn("no bridge ground; with a battery on board check whether the pickups want one")
         return
     yield case.work(
-        "R24",
         "run a ground wire to the bridge, there is none",
         demands=(demand("ground-bridge", USUAL, 1, "no ground wire to the bridge"),),
     )
@@ -241,6 +231,6 @@ def r24(case: Case) -> Iterator[Finding]:
 def r27(case: Case) -> Iterator[Finding]:
     """Bass bridge: the hole-by-hole test on every screw, mm, tolerance 0.5 (geometry common-practice)."""
     if not is_bass(case):
-        yield case.no("R27", "a bass bridge does not go on a guitar")
+        yield case.no("a bass bridge does not go on a guitar")
         return
-    yield from _pattern(case, "R27")
+    yield from _pattern(case)

@@ -36,12 +36,9 @@ def r58(case: Case) -> Iterator[Finding]:
         room = case.number("ctl_d")
         working = f"{mm(need - 2)} + 2 = {mm(need)} in {mm(room)}"
         if room >= need:
-            yield case.fits(
-                "R58", f"the pull pot has room ({mm(need)} mm wanted, {mm(room)} mm there)", working
-            )
+            yield case.fits(f"the pull pot has room ({mm(need)} mm wanted, {mm(room)} mm there)", working)
         else:
             yield case.no(
-                "R58",
                 f"the pull pot wants {mm(need)} mm of depth, the cavity has {mm(room)} mm: use a mini toggle "
                 f"in a {MINI_TOGGLE} mm hole",
                 working,
@@ -51,15 +48,14 @@ def r58(case: Case) -> Iterator[Finding]:
         return
     leads, wanted = case.p("leads"), case.wanted.get(VOICING, Decimal(0))
     if leads >= 4:
-        yield case.fits("R58", "four leads: the coils can be split")
+        yield case.fits("four leads: the coils can be split")
     elif wanted >= 3 and case.is_a("hum", "stack"):
         yield case.warn(
-            "R58",
             f"{leads} leads: this pickup cannot be split; take a four-lead one for more sounds",
             tells="pickup-not-split",
         )
     else:
-        yield case.fits("R58", f"{leads} leads")
+        yield case.fits(f"{leads} leads")
 
 
 def _kinds(case: Case) -> list[str]:
@@ -82,18 +78,15 @@ def _active_pots(case: Case) -> Finding:
     working = f"{low} to {high} k wanted behind a battery"
     if value is None or (case.to_order("value_k") and not low <= value <= high):
         return case.warn(
-            "R59",
             f"an active circuit wants pots of {low} to {high} k: read the value and taper on the old ones and order "
             "the pots so",
             working,
         )
     working += f", {value} k offered"
     if low <= value <= high:
-        return case.fits("R59", f"{value} k suits an active circuit", working)
+        return case.fits(f"{value} k suits an active circuit", working)
     return case.no(
-        "R59",
-        f"{value} k pots on an active circuit work like switches: take ones of {low} to {high} k",
-        working,
+        f"{value} k pots on an active circuit work like switches: take ones of {low} to {high} k", working
     )
 
 
@@ -117,24 +110,22 @@ def r59(case: Case) -> Iterator[Finding]:
     working = f"{' and '.join(kinds)}: {wanted} k wanted"
     if value is None:
         if not offered:
-            yield case.warn("R59", f"read the value on the pots: {wanted} k suits these pickups", working)
+            yield case.warn(f"read the value on the pots: {wanted} k suits these pickups", working)
         return
     working += f", {value} k {'offered' if offered else 'there'}"
     if abs(value - wanted) <= wanted / 5:
-        yield case.fits("R59", f"{value} k suits the pickups", working)
+        yield case.fits(f"{value} k suits the pickups", working)
     elif mixed:
         yield case.warn(
-            "R59",
             f"mixed pickups on {value} k: either 500 k with a resistor for the singles, or a darker "
             "humbucker",
             working,
             tells="mixed-pickups",
         )
     elif offered and case.to_order("value_k"):
-        yield case.warn("R59", f"{wanted} k suits these pickups: order the pots in that value", working)
+        yield case.warn(f"{wanted} k suits these pickups: order the pots in that value", working)
     elif offered:
         yield case.warn(
-            "R59",
             f"{value} k pots with these pickups sound off: {wanted} k is usual",
             working,
             tells="pots-off-value",
@@ -142,7 +133,6 @@ def r59(case: Case) -> Iterator[Finding]:
     else:
         n = case.number("pot_n")
         yield case.work(
-            "R59",
             f"change {count(n, 'pot')} from {value} to {wanted} k (the pots come extra)",
             working,
             demands=(demand("fit-pot", "pots", n, "pots of another value"),),
@@ -159,20 +149,17 @@ def r60(case: Case) -> Iterator[Finding]:
     if bush > hole - Decimal("0.1"):
         n = Decimal(1) if case.is_a("pull") else case.number("pot_n")
         yield case.work(
-            "R60",
             f"enlarge {count(n, 'pot hole')} from {mm(hole)} mm for a {mm(bush)} mm bushing",
             working,
             demands=(demand("enlarge-control-hole", "pot-holes", n, "pot bushing larger than its hole"),),
         )
     elif hole - bush > 1:
         yield case.warn(
-            "R60",
-            f"use shouldered washers: the holes are {mm(hole - bush)} mm larger than the bushings",
-            working,
+            f"use shouldered washers: the holes are {mm(hole - bush)} mm larger than the bushings", working
         )
     else:
         yield case.fits(
-            "R60", f"a {mm(bush)} mm bushing passes the {mm(hole)} mm hole", f"{mm(bush)} <= {mm(hole)} - 0.1"
+            f"a {mm(bush)} mm bushing passes the {mm(hole)} mm hole", f"{mm(bush)} <= {mm(hole)} - 0.1"
         )
 
 
@@ -187,12 +174,11 @@ def r61(case: Case) -> Iterator[Finding]:
     need = panel + NUT_AND_WASHER
     working = f"{mm(panel)} + 3.5 = {mm(need)}; bushing {mm(length)}"
     if length >= need:
-        yield case.fits("R61", "the bushing reaches through the panel", working)
+        yield case.fits("the bushing reaches through the panel", working)
         return
     longer = next((size for size, _ in BUSHINGS if size >= need), None)
     if longer is not None:
         yield case.no_or_order(
-            "R61",
             "bush_len",
             f"the bushing ({mm(length)} mm) is too short for the {mm(panel)} mm panel: take one of "
             f"{mm(longer)} mm",
@@ -202,7 +188,6 @@ def r61(case: Case) -> Iterator[Finding]:
     excess = need - length
     volume = cm3(7 * excess / 10)
     yield case.work(
-        "R61",
         f"rout the panel {mm(excess)} mm thinner from below at the pots ({volume} cm3)",
         f"{working}; V = 7 x {mm(excess)}/10 = {volume}",
         demands=(demand("route-cavity", "control-panel", volume, "panel too thick for any pot bushing"),),
@@ -218,31 +203,26 @@ def r62(case: Case) -> Iterator[Finding]:
         return
     shaft, there = case.p_word("shaft"), case.word("pot_shaft")
     if shaft == there:
-        yield case.fits("R62", f"{shaft} shafts and knobs agree")
+        yield case.fits(f"{shaft} shafts and knobs agree")
     elif case.is_a("knobs"):
         yield case.no_or_order(
-            "R62",
-            "shaft",
-            f"these knobs are for {shaft} shafts, the pots have {there}: they crack when pried on",
+            "shaft", f"these knobs are for {shaft} shafts, the pots have {there}: they crack when pried on"
         )
     else:
         yield case.warn(
-            "R62",
-            f"{shaft} shafts want other knobs than the {there} ones there: add knobs or take a matching pot",
+            f"{shaft} shafts want other knobs than the {there} ones there: add knobs or take a matching pot"
         )
 
 
-def _deeper(case: Case, number: str, difference: Decimal, working: str) -> Finding:
+def _deeper(case: Case, difference: Decimal, working: str) -> Finding:
     left = case.number("body_thk") - case.number("ctl_d") - difference
     if left < BACK_LEFT:
         return case.no(
-            number,
             f"deepening for the switch leaves {mm(left)} mm at the back (wants 4): take a shallow switch",
             working,
         )
     volume = cm3(60 * 22 * difference / 1000)
     return case.work(
-        number,
         f"deepen the control cavity by {mm(difference)} mm at the switch ({volume} cm3), {mm(left)} mm of "
         "back stay; or take a shallow one",
         f"{working}; V = 60 x 22 x {mm(difference)}/1000 = {volume}",
@@ -260,9 +240,9 @@ def r63(case: Case) -> Iterator[Finding]:
     need, room = case.p("depth") + 3, case.number("ctl_d")
     working = f"{mm(case.p('depth'))} + 3 = {mm(need)} in {mm(room)}"
     if need > room:
-        yield _deeper(case, "R63", need - room, working)
+        yield _deeper(case, need - room, working)
     else:
-        yield case.fits("R63", f"deep enough ({mm(need)} mm wanted, {mm(room)} mm there)", working)
+        yield case.fits(f"deep enough ({mm(need)} mm wanted, {mm(room)} mm there)", working)
 
 
 @rule("R64")
@@ -276,7 +256,6 @@ def r64(case: Case) -> Iterator[Finding]:
     working = f"|{mm(case.p('screw_c'))} - {mm(case.number('sw_slot_c'))}| = {mm(off)}; up to 0.4"
     if off > Decimal("0.4"):
         yield case.work(
-            "R64",
             f"drill 2 switch screw holes and file the slot: centres are {mm(off)} mm off",
             working,
             demands=(
@@ -285,7 +264,7 @@ def r64(case: Case) -> Iterator[Finding]:
             ),
         )
     else:
-        yield case.fits("R64", "the switch screws meet their holes", working)
+        yield case.fits("the switch screws meet their holes", working)
 
 
 @rule("R65")
@@ -300,17 +279,15 @@ def r65(case: Case) -> Iterator[Finding]:
         hole = case.number("sw_hole_d")
         working = f"bushing {mm(bush)}, hole {mm(hole)}"
         if bush <= hole:
-            yield case.fits("R65", "the toggle goes into its hole", working)
+            yield case.fits("the toggle goes into its hole", working)
         else:
             yield case.work(
-                "R65",
                 f"enlarge the switch hole from {mm(hole)} to {mm(bush)} mm",
                 working,
                 demands=(demand("enlarge-control-hole", SWITCH, 1, "toggle larger than its hole"),),
             )
         return
     yield case.work(
-        "R65",
         f"open a hole to {mm(bush)} mm for the toggle: a {case.word('sw_type')} was there",
         f"bushing {mm(bush)}",
         demands=(demand("enlarge-control-hole", SWITCH, 1, "no toggle hole"),),

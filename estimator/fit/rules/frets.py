@@ -65,14 +65,10 @@ def r44(case: Case) -> Iterator[Finding]:
         cap = height_cap(case, crown)
         if left >= LEVEL_SAFE:
             yield case.warn(
-                "R44",
-                f"a level would do: {mm(left)} mm would be left of the old frets",
-                working,
-                effects=cap,
+                f"a level would do: {mm(left)} mm would be left of the old frets", working, effects=cap
             )
         else:
             yield case.fits(
-                "R44",
                 f"new frets of {mm(crown)} mm; the old ones would have {mm(left)} mm left",
                 working,
                 effects=cap,
@@ -81,26 +77,19 @@ def r44(case: Case) -> Iterator[Finding]:
         now = case.number("fret_h") - STONE
         if now < LEVEL_LEAST:
             yield case.no(
-                "R44",
                 f"too little fret to file: {mm(now)} mm would be left (wants 0.70 mm), refret instead",
                 f"{mm(now + STONE)} - 0.03",
             )
         else:
             yield case.fits(
-                "R44",
-                f"high places can be filed, the frets are {mm(now + STONE)} mm",
-                f"{mm(now + STONE)} - 0.03",
+                f"high places can be filed, the frets are {mm(now + STONE)} mm", f"{mm(now + STONE)} - 0.03"
             )
     elif left >= LEVEL_SAFE:
         yield case.fits(
-            "R44",
-            f"the frets take a level: {mm(left)} mm will be left",
-            working,
-            effects=height_cap(case, left),
+            f"the frets take a level: {mm(left)} mm will be left", working, effects=height_cap(case, left)
         )
     elif left >= LEVEL_LEAST:
         yield case.warn(
-            "R44",
             f"the frets take one last level: {mm(left)} mm will be left, tell the customer",
             working,
             effects=height_cap(case, left),
@@ -108,9 +97,7 @@ def r44(case: Case) -> Iterator[Finding]:
         )
     else:
         yield case.no(
-            "R44",
-            f"too little fret to level: {mm(left)} mm would be left (wants 0.70 mm), refret instead",
-            working,
+            f"too little fret to level: {mm(left)} mm would be left (wants 0.70 mm), refret instead", working
         )
 
 
@@ -124,41 +111,36 @@ def r45(case: Case) -> Iterator[Finding]:
     if places is None:
         if is_spot(case):
             yield case.warn(
-                "R45", "count the high places with a rocker: up to three are spot work, more want a level"
+                "count the high places with a rocker: up to three are spot work, more want a level"
             )
         elif case.number("fret_uneven") > Decimal("0.08") and wear <= Decimal("0.05"):
             yield case.warn(
-                "R45", "little wear: if no more than three places are high, spot work does instead of a level"
+                "little wear: if no more than three places are high, spot work does instead of a level"
             )
         return
     working = f"{places} places (up to 3), wear {mm(wear)} (up to 0.05 elsewhere)"
     spot = places <= SPOTS and wear <= SPOT_WEAR
     if is_spot(case):
         if places > SPOTS:
-            yield case.no("R45", f"{count(places, 'high place')} are past spot work: level instead", working)
+            yield case.no(f"{count(places, 'high place')} are past spot work: level instead", working)
             return
         if wear > DEEP_WEAR:
-            yield case.no("R45", f"grooves of {mm(wear)} mm are past spot work: level instead", working)
+            yield case.no(f"grooves of {mm(wear)} mm are past spot work: level instead", working)
             return
         if places:
             yield case.work(
-                "R45",
                 f"file, crown and polish {count(places, 'high place')}",
                 working,
                 demands=(demand("spot-level-fret", USUAL, places, "high places under the rocker"),),
             )
         else:
-            yield case.fits("R45", "no high places to spot", working)
+            yield case.fits("no high places to spot", working)
         if wear > SPOT_WEAR:
             yield case.warn(
-                "R45", f"grooves of {mm(wear)} mm: if they lie beside the high places, level instead", working
+                f"grooves of {mm(wear)} mm: if they lie beside the high places, level instead", working
             )
     elif spot:
-        yield case.warn(
-            "R45",
-            f"only {count(places, 'high place')}: spot work would do instead of a level",
-            working,
-        )
+        yield case.warn(f"only {count(places, 'high place')}: spot work would do instead of a level", working)
 
 
 @rule("R46")
@@ -167,9 +149,8 @@ def r46(case: Case) -> Iterator[Finding]:
     grooved = case.maybe("grooved_n")
     if grooved is None:
         yield case.warn(
-            "R46",
             "count the grooved frets: up to six in a row with 1.0 mm left elsewhere want only a partial "
-            "refret",
+            "refret"
         )
         return
     others = case.number("fret_h") - case.number("fret_uneven") - STONE
@@ -177,22 +158,20 @@ def r46(case: Case) -> Iterator[Finding]:
     few = 0 < grooved <= 6 and others >= 1
     if case.is_a("fretpiece"):
         if few:
-            yield case.fits("R46", f"new wire on {count(grooved, 'fret')}, then level and crown all", working)
+            yield case.fits(f"new wire on {count(grooved, 'fret')}, then level and crown all", working)
         else:
             why = (
                 "no fret is grooved"
                 if not grooved
                 else "too many are grooved, or too little is left elsewhere"
             )
-            yield case.no("R46", f"no partial refret: {why}; level, or refret all", working)
+            yield case.no(f"no partial refret: {why}; level, or refret all", working)
     elif few:
         yield case.warn(
-            "R46",
-            f"a partial refret of {count(grooved, 'fret')} would do, then level and crown all",
-            working,
+            f"a partial refret of {count(grooved, 'fret')} would do, then level and crown all", working
         )
     else:
-        yield case.fits("R46", "a full refret is called for", working)
+        yield case.fits("a full refret is called for", working)
 
 
 @rule("R47")
@@ -200,20 +179,17 @@ def r47(case: Case) -> Iterator[Finding]:
     """Loose frets before levelling: reseat each; more than 8 -> refret (memory)."""
     loose = case.number("fret_loose_n")
     if case.is_a(*FRET_WIRES):
-        yield case.fits("R47", "loose frets come out anyway")
+        yield case.fits("loose frets come out anyway")
     elif loose > MANY_LOOSE:
-        yield case.no(
-            "R47", f"{loose} frets are loose: reseating so many is a refret", f"{loose} > {MANY_LOOSE}"
-        )
+        yield case.no(f"{loose} frets are loose: reseating so many is a refret", f"{loose} > {MANY_LOOSE}")
     elif loose > 0:
         yield case.work(
-            "R47",
             f"reseat {count(loose, 'loose fret')} before levelling",
             f"{loose} <= {MANY_LOOSE}",
             demands=(demand("reseat-fret", USUAL, loose, "loose frets cannot be levelled"),),
         )
     else:
-        yield case.fits("R47", "no loose frets")
+        yield case.fits("no loose frets")
 
 
 @rule("R48")
@@ -223,10 +199,9 @@ def r48(case: Case) -> Iterator[Finding]:
     working = f"{mm(sprout)} > 0.10"
     if sprout > SPROUT:
         yield case.work(
-            "R48",
             f"dress the ends of {n} frets: they stand out {mm(sprout)} mm",
             working,
             demands=(demand("dress-fret-ends", USUAL, n, "fret ends stand out of the board"),),
         )
     else:
-        yield case.fits("R48", "the fret ends do not stand out", f"{mm(sprout)} <= 0.10")
+        yield case.fits("the fret ends do not stand out", f"{mm(sprout)} <= 0.10")

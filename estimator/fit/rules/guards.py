@@ -21,11 +21,11 @@ def r70(case: Case) -> Iterator[Finding]:
     do not) are touched up. A blank is cut to the old holes.
     """
     if case.is_a("guardblank"):
-        yield case.fits("R70", "a guard cut to measure takes the old holes")
+        yield case.fits("a guard cut to measure takes the old holes")
         return
     if case.is_a("cover"):
         yield case.warn(
-            "R70", "lay the cover on and compare its holes before buying: other places mean plugs and holes"
+            "lay the cover on and compare its holes before buying: other places mean plugs and holes"
         )
         return
     there, match, new = case.number("guard_hole_n"), case.number("guard_match_n"), case.p("holes")
@@ -46,10 +46,10 @@ def r70(case: Case) -> Iterator[Finding]:
         words.append(f"touch up {seen} that show")
     if demands:
         yield case.work(
-            "R70", f"{', '.join(words)}: {match} of {new} match within 1 mm", working, demands=tuple(demands)
+            f"{', '.join(words)}: {match} of {new} match within 1 mm", working, demands=tuple(demands)
         )
     else:
-        yield case.fits("R70", f"all {new} guard screws meet their holes", working)
+        yield case.fits(f"all {new} guard screws meet their holes", working)
 
 
 @rule("R71")
@@ -58,15 +58,13 @@ def r71(case: Case) -> Iterator[Finding]:
     (memory).
     """
     if case.is_a("guardblank"):
-        yield case.fits("R71", "cut it to cover what the old guard covered")
+        yield case.fits("cut it to cover what the old guard covered")
     elif not case.p_has("covers"):
-        yield case.warn("R71", "lay it on and see that no rout, screw hole or unfaded patch shows beside it")
+        yield case.warn("lay it on and see that no rout, screw hole or unfaded patch shows beside it")
     elif case.p_yes("covers"):
-        yield case.fits("R71", "it covers routs, holes and the unfaded patch")
+        yield case.fits("it covers routs, holes and the unfaded patch")
     else:
-        yield case.no(
-            "R71", "it leaves a rout, a hole or an unfaded patch showing: cut one from a blank instead"
-        )
+        yield case.no("it leaves a rout, a hole or an unfaded patch showing: cut one from a blank instead")
 
 
 @rule("R72")
@@ -81,34 +79,33 @@ def r72(case: Case) -> Iterator[Finding]:
     if abs(off) > Decimal("0.5"):
         way = "thicker" if off > 0 else "thinner"
         yield case.warn(
-            "R72",
             f"the guard is {mm(abs(off))} mm {way}: check pickup height, pot bushings "
             f"({mm(case.p('ply') + Decimal('3.5'))} mm wanted), "
             "neck and bridge clearance",
             working,
         )
     else:
-        yield case.fits("R72", "about as thick as the old one", working)
+        yield case.fits("about as thick as the old one", working)
 
 
 @rule("R73")
 def r73(case: Case) -> Iterator[Finding]:
     """Notch at neck and bridge, mm: an overlap of 0.3-2 is filed while fitting; more is refused (memory)."""
     if case.is_a("guardblank"):
-        yield case.fits("R73", "notches are cut to measure")
+        yield case.fits("notches are cut to measure")
         return
     if not case.p_has("notch"):
         yield case.warn(
-            "R73", "lay it on and measure how far it overlaps neck and bridge: 2 mm can be filed, more cannot"
+            "lay it on and measure how far it overlaps neck and bridge: 2 mm can be filed, more cannot"
         )
         return
     overlap = over(case.p("notch"))
     working = f"overlap {mm(overlap)}; filed up to 2"
     if overlap > FILED:
         yield case.no(
-            "R73", f"it overlaps neck or bridge by {mm(overlap)} mm: cut one from a blank instead", working
+            f"it overlaps neck or bridge by {mm(overlap)} mm: cut one from a blank instead", working
         )
     elif overlap > Decimal("0.3"):
-        yield case.warn("R73", f"file {mm(overlap)} mm off the notch while fitting", working)
+        yield case.warn(f"file {mm(overlap)} mm off the notch while fitting", working)
     else:
-        yield case.fits("R73", "the notches clear neck and bridge", working)
+        yield case.fits("the notches clear neck and bridge", working)

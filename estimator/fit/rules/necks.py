@@ -37,16 +37,15 @@ def r74(case: Case) -> Iterator[Finding]:
     The clamped height falls by plate_thk + seat; the heel corner may then come down 2-3 mm.
     """
     if not is_bolted(case):
-        yield case.no("R74", f"a {case.word('joint')} neck has no joint screws")
+        yield case.no(f"a {case.word('joint')} neck has no joint screws")
         return
     if not case.is_a("ferrule4"):
-        yield case.fits("R74", "a plate on a bolted neck")
+        yield case.fits("a plate on a bolted neck")
         return
     n, seat = case.number("joint_screw_n"), seat_depth(case)
     plate = case.number("plate_thk")
     od = case.p("od") if case.p_has("od") else Decimal(16)
     yield case.work(
-        "R74",
         f"bore {n} ferrule seats of {mm(od)} mm, {mm(seat)} mm deep; the joint gets {mm(plate + seat)} mm "
         "thinner under the screws, "
         "so the heel corner can come down 2-3 mm if wanted",
@@ -71,17 +70,15 @@ def r75(case: Case) -> Iterator[Finding]:
     if left >= LEAST_WOOD:
         deep = is_bolted(case) and wood >= DEEP_HEEL
         cap = (("heel-comfort", "cap", Decimal(3)),) if contour and not deep else ()
-        yield case.fits("R75", f"{mm(left)} mm of wood stay in the heel", working, effects=cap)
+        yield case.fits(f"{mm(left)} mm of wood stay in the heel", working, effects=cap)
     elif contour:
         yield case.no(
-            "R75",
             f"shaping the heel would leave {mm(left)} mm of wood there (wants 14 mm, so a heel of at "
             f"least {mm(LEAST_WOOD + seat + cut)} mm): leave the corner",
             working,
         )
     else:
         yield case.no(
-            "R75",
             f"the seats would leave {mm(left)} mm of wood in the heel (wants 14 mm, so a heel of at least "
             f"{mm(LEAST_WOOD + seat + cut)} mm): keep the plate",
             working,
@@ -114,7 +111,6 @@ def r76(case: Case) -> Iterator[Finding]:
     working = f"{formula} = {mm(reach)}; wants 13 to {mm(most)}"
     if reach > most:
         yield case.warn(
-            "R76",
             f"take screws at least {mm(reach - most)} mm shorter: they reach {mm(reach)} mm into a neck "
             f"that takes {mm(most)} mm, "
             "never drive them through the board",
@@ -122,13 +118,12 @@ def r76(case: Case) -> Iterator[Finding]:
         )
     elif reach < LEAST_REACH:
         yield case.warn(
-            "R76",
             f"take screws at least {mm(LEAST_REACH - reach)} mm longer: they reach only {mm(reach)} mm "
             "(wants 13 mm)",
             working,
         )
     else:
-        yield case.fits("R76", f"the screws reach {mm(reach)} mm into the neck", working)
+        yield case.fits(f"the screws reach {mm(reach)} mm into the neck", working)
 
 
 @rule("R89")
@@ -140,9 +135,9 @@ def r89(case: Case) -> Iterator[Finding]:
         return
     made, there = case.p("screw_n"), case.number("joint_screw_n")
     if made < there or made > there:
-        yield case.no_or_order("R89", "screw_n", f"it is made for {made} joint screws: take one for {there}")
+        yield case.no_or_order("screw_n", f"it is made for {made} joint screws: take one for {there}")
     else:
-        yield case.fits("R89", f"it is made for {there} joint screws")
+        yield case.fits(f"it is made for {there} joint screws")
 
 
 @rule("R77")
@@ -153,7 +148,7 @@ def r77(case: Case) -> Iterator[Finding]:
     Screws stand 38 apart across the heel (common-practice).
     """
     if not is_bolted(case):
-        yield case.no("R77", f"a {case.word('joint')} neck has no joint screws")
+        yield case.no(f"a {case.word('joint')} neck has no joint screws")
         return
     od, length = case.p("od"), case.p("len")
     room = case.number("heel_thk") - 8
@@ -168,7 +163,6 @@ def r77(case: Case) -> Iterator[Finding]:
         )
     if edge < INSERT_EDGE:
         yield case.no(
-            "R77",
             f"inserts of {mm(od)} mm come {mm(edge)} mm from the side of the heel (wants 5): take ones "
             f"of at most {mm(od - 2 * (INSERT_EDGE - edge))} mm",
             working,
@@ -176,7 +170,6 @@ def r77(case: Case) -> Iterator[Finding]:
         return
     if length > room:
         yield case.no(
-            "R77",
             f"inserts of {mm(length)} mm are too long for the heel: take ones of at most {mm(room)} mm",
             working,
         )
@@ -188,7 +181,7 @@ def r77(case: Case) -> Iterator[Finding]:
     if screw is not None and screw > case.number("joint_screw_d"):
         demands.append(demand("drill-hole", "heel", n, "body holes opened for the machine screws"))
         words += f", open {n} body holes to {mm(screw + Decimal('0.3'))} mm"
-    yield case.work("R77", words, working, demands=tuple(demands))
+    yield case.work(words, working, demands=tuple(demands))
 
 
 @rule("R78")
@@ -199,18 +192,16 @@ def r78(case: Case) -> Iterator[Finding]:
     if not is_bolted(case):
         return
     if case.is_a("insert4"):
-        yield case.fits("R78", "inserts replace worn screw holes")
+        yield case.fits("inserts replace worn screw holes")
         return
     stripped = case.maybe("joint_strip_n")
     if stripped is None:
         yield case.warn(
-            "R78",
             "turn each joint screw: where one spins, its neck hole is plugged and drilled anew (or take "
-            "inserts)",
+            "inserts)"
         )
     elif stripped > 0:
         yield case.work(
-            "R78",
             f"plug {count(stripped, 'neck hole')} with hardwood (a day) and drill again: the screws spin",
             f"{stripped} stripped",
             demands=(
@@ -219,7 +210,7 @@ def r78(case: Case) -> Iterator[Finding]:
             ),
         )
     else:
-        yield case.fits("R78", "the joint screws hold")
+        yield case.fits("the joint screws hold")
 
 
 @rule("R79")
@@ -230,7 +221,7 @@ def r79(case: Case) -> Iterator[Finding]:
     Narrower by more than 0.8: side shims (memory). Only for bolted necks.
     """
     if not is_bolted(case):
-        yield case.no("R79", f"a {case.word('joint')} neck cannot be swapped")
+        yield case.no(f"a {case.word('joint')} neck cannot be swapped")
         return
     wider = case.p("heel_w") - case.number("pocket_wid")
     working = (
@@ -238,22 +229,18 @@ def r79(case: Case) -> Iterator[Finding]:
     )
     if wider > Decimal("1.5"):
         yield case.no_or_order(
-            "R79",
             "heel_w",
             f"the heel is {mm(wider)} mm wider than the pocket, too much to trim (1.5 mm): take one of at most "
             f"{mm(case.number('pocket_wid') + Decimal('1.5'))} mm",
             working,
         )
     elif wider > Decimal("0.4"):
-        yield case.warn("R79", f"trim {mm(wider)} mm off heel or pocket while fitting", working)
+        yield case.warn(f"trim {mm(wider)} mm off heel or pocket while fitting", working)
     elif wider < Decimal("-0.8"):
         yield case.warn(
-            "R79",
             f"the heel is {mm(-wider)} mm narrower than the pocket: shim its sides, the joint will show",
             working,
             tells="joint-shows",
         )
     else:
-        yield case.fits(
-            "R79", "the heel suits the pocket; look that the last fret clears guard and pickup", working
-        )
+        yield case.fits("the heel suits the pocket; look that the last fret clears guard and pickup", working)

@@ -44,16 +44,13 @@ def r37(case: Case) -> Iterator[Finding]:
     working = f"{mm(length)} < {mm(wide)} - 0.3 = {mm(wide - Decimal('0.3'))}"
     if length < wide - Decimal("0.3"):
         yield case.no_or_order(
-            "R37",
             "len",
             f"the nut is {mm(wide - length)} mm too short for a {mm(wide)} mm neck: take one of at least "
             f"{mm(wide - Decimal('0.3'))} mm",
             working,
         )
     else:
-        yield case.fits(
-            "R37", "the nut is long enough" + ("; trim the ends" if length > wide else ""), working
-        )
+        yield case.fits("the nut is long enough" + ("; trim the ends" if length > wide else ""), working)
 
 
 @rule("R38")
@@ -66,20 +63,18 @@ def r38(case: Case) -> Iterator[Finding]:
         excess = thick - seat
         minutes = (THIN_MIN * excess / Decimal("0.5")).quantize(Decimal("0.1"), ROUND_HALF_UP)
         yield case.work(
-            "R38",
             f"thin the nut by {mm(excess)} mm to the {mm(seat)} mm seat",
             f"2 x ({mm(thick)} - {mm(seat)})/0.5 = {minutes} min",
             demands=(demand(shaping_task(case), USUAL, 1, "nut thicker than its seat", extra_min=minutes),),
         )
     elif thick < seat - Decimal("0.2"):
         yield case.no(
-            "R38",
             f"the nut is {mm(seat - thick)} mm too thin for the {mm(seat)} mm seat: take one of at least "
             f"{mm(seat - Decimal('0.2'))} mm, or glue a veneer behind it",
             f"{mm(thick)} < {mm(seat)} - 0.2",
         )
     else:
-        yield case.fits("R38", "the nut suits the width of its seat", f"{mm(thick)} on {mm(seat)}")
+        yield case.fits("the nut suits the width of its seat", f"{mm(thick)} on {mm(seat)}")
 
 
 @rule("R39")
@@ -91,12 +86,11 @@ def r39(case: Case) -> Iterator[Finding]:
     base = case.p_word("base")
     seat = "curved" if case.word("nut_seat") == "curved" else "flat"
     if base == seat:
-        yield case.fits("R39", f"a {base} base on a {seat} seat")
+        yield case.fits(f"a {base} base on a {seat} seat")
         return
     extra = _lost_saving(case) if case.is_a("nutcut") else Decimal(0)
     more = f", {extra} min more" if extra else ""
     yield case.work(
-        "R39",
         f"shape the {base} base of the nut to a {seat} seat{more}",
         f"0.3 x time saved by a ready-cut nut = {extra} min" if extra else "",
         demands=(
@@ -132,16 +126,14 @@ def r40(case: Case) -> Iterator[Finding]:
     if spread is None:
         if edge < EDGE:
             yield case.warn(
-                "R40",
                 f"slot the blank narrower: at {mm(wanted)} mm the outer strings are {mm(edge)} mm from the "
                 "edge",
                 working,
             )
         else:
-            yield case.fits("R40", "slots are cut to the spacing wanted", working)
+            yield case.fits("slots are cut to the spacing wanted", working)
     elif abs(given - wanted) > SPACING:
         yield case.no_or_order(
-            "R40",
             "nut_spread",
             f"the slots are spaced {mm(given)} mm, wanted {mm(wanted)} mm: take one of {mm(wanted - SPACING)} to "
             f"{mm(wanted + SPACING)} mm, or make the nut from a blank",
@@ -149,14 +141,13 @@ def r40(case: Case) -> Iterator[Finding]:
         )
     elif edge < EDGE:
         yield case.no_or_order(
-            "R40",
             "nut_spread",
             f"the outer strings would lie {mm(edge)} mm from the board edge: take one of at most "
             f"{mm(given - 2 * (EDGE - edge))} mm, or make the nut from a blank",
             working,
         )
     else:
-        yield case.fits("R40", "slot spacing and edge distance are right", working)
+        yield case.fits("slot spacing and edge distance are right", working)
 
 
 @rule("R41")
@@ -167,20 +158,18 @@ def r41(case: Case) -> Iterator[Finding]:
     """
     n = case.number("string_n")
     if is_nut(case):
-        yield case.fits("R41", "the new nut is cut to the frets as they then are")
+        yield case.fits("the new nut is cut to the frets as they then are")
     elif case.p_has("crown_h"):
         grown = case.p("crown_h") - case.number("fret_h")
         working = f"{mm(case.p('crown_h'))} - {mm(case.number('fret_h'))} = {mm(grown)}; more than 0.15"
         if grown > GROWN and not has_slots(case):
             yield case.work(
-                "R41",
                 f"raise the nut on shims: the new frets stand {mm(grown)} mm higher",
                 working,
                 demands=(demand("set-nut-height", USUAL, 1, "higher frets leave the old nut too low"),),
             )
         elif grown > GROWN:
             yield case.work(
-                "R41",
                 f"raise the nut on a shim or fit a new one: the new frets stand {mm(grown)} mm higher",
                 working,
                 demands=(
@@ -189,7 +178,7 @@ def r41(case: Case) -> Iterator[Finding]:
                 ),
             )
         else:
-            yield case.fits("R41", "the old nut still suits the new frets", working)
+            yield case.fits("the old nut still suits the new frets", working)
     else:
         taken = max(case.number("fret_wear"), case.number("fret_uneven")) + STONE
         working = (
@@ -198,20 +187,18 @@ def r41(case: Case) -> Iterator[Finding]:
         )
         if taken > TAKEN and not has_slots(case):
             yield case.work(
-                "R41",
                 f"set the nut lower, to the lower frets: levelling takes {mm(taken)} mm",
                 working,
                 demands=(demand("set-nut-height", USUAL, 1, "levelled frets are lower"),),
             )
         elif taken > TAKEN:
             yield case.work(
-                "R41",
                 f"cut {count(n, 'nut slot')} to the lower frets: levelling takes {mm(taken)} mm",
                 working,
                 demands=(demand("adjust-nut-slots", USUAL, n, "levelled frets are lower"),),
             )
         else:
-            yield case.fits("R41", "the nut slots can stay", working)
+            yield case.fits("the nut slots can stay", working)
 
 
 @rule("R42")
@@ -220,7 +207,7 @@ def r42(case: Case) -> Iterator[Finding]:
     adjust all (memory).
     """
     if is_nut(case):
-        yield case.fits("R42", "the new nut is cut to its own gap")
+        yield case.fits("the new nut is cut to its own gap")
         return
     gaps = {"b": case.number("nut_clear_b"), "t": case.number("nut_clear_t")}
     side = {"b": "bass", "t": "treble"}
@@ -243,19 +230,19 @@ def r42(case: Case) -> Iterator[Finding]:
         demands.append(demand("adjust-nut-slots", USUAL, n, "strings too high over the first fret"))
         words.append(f"cut {n} nut slots down")
     if demands:
-        yield case.work("R42", ", ".join(words), working, demands=tuple(demands))
+        yield case.work(", ".join(words), working, demands=tuple(demands))
     else:
-        yield case.fits("R42", "the gap over the first fret is right", working)
+        yield case.fits("the gap over the first fret is right", working)
 
 
 def _slotless(case: Case, low: list[str], high: list[str], working: str) -> Finding:
     """What a nut without slots wants: shims on a side that is low, its seat taken down on one that is high."""
     if not low and not high:
-        return case.fits("R42", "the gap over the first fret is right", working)
+        return case.fits("the gap over the first fret is right", working)
     words = [f"shim the nut on the {' and '.join(low)} side"] if low else []
     words += [f"set the nut lower on the {' and '.join(high)} side"] if high else []
     asked = demand("set-nut-height", USUAL, 1, "the nut stands too low or too high over the first fret")
-    return case.work("R42", ", ".join(words), working, demands=(asked,))
+    return case.work(", ".join(words), working, demands=(asked,))
 
 
 @rule("R43")
@@ -266,7 +253,7 @@ def r43(case: Case) -> Iterator[Finding]:
     Asked as ``string_gauge_change``. A new nut is slotted for them, the rest follows all the same.
     """
     if not case.yes("string_gauge_change"):
-        yield case.fits("R43", "no string grows by more than 0.05 mm")
+        yield case.fits("no string grows by more than 0.05 mm")
         return
     n = case.number("string_n")
     slots = [demand("adjust-nut-slots", USUAL, n, "heavier strings")] if has_slots(case) else []
@@ -278,7 +265,6 @@ def r43(case: Case) -> Iterator[Finding]:
     if case.word("br_type") in ("six-screw-trem", "two-post-trem", "locking-trem", "roller-vibrato"):
         demands.append(demand("set-tremolo", USUAL, 1, "heavier strings pull harder"))
     yield case.work(
-        "R43",
         f"heavier strings (over 0.05 mm): {'widen slots, ' if slots else ''}set rod and intonation again",
         demands=tuple(demands),
     )

@@ -46,37 +46,34 @@ def r66(case: Case) -> Iterator[Finding]:
             words.append(f"plug {count(screws, 'old screw hole')}")
         working = f"hole {mm(hole)}; wants {mm(least)} to 24"
         if demands:
-            yield case.work("R66", f"{', '.join(words)} for the jack plate", working, demands=tuple(demands))
+            yield case.work(f"{', '.join(words)} for the jack plate", working, demands=tuple(demands))
         else:
-            yield case.fits("R66", "the jack plate sits where the old one sat", working)
+            yield case.fits("the jack plate sits where the old one sat", working)
         return
     if is_active(case):
         yield case.warn(
-            "R66",
             "take a jack with a third contact: it switches the battery on with the plug, and a plain one leaves it "
-            "on for good or off",
+            "on for good or off"
         )
     barrel = case.p("hole_d") if case.p_has("barrel") and case.p_yes("barrel") else Decimal(0)
     if not barrel:
-        yield case.fits("R66", "a plain jack goes where the old one was")
+        yield case.fits("a plain jack goes where the old one was")
         return
     working = f"barrel {mm(barrel)} in {mm(hole)}"
     if hole < barrel:
         yield case.work(
-            "R66",
             f"drill the jack hole out to {mm(barrel)} mm, 40 mm deep",
             working,
             demands=(demand("drill-hole", "jack", 1, "hole for a barrel jack"),),
         )
     elif hole > barrel + 2:
         yield case.no(
-            "R66",
             f"a barrel jack of {mm(barrel)} mm has nothing to hold in a {mm(hole)} mm hole: keep a plate "
             "or cup",
             working,
         )
     else:
-        yield case.fits("R66", "the barrel jack goes into the hole; look that it is 40 mm deep", working)
+        yield case.fits("the barrel jack goes into the hole; look that it is 40 mm deep", working)
 
 
 @rule("R67")
@@ -89,17 +86,15 @@ def r67(case: Case) -> Iterator[Finding]:
     shown = " x ".join(mm(side) for side in need)
     working = f"needs {shown}, cavity {' x '.join(mm(side) for side in there)}; V = {volume} cm3"
     if volume <= WORTH_ROUTING:
-        yield case.fits("R67", "the preamp goes into the control cavity", working)
+        yield case.fits("the preamp goes into the control cavity", working)
     elif case.number("body_thk") - max(need[2], there[2]) < BACK_LEFT:
         yield case.no(
-            "R67",
             f"the preamp wants {mm(need[2])} mm of depth in a {mm(case.number('body_thk'))} mm body: take "
             f"one that wants at most {mm(case.number('body_thk') - BACK_LEFT)} mm",
             working,
         )
     else:
         yield case.work(
-            "R67",
             f"route {volume} cm3 in the control cavity for the preamp ({shown} mm wanted), or take a "
             "smaller one",
             working,
@@ -115,7 +110,7 @@ def r68(case: Case) -> Iterator[Finding]:
     if not (case.is_a("preamp", "battbox") or (case.p_has("active") and case.p_yes("active"))):
         return
     if is_active(case) and not case.is_a("battbox"):
-        yield case.fits("R68", "there is a battery already; see that the jack switches it")
+        yield case.fits("there is a battery already; see that the jack switches it")
         return
     sides = control_size(case)
     free = sides[0] * sides[1] * sides[2]
@@ -126,18 +121,14 @@ def r68(case: Case) -> Iterator[Finding]:
     working = f"free {free} cm3, clip above {BATTERY_FREE}"
     if case.is_a("battbox"):
         yield case.work(
-            "R68", f"route {BATTERY_CM3} cm3 for the battery box", "76 x 30 x 28/1000 = 64", demands=(_box(),)
+            f"route {BATTERY_CM3} cm3 for the battery box", "76 x 30 x 28/1000 = 64", demands=(_box(),)
         )
     elif free > BATTERY_FREE:
         yield case.work(
-            "R68",
-            "a battery clip goes into the control cavity; fit a switching jack",
-            working,
-            demands=(jack,),
+            "a battery clip goes into the control cavity; fit a switching jack", working, demands=(jack,)
         )
     else:
         yield case.work(
-            "R68",
             f"route {BATTERY_CM3} cm3 for a battery box (the box comes extra), fit a switching jack",
             working,
             demands=(_box(), jack),

@@ -86,7 +86,7 @@ def r53(case: Case) -> Iterator[Finding]:
     in no guard and on no ring closes its rout: 5 mm that stay open show (memory).
     """
     if is_pool(case) and under_guard(case):
-        yield case.fits("R53", "one big cavity under the guard: nothing to route")
+        yield case.fits("one big cavity under the guard: nothing to route")
         return
     need, there = needed_rout(case), rout_there(case)
     volume = volume_out(need, there)
@@ -96,7 +96,6 @@ def r53(case: Case) -> Iterator[Finding]:
     )
     if open_mm > MOST_OPEN and not under_guard(case) and not case.is_a("hum"):
         yield case.no_or_order(
-            "R53",
             side,
             f"the {place_of(case)} rout would stay open beside it by {mm(open_mm)} mm, with nothing to hide it: take "
             "a pickup that fills it",
@@ -104,13 +103,12 @@ def r53(case: Case) -> Iterator[Finding]:
         )
     elif volume > WORTH_ROUTING:
         yield case.work(
-            "R53",
             f"route {volume} cm3 at the {place_of(case)} pickup (needs {_box(need)} mm, has {_box(there)})",
             working,
             demands=(demand("route-cavity", rout_place(case), volume, "the pickup wants a larger rout"),),
         )
     else:
-        yield case.fits("R53", f"the {place_of(case)} rout is large enough", working)
+        yield case.fits(f"the {place_of(case)} rout is large enough", working)
 
 
 @rule("R54")
@@ -132,7 +130,7 @@ def r54(case: Case) -> Iterator[Finding]:
         words.append("open the guard for it (or buy a guard cut for it)")
     if demands:
         working = "legs 2 x 1.5 = 3.0 cm3" if case.is_a("hum") else ""
-        yield case.work("R54", ", ".join(words), working, demands=tuple(demands))
+        yield case.work(", ".join(words), working, demands=tuple(demands))
 
 
 @rule("R55")
@@ -142,11 +140,10 @@ def r55(case: Case) -> Iterator[Finding]:
         return
     if under_guard(case):
         yield case.fits(
-            "R55",
-            "one big cavity: no routing for any pickup that hangs in the guard (shielding about 750 cm2)",
+            "one big cavity: no routing for any pickup that hangs in the guard (shielding about 750 cm2)"
         )
     else:
-        yield case.warn("R55", "one big cavity but no guard: the pickup needs something to hang from")
+        yield case.warn("one big cavity but no guard: the pickup needs something to hang from")
 
 
 @rule("R56")
@@ -166,13 +163,12 @@ def r56(case: Case) -> Iterator[Finding]:
     if legs or case.p_has("leg"):
         working += f"; legs {mm(legs)} mm short"
     if not deeper and not legs:
-        yield case.fits("R56", "the rout is deep enough", working)
+        yield case.fits("the rout is deep enough", working)
         return
     deepest = max(need[2] if deeper else there[2], case.p("leg") + UNDER_LEG if legs else Decimal(0))
     left = case.number("body_thk") - deepest
     if left < BACK_LEFT:
         yield case.no(
-            "R56",
             f"deepening would leave {mm(left)} mm of wood at the back (wants 6): take a pickup "
             f"{mm(BACK_LEFT - left)} mm shallower or more",
             working,
@@ -192,13 +188,10 @@ def r56(case: Case) -> Iterator[Finding]:
         words.append(f"deepen its leg slots by {mm(legs)} mm ({volume} cm3)")
     if demands:
         yield case.work(
-            "R56",
-            f"{', '.join(words)}; {mm(left)} mm of wood stay at the back",
-            working,
-            demands=tuple(demands),
+            f"{', '.join(words)}; {mm(left)} mm of wood stay at the back", working, demands=tuple(demands)
         )
     else:
-        yield case.fits("R56", "the rout is deep enough within a tenth of a cm3", working)
+        yield case.fits("the rout is deep enough within a tenth of a cm3", working)
 
 
 @rule("R57")
@@ -213,16 +206,14 @@ def r57(case: Case) -> Iterator[Finding]:
         reading = case.number(f"dc_ohm_{place}")
         if reading < Decimal("0.5"):
             yield case.warn(
-                "R57",
                 f"the {place} pickup reads {mm(reading)} kohm: dead, replace it and check the polarity "
                 "against its neighbours",
                 f"{mm(reading)} < 0.5",
             )
         elif case.used[f"dc_ohm_{place}"].assumed:
-            yield case.warn("R57", f"nobody has metered the {place} pickup: tap it or measure it")
+            yield case.warn(f"nobody has metered the {place} pickup: tap it or measure it")
         else:
             yield case.fits(
-                "R57",
                 f"the {place} pickup works ({mm(reading)} kohm); keep it with the instrument",
                 f"{mm(reading)} >= 0.5",
             )
@@ -235,9 +226,7 @@ def r69(case: Case) -> Iterator[Finding]:
     Paint is the cheap way; foil for level 3; the guard takes ``foil_cm2`` at the flat-guard factor.
     """
     if case.part is None and case.word_or("access", "") == "hollow":
-        yield case.no(
-            "R69", "a hollow body has no cavities to shield: there the leads themselves are screened"
-        )
+        yield case.no("a hollow body has no cavities to shield: there the leads themselves are screened")
         return
     singles = [
         place
@@ -256,16 +245,13 @@ def r69(case: Case) -> Iterator[Finding]:
         guard = case.number("foil_cm2") if under_guard(case) and case.has("foil_cm2") else Decimal(0)
         more = f" and {mm(guard, '1')} cm2 of foil on the guard" if guard else ""
         tell = case.fits if case.part is None else case.warn
-        yield tell(
-            "R69", f"shielding pays here: {mm(area, '1')} cm2 of cavity in paint or foil{more}", working
-        )
+        yield tell(f"shielding pays here: {mm(area, '1')} cm2 of cavity in paint or foil{more}", working)
         if area < case.number("cav_skin_cm2"):
             yield case.warn(
-                "R69",
                 f"{mm(area, '1')} of {mm(case.number('cav_skin_cm2'), '1')} cm2 of cavity are to be shielded: what a "
-                "part does against hum is heard only when it is done; join it to the ground of the rest",
+                "part does against hum is heard only when it is done; join it to the ground of the rest"
             )
     elif case.part is None:
-        yield case.warn("R69", "shielding gains little here", working)
+        yield case.warn("shielding gains little here", working)
     else:
-        yield case.fits("R69", "no shielding called for", working)
+        yield case.fits("no shielding called for", working)

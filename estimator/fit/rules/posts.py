@@ -46,7 +46,6 @@ def r10(case: Case) -> Iterator[Finding]:
         return
     n = case.number("br_screw_n")
     yield case.work(
-        "R10",
         f"plug {n} screw holes, lay out and bore for two posts: the body has a screw row",
         f"plug-hole x {n}, layout-bridge x 1, fit-two-post-bushings x 2",
         demands=(
@@ -68,26 +67,23 @@ def r11(case: Case) -> Iterator[Finding]:
     working = f"{mm(bushing)}/2 + 5 = {mm(good)}; least {mm(least)}"
     if edge is None:
         yield case.warn(
-            "R11",
             f"measure from each post centre to the nearest cavity edge: it wants {mm(good)} mm, under "
             f"{mm(least)} mm it will tear out",
             working,
         )
     elif edge < least:
         yield case.no(
-            "R11",
             f"only {mm(edge)} mm from post centre to the cavity edge: under {mm(least)} mm the post tears out",
             working,
         )
     elif edge < good:
         yield case.warn(
-            "R11",
             f"{mm(edge)} mm from post centre to the cavity edge is near: bore with care (15 % more odds of "
             "rework)",
             working,
         )
     else:
-        yield case.fits("R11", f"{mm(edge)} mm of room round the posts (wants {mm(good)} mm)", working)
+        yield case.fits(f"{mm(edge)} mm of room round the posts (wants {mm(good)} mm)", working)
 
 
 @rule("R12")
@@ -107,7 +103,6 @@ def r12(case: Case) -> Iterator[Finding]:
     working = f"|{mm(case.p('spread'))} - {mm(case.number('br_spread'))}|/2 = {mm(error)}; reuse up to 0.3"
     if error <= REUSE_SPREAD and posts_pulled(case):
         yield case.work(
-            "R12",
             "plug the two pulled post bores with hardwood (a day under clamps) and bore them anew: posts that "
             "pull forward would pull any bridge with them",
             working,
@@ -119,21 +114,19 @@ def r12(case: Case) -> Iterator[Finding]:
         )
         return
     if error <= REUSE_SPREAD:
-        yield case.fits("R12", "the posts stand where the old ones stood", working)
+        yield case.fits("the posts stand where the old ones stood", working)
         return
     layout = demand("layout-bridge", USUAL, 1, "posts have to fall on the scale line")
     bore = _bushings("posts at another spread", extra_rework_pct=_edge_rework(case))
     plug = demand("plug-hole", POSTS, 2, "old post bores")
     if error < case.p("bush_od") + 3:
         yield case.work(
-            "R12",
             f"plug two post bores (a day under clamps) and bore two: each post is {mm(error)} mm off",
             f"{working}; clash below {mm(case.p('bush_od') + 3)}",
             demands=(plug, layout, bore),
         )
     else:
         yield case.work(
-            "R12",
             f"bore two new post holes {mm(error)} mm from the old ones; the old ones are plugged, they "
             "would be seen",
             working,
@@ -144,7 +137,6 @@ def r12(case: Case) -> Iterator[Finding]:
 def _posts_from_nothing(case: Case) -> Finding:
     n = case.number("br_screw_n")
     return case.work(
-        "R12",
         f"plug {n} old bridge screws, lay out, bore two bridge posts and two tailpiece posts; look at the "
         "neck angle first",
         f"plug-hole x {n}, fit-two-post-bushings x 4",
@@ -166,35 +158,30 @@ def r13(case: Case) -> Iterator[Finding]:
     if case.word("br_type") not in POSTED:
         return
     if posts_pulled(case):
-        yield case.fits("R13", "the pulled bores are plugged and bored to the new bushings")
+        yield case.fits("the pulled bores are plugged and bored to the new bushings")
         return
     if case.has("post_thread") and case.p_has("thread") and case.word("post_thread") == case.p_word("thread"):
-        yield case.fits(
-            "R13", f"the new posts ({case.p_word('thread')}) turn into the old bushings: keep them"
-        )
+        yield case.fits(f"the new posts ({case.p_word('thread')}) turn into the old bushings: keep them")
         return
     old = case.maybe("post_bush_d")
     if old is None:
         yield case.warn(
-            "R13",
             f"measure the old post bushings: the new ones are {mm(case.p('bush_od'))} mm; keep the old if "
-            "threads agree",
+            "threads agree"
         )
         return
     difference = case.p("bush_od") - old
     working = f"{mm(case.p('bush_od'))} - {mm(old)} = {mm(difference)}; same within 0.15"
     if abs(difference) <= REUSE_BUSHING:
-        yield case.fits("R13", "the new bushings press into the old bores", working)
+        yield case.fits("the new bushings press into the old bores", working)
     elif difference > 0:
         yield case.work(
-            "R13",
             f"rebore two post holes to {mm(case.p('bush_od'))} mm",
             working,
             demands=(_bushings("larger bushings", extra_rework_pct=_edge_rework(case)),),
         )
     else:
         yield case.work(
-            "R13",
             f"plug two post bores and rebore them to {mm(case.p('bush_od'))} mm",
             working,
             demands=(
@@ -230,7 +217,6 @@ def r14(case: Case) -> Iterator[Finding]:
     else:
         demands.append(_bushings("two posts"))
     yield case.work(
-        "R14",
         f"route about {BAY_CM3} cm3 for slot and spring bay, plug {n} old holes, set the pivot; springs "
         f"and claw come extra{dear}",
         "90-110 cm3, taken as 100",
@@ -250,12 +236,12 @@ def r15(case: Case) -> Iterator[Finding]:
         return
     block = demand("block-tremolo", USUAL, 1, "a hardtail on a tremolo body")
     if case.part is None:
-        yield case.fits("R15", "wedges block the tremolo where it is; nothing to glue")
+        yield case.fits("wedges block the tremolo where it is; nothing to glue")
         return
     edge = case.p_maybe("trem_edge")
     if edge is not None and edge > 5:
         yield case.work(
-            "R15", "block the tremolo cavity; all screws bite solid wood", f"{mm(edge)} > 5", demands=(block,)
+            "block the tremolo cavity; all screws bite solid wood", f"{mm(edge)} > 5", demands=(block,)
         )
         return
     if edge is None:
@@ -265,7 +251,6 @@ def r15(case: Case) -> Iterator[Finding]:
     else:
         known = f"a screw stands {mm(edge)} mm from the cavity edge"
     yield case.work(
-        "R15",
         f"glue a fitted hardwood block into the tremolo cavity (24 h): {known}",
         "20 cm of glue line" if edge is None else f"{mm(edge)} <= 5; 20 cm of glue line",
         demands=(
@@ -287,7 +272,6 @@ def r16(case: Case) -> Iterator[Finding]:
     body = case.number("body_thk")
     if body < LOCKING_BODY and over(case.p("block_h") - (body - 10)) > 0:
         yield case.warn(
-            "R16",
             f"a shallow body ({mm(body)} mm, a locking tremolo wants 42 mm): a block of {mm(body - 10)} mm or less "
             f"leaves the springs their room, this one is {mm(case.p('block_h'))} mm; shorten it, take a short "
             "block, or set the springs with one more and watch that they clear the cover",
@@ -307,4 +291,4 @@ def r16(case: Case) -> Iterator[Finding]:
             )
             words.append(f"route {volume} cm3 for the front recess")
             working.append(f"95 x 45 x {mm(case.p('recess_d'))}/1000 = {volume}")
-    yield case.work("R16", ", ".join(words), "; ".join(working), demands=tuple(demands))
+    yield case.work(", ".join(words), "; ".join(working), demands=tuple(demands))

@@ -23,23 +23,20 @@ def r49(case: Case) -> Iterator[Finding]:
     """
     if not case.has("fret_slot_w"):
         yield case.warn(
-            "R49",
             f"pull one fret and measure its slot: the tang is {mm(case.p('tang_w'))} mm and wants "
-            "0.00-0.08 mm less",
+            "0.00-0.08 mm less"
         )
         return
     tight, n = case.p("tang_w") - case.number("fret_slot_w"), case.number("fret_n")
     working = f"{mm(case.p('tang_w'))} - {mm(case.number('fret_slot_w'))} = {mm(tight)}; wants 0.00 to 0.08"
     if tight < 0:
         yield case.work(
-            "R49",
             f"glue the frets in: their tangs are {mm(-tight)} mm loose",
             working,
             demands=(demand("seat-frets", USUAL, n, "tangs loose in their slots", share=RUN_SHARE_GLUED),),
         )
     elif tight > TANG_TIGHT:
         yield case.work(
-            "R49",
             f"widen the slots: tangs {mm(tight)} mm over would bend the neck back; or take a smaller tang",
             working,
             demands=(
@@ -49,7 +46,7 @@ def r49(case: Case) -> Iterator[Finding]:
             ),
         )
     else:
-        yield case.fits("R49", "the tangs press in as they should", working)
+        yield case.fits("the tangs press in as they should", working)
 
 
 @rule("R50")
@@ -62,7 +59,6 @@ def r50(case: Case) -> Iterator[Finding]:
     n = case.number("fret_n")
     spare = -(-int(n) // 6)
     yield case.warn(
-        "R50",
         f"stainless: use nippers rated for it, buy {count(spare, 'spare piece')} ({n} frets, one per six)",
         f"{n}/6",
     )
@@ -74,10 +70,9 @@ def r51(case: Case) -> Iterator[Finding]:
     (memory).
     """
     if case.word("board_mat") != "maple-lacquered":
-        yield case.fits("R51", "no lacquer on the board to make good")
+        yield case.fits("no lacquer on the board to make good")
         return
     yield case.work(
-        "R51",
         "spray four coats on the board after the refret and let them harden seven days (unless a wiped oil "
         "is accepted)",
         "spray-coat x 4 at 0.4 of the run",
@@ -92,27 +87,24 @@ def r52(case: Case) -> Iterator[Finding]:
     """
     hump = case.number("hump")
     if hump <= HUMP:
-        yield case.fits("R52", "no hump to speak of", f"{mm(hump)} <= 0.20")
+        yield case.fits("no hump to speak of", f"{mm(hump)} <= 0.20")
         return
     if case.is_a(*FRET_WIRES):
         yield case.work(
-            "R52", f"true the board: it humps {mm(hump)} mm", f"{mm(hump)} > 0.20", demands=(_true_board(),)
+            f"true the board: it humps {mm(hump)} mm", f"{mm(hump)} > 0.20", demands=(_true_board(),)
         )
         return
     left = height_left(case) - hump
     working = f"{mm(height_left(case))} - hump {mm(hump)} = {mm(left)}; wants 0.70"
     if left >= LEVEL_LEAST:
         yield case.warn(
-            "R52",
             f"level with fall-away: the hump takes {mm(hump)} mm more, {mm(left)} mm will be left there",
             working,
             effects=height_cap(case, left),
         )
     else:
         yield case.no(
-            "R52",
-            f"the board humps {mm(hump)} mm, more than the frets can lose: refret and true the board",
-            working,
+            f"the board humps {mm(hump)} mm, more than the frets can lose: refret and true the board", working
         )
 
 

@@ -45,14 +45,13 @@ def r22(case: Case) -> Iterator[Finding]:
     )
     if nearest <= 0 and farthest >= most:
         yield case.fits(
-            "R22", f"intonation is in reach ({mm(nearest)} to {mm(farthest)} mm past the scale)", working
+            f"intonation is in reach ({mm(nearest)} to {mm(farthest)} mm past the scale)", working
         )
         return
     shift = nearest if nearest > 0 else farthest - most
     way = "forward" if shift > 0 else "back"
     if case.is_a("postbridge", "trem2", "tremlock"):
         yield case.warn(
-            "R22",
             f"the posts must be bored {mm(abs(shift))} mm farther {way}, or the saddles will not intonate",
             working,
         )
@@ -60,7 +59,6 @@ def r22(case: Case) -> Iterator[Finding]:
     old, new = case.number("br_screw_n"), case.p("screw_n")
     plug = plug_task(case) or ("plug-small-hole" if case.number("br_screw_d") <= SMALL_HOLE else "plug-hole")
     yield case.work(
-        "R22",
         f"plug {count(old, 'hole')}, drill {count(new, 'hole')}: the bridge must go {mm(abs(shift))} mm "
         f"{way} to intonate",
         working,
@@ -83,16 +81,13 @@ def _neck_scale(case: Case) -> Iterator[Finding]:
         f"long, {mm(forward)} short"
     )
     if change == 0:
-        yield case.fits("R22", f"same scale, {mm(case.number('scale'))} mm", working)
+        yield case.fits(f"same scale, {mm(case.number('scale'))} mm", working)
     elif -forward <= change <= back:
         yield case.warn(
-            "R22",
-            f"the scale differs by {mm(change)} mm: the saddles just reach, check before buying",
-            working,
+            f"the scale differs by {mm(change)} mm: the saddles just reach, check before buying", working
         )
     else:
         yield case.no_or_order(
-            "R22",
             "scale",
             f"the neck's scale differs by {mm(change)} mm, more than the saddles can make up: take one of "
             f"{mm(case.p('scale') - change - forward)} to {mm(case.p('scale') - change + back)} mm",
@@ -114,7 +109,6 @@ def r25(case: Case) -> Iterator[Finding]:
     )
     if wide > room + SADDLE_ROOM:
         yield case.no_or_order(
-            "R25",
             "saddle_w",
             f"the saddles are {mm(wide)} mm wide together, the bridge has room for {mm(room)} mm: take ones of "
             f"at most {mm((room + SADDLE_ROOM) / n)} mm",
@@ -123,7 +117,6 @@ def r25(case: Case) -> Iterator[Finding]:
         return
     if room - wide >= WANDER:
         yield case.no_or_order(
-            "R25",
             "saddle_w",
             f"the saddles are {mm(room - wide)} mm narrower in all and would wander sideways: take ones of "
             f"more than {mm((room - WANDER) / n)} mm",
@@ -136,31 +129,26 @@ def r25(case: Case) -> Iterator[Finding]:
         and case.word("saddle_thread") != case.p_word("thread")
     ):
         yield case.no(
-            "R25",
             f"the saddle screws are {case.p_word('thread')}, the bridge has {case.word('saddle_thread')}",
             working,
         )
         return
     if not (case.has("saddle_thread") and case.p_has("thread")):
         yield case.warn(
-            "R25",
-            "the saddles go side by side; the thread of their screws is not compared, try one first",
-            working,
+            "the saddles go side by side; the thread of their screws is not compared, try one first", working
         )
         return
-    yield case.fits("R25", "the saddles go side by side and the threads agree", working)
+    yield case.fits("the saddles go side by side and the threads agree", working)
 
 
 @rule("R26")
 def r26(case: Case) -> Iterator[Finding]:
     """Block swapped alone: plate screws, string holes and arm thread must all agree (common-practice)."""
     if case.word("br_type") not in ("six-screw-trem", "two-post-trem", "locking-trem"):
-        yield case.no("R26", f"a {case.word('br_type')} has no tremolo block to swap")
+        yield case.no(f"a {case.word('br_type')} has no tremolo block to swap")
     elif not case.p_has("matching"):
-        yield case.warn("R26", "compare plate screws, string holes and arm thread of the block before buying")
+        yield case.warn("compare plate screws, string holes and arm thread of the block before buying")
     elif case.p_yes("matching"):
-        yield case.fits("R26", "plate screws, string holes and arm thread agree")
+        yield case.fits("plate screws, string holes and arm thread agree")
     else:
-        yield case.no(
-            "R26", "the block does not match the plate (screws, string holes or arm thread): take another"
-        )
+        yield case.no("the block does not match the plate (screws, string holes or arm thread): take another")

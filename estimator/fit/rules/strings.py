@@ -45,12 +45,9 @@ def r17(case: Case) -> Iterator[Finding]:
         f"edge ({mm(board)} - {mm(width)})/2 = {mm(edge)}"
     )
     if edge >= GOOD_EDGE:
-        yield case.fits(
-            "R17", f"the outer strings run {mm(edge)} mm inside the board at the last fret", working
-        )
+        yield case.fits(f"the outer strings run {mm(edge)} mm inside the board at the last fret", working)
     elif edge >= LEAST_EDGE:
         yield case.warn(
-            "R17",
             f"the outer strings come to {mm(edge)} mm from the board edge at the last fret: narrow",
             working,
             tells="outer-strings-near-edge",
@@ -59,7 +56,6 @@ def r17(case: Case) -> Iterator[Finding]:
         where = "the nut" if neck else "the saddles"
         most = _widest(nut, saddles, board_share(frets), board - 2 * LEAST_EDGE, at_nut=neck)
         yield case.no(
-            "R17",
             f"the outer strings would run {mm(edge)} mm from the board edge at the last fret and slip off: "
             f"take a spread of at most {mm(most)} mm at {where}",
             working,
@@ -86,13 +82,13 @@ def r18(case: Case) -> Iterator[Finding]:
     """
     bar = case.p_has("bar") and case.p_yes("bar")
     if bar and not case.p_has("pole_spread"):
-        yield case.fits("R18", "bars lie under every string")
+        yield case.fits("bars lie under every string")
         return
     if case.p_has("pole_spread"):
         place = case.at_place("x").removeprefix("x_")
         found = _poles(case, place, case.p("pole_spread"), case.number("str_spread"), bar)
         if found.outcome == "warn" and case.p_typical("pole_spread"):
-            found = case.no_or_order("R18", "pole_spread", found.sentence, found.working)
+            found = case.no_or_order("pole_spread", found.sentence, found.working)
         yield found
         return
     saddles = case.p_maybe("str_spread")
@@ -111,22 +107,21 @@ def _poles(case: Case, place: str, poles: Decimal, saddles: Decimal, bar: bool =
     if bar:
         working = f"{mm(strings)} - {mm(poles)} = {mm(off)}; up to 2.0"
         if off <= POLE_ERROR:
-            return case.fits("R18", f"the bar lies under every string at the {place}", working)
+            return case.fits(f"the bar lies under every string at the {place}", working)
         told = (
             f"at the {place} the bar ({mm(poles)} mm) ends inside the outer strings ({mm(strings)} mm): take "
             f"one of {mm(strings - POLE_ERROR)} mm or more"
         )
-        return case.warn("R18", told, working, tells="poles-beside-strings")
+        return case.warn(told, working, tells="poles-beside-strings")
     working = f"|{mm(poles)} - {mm(strings)}| = {mm(off)}; up to 2.0"
     if off > POLE_ERROR:
         return case.warn(
-            "R18",
             f"at the {place} the poles ({mm(poles)} mm) miss the strings ({mm(strings)} mm): take "
             f"{mm(strings - POLE_ERROR)} to {mm(strings + POLE_ERROR)} mm, or a bar pickup",
             working,
             tells="poles-beside-strings",
         )
-    return case.fits("R18", f"the poles lie under the strings at the {place}", working)
+    return case.fits(f"the poles lie under the strings at the {place}", working)
 
 
 def action_excess(case: Case) -> Decimal:
@@ -189,7 +184,6 @@ def r19(case: Case) -> Iterator[Finding]:
     working = f"drop {mm(own)} + {mm(higher)} = {mm(drop)}; saddles can go down {mm(down)}"
     if own <= down < drop and not is_height_measured(case):
         yield case.warn(
-            "R19",
             "measure the strings over the body and the least height of the new bridge: as assumed, "
             f"the strings would stay {mm(drop - down)} mm too high",
             working,
@@ -198,11 +192,10 @@ def r19(case: Case) -> Iterator[Finding]:
         return
     if drop <= down:
         low = _height_cap(case, down - higher, -1)
-        yield case.fits("R19", "the saddles go low enough", working, effects=low)
+        yield case.fits("the saddles go low enough", working, effects=low)
         return
     if case.word("joint") != "bolt":
         yield case.no(
-            "R19",
             f"the strings stay {mm(drop - down)} mm too high with the saddles down, and a "
             f"{case.word('joint')} neck takes no shim: "
             f"take a bridge that goes {mm(drop - down)} mm lower{_lowest(case, drop - down)}",
@@ -213,13 +206,10 @@ def r19(case: Case) -> Iterator[Finding]:
     angle = next((angle for most, angle in SHIMS if drop <= most), "")
     if not angle:
         yield case.no(
-            "R19",
-            f"the strings would have to come down {mm(drop)} mm, more than any shim gives (4.4 mm)",
-            working,
+            f"the strings would have to come down {mm(drop)} mm, more than any shim gives (4.4 mm)", working
         )
         return
     yield case.work(
-        "R19",
         f"shim the neck with a {angle} degree taper, {mm(thick)} mm at the thick end: saddles must drop "
         f"{mm(drop)} mm and can drop {mm(down)} mm",
         f"{working}; s = 0.30 x {mm(drop)} = {mm(thick)}",
@@ -242,14 +232,13 @@ def r20(case: Case) -> Iterator[Finding]:
         working = f"{mm(case.number('saddle_up'))} + {mm(drop)} = {mm(left)}; wants 0.5"
     if left < Decimal("0.5"):
         yield case.warn(
-            "R20",
             f"only {mm(left)} mm of saddle travel left upward: take out a shim, reverse it, or fit taller "
             "saddles",
             working,
             effects=_height_cap(case, left - drop, 1),
         )
     else:
-        yield case.fits("R20", f"{mm(left)} mm of saddle travel left upward", working)
+        yield case.fits(f"{mm(left)} mm of saddle travel left upward", working)
 
 
 @rule("R21")
@@ -263,22 +252,20 @@ def r21(case: Case) -> Iterator[Finding]:
         return
     if not case.has("string_h_body"):
         yield case.warn(
-            "R21",
             "measure the string height over the body at the bridge: this bridge stands at least "
-            f"{mm(case.p('h_min'))} mm high",
+            f"{mm(case.p('h_min'))} mm high"
         )
         return
     low, now, down = case.p("h_min"), case.number("string_h_body"), case.number("saddle_down")
     working = f"{mm(low)} > {mm(now)} + 2 x {mm(down)} = {mm(now + 2 * down)}"
     if low <= now + 2 * down:
-        yield case.fits("R21", f"its lowest string height ({mm(low)} mm) suits the neck", working)
+        yield case.fits(f"its lowest string height ({mm(low)} mm) suits the neck", working)
         return
     recess = ""
     if case.p_has("foot_l") and case.p_has("foot_w"):
         volume = cm3(case.p("foot_l") * case.p("foot_w") * (low - now) / 1000)
         recess = f", or recess it ({volume} cm3 of routing)"
     yield case.no_or_order(
-        "R21",
         "h_min",
         f"the bridge stands at least {mm(low)} mm over the body, the neck wants {mm(now)} mm: take one of at "
         f"most {mm(now + 2 * down)} mm{recess}",
@@ -293,15 +280,15 @@ def r88(case: Case) -> Iterator[Finding]:
     """
     if case.p_has("for_bass") and case.p_yes("for_bass") != is_bass(case):
         made_for = "bass" if case.p_yes("for_bass") else "guitar"
-        yield case.no("R88", f"it is made for a {made_for}")
+        yield case.no(f"it is made for a {made_for}")
         return
     name, what = ("tuner_n", "tuners") if case.p_has("tuner_n") else ("string_n", "strings")
     made, there = case.p(name), case.number(name)
     if made < there or made > there:
         wants = f"it has {made} {what}" if name == "tuner_n" else f"it is made for {made} {what}"
-        yield case.no_or_order("R88", name, f"{wants}: take one for {there}")
+        yield case.no_or_order(name, f"{wants}: take one for {there}")
     else:
-        yield case.fits("R88", f"it is made for {there} {what}")
+        yield case.fits(f"it is made for {there} {what}")
 
 
 @rule("R84")
@@ -320,16 +307,14 @@ def r84(case: Case) -> Iterator[Finding]:
     working = f"{mm(case.number('scale'))} + {mm(behind)} + 40{body} = {mm(need)}"
     if not case.p_has("len") or not case.is_a("strings"):
         yield case.fits(
-            "R84",
             f"buy strings that reach {need.quantize(Decimal(1), ROUND_HALF_UP)} mm from ball to winding",
             working,
         )
     elif over(need - case.p("len")) > 0:
         yield case.no(
-            "R84",
             f"the strings are {mm(need - case.p('len'))} mm too short ({mm(case.p('len'))} mm, needs "
             f"{mm(need)} mm): take a longer set",
             working,
         )
     else:
-        yield case.fits("R84", "the strings are long enough", working)
+        yield case.fits("the strings are long enough", working)

@@ -70,9 +70,9 @@ def volume_across(case: Case) -> Decimal:
     return cm3(widening(case) * case.number("tcav_len") * case.number("tcav_dep") / 1000)
 
 
-def _no_cavity(case: Case, number: str) -> Iterator[Finding]:
+def _no_cavity(case: Case) -> Iterator[Finding]:
     if not case.is_a("trem6", "trem2", "tremlock"):
-        yield case.no(number, f"a {case.word('br_type')} body has no tremolo cavity")
+        yield case.no(f"a {case.word('br_type')} body has no tremolo cavity")
 
 
 @rule("R04")
@@ -82,14 +82,13 @@ def r04(case: Case) -> Iterator[Finding]:
     working = f"{mm(block)} > {mm(body)} - 1.5 = {mm(body - Decimal('1.5'))}"
     if block > body - Decimal("1.5"):
         yield case.no(
-            "R04",
             f"the block is {mm(block)} mm tall, the body {mm(body)} mm thick: it would come within 1.5 mm "
             "of the back "
             f"or stand proud; take a block of {mm(body - Decimal('1.5'))} mm or less",
             working,
         )
     else:
-        yield case.fits("R04", f"the block ({mm(block)} mm) stays inside the body ({mm(body)} mm)", working)
+        yield case.fits(f"the block ({mm(block)} mm) stays inside the body ({mm(body)} mm)", working)
 
 
 @rule("R05")
@@ -99,12 +98,11 @@ def r05(case: Case) -> Iterator[Finding]:
     working = f"{mm(block)} < {mm(body)} - 10 = {mm(body - 10)}"
     if block < body - 10:
         yield case.warn(
-            "R05",
             f"a short block ({mm(block)} mm): watch the spring angle, add one spring; the bridge loses mass",
             working,
         )
     else:
-        yield case.fits("R05", "the block is long enough for the springs", working)
+        yield case.fits("the block is long enough for the springs", working)
 
 
 @rule("R06")
@@ -114,7 +112,7 @@ def r06(case: Case) -> Iterator[Finding]:
     The wood itself is counted with the volume. Geometry common-practice, angles and margin memory.
     """
     if not has_cavity(case):
-        yield from _no_cavity(case, "R06")
+        yield from _no_cavity(case)
         return
     need, has = needed_length(case), case.number("tcav_len")
     pull = "" if is_decked(case) else " + sin 4"
@@ -124,16 +122,13 @@ def r06(case: Case) -> Iterator[Finding]:
     )
     if need > has:
         yield case.warn(
-            "R06",
             f"the cavity is {mm(need - has, '0.1')} mm short (needs {mm(need, '0.1')} mm along the "
             f"strings, has {mm(has)} mm)",
             working,
         )
     else:
         yield case.fits(
-            "R06",
-            f"the block swings free along the strings (needs {mm(need, '0.1')} mm, has {mm(has)} mm)",
-            working,
+            f"the block swings free along the strings (needs {mm(need, '0.1')} mm, has {mm(has)} mm)", working
         )
 
 
@@ -141,18 +136,17 @@ def r06(case: Case) -> Iterator[Finding]:
 def r07(case: Case) -> Iterator[Finding]:
     """Cavity across the strings, mm: need_wid = w + 3 (memory). The wood is counted with the volume."""
     if not has_cavity(case):
-        yield from _no_cavity(case, "R07")
+        yield from _no_cavity(case)
         return
     need, has = needed_width(case), case.number("tcav_wid")
     working = f"{mm(case.p('block_w'))} + 3 = {mm(need)}; cavity {mm(has)}"
     if need > has:
         yield case.warn(
-            "R07",
             f"the cavity is {mm(need - has)} mm narrow (needs {mm(need)} mm across, has {mm(has)} mm)",
             working,
         )
     else:
-        yield case.fits("R07", f"wide enough across (needs {mm(need)} mm, has {mm(has)} mm)", working)
+        yield case.fits(f"wide enough across (needs {mm(need)} mm, has {mm(has)} mm)", working)
 
 
 @rule("R08")
@@ -163,7 +157,7 @@ def r08(case: Case) -> Iterator[Finding]:
     Geometry common-practice, limit and minutes memory.
     """
     if not has_cavity(case):
-        yield from _no_cavity(case, "R08")
+        yield from _no_cavity(case)
         return
     along, across = volume_along(case), volume_across(case)
     volume = along + across
@@ -178,7 +172,6 @@ def r08(case: Case) -> Iterator[Finding]:
         if widening(case):
             need += f"; needs {mm(needed_width(case))} mm across, has {mm(case.number('tcav_wid'))} mm"
         yield case.work(
-            "R08",
             f"take out {volume} cm3 at the back of the tremolo cavity ({need})",
             working,
             demands=(
@@ -189,13 +182,12 @@ def r08(case: Case) -> Iterator[Finding]:
         )
     elif lengthening(case) or widening(case):
         yield case.work(
-            "R08",
             f"ease the tremolo cavity with a chisel, {volume} cm3, about {CHISEL_MIN} minutes",
             working,
             demands=(demand("mount-bridge", USUAL, 1, "cavity eased with a chisel", extra_min=CHISEL_MIN),),
         )
     else:
-        yield case.fits("R08", "no wood to take out of the tremolo cavity", working)
+        yield case.fits("no wood to take out of the tremolo cavity", working)
 
 
 def _wall(case: Case) -> tuple[Decimal, Decimal]:
@@ -222,13 +214,11 @@ def r09(case: Case) -> Iterator[Finding]:
     liner (two plugs, + 12 % odds of rework); below 3 it is refused.
     """
     if not has_cavity(case):
-        yield from _no_cavity(case, "R09")
+        yield from _no_cavity(case)
         return
     length = lengthening(case)
     if not length:
-        yield case.fits(
-            "R09", f"the wall to the pickup rout stays as it is ({mm(case.number('tcav_wall'))} mm)"
-        )
+        yield case.fits(f"the wall to the pickup rout stays as it is ({mm(case.number('tcav_wall'))} mm)")
         return
     shared, rearward = _wall(case)
     working = (
@@ -236,17 +226,15 @@ def r09(case: Case) -> Iterator[Finding]:
         "wants 6"
     )
     if shared >= LEAST_WALL:
-        yield case.fits("R09", f"leaves {mm(shared, '0.1')} mm of wall to the pickup rout", working)
+        yield case.fits(f"leaves {mm(shared, '0.1')} mm of wall to the pickup rout", working)
     elif rearward >= LEAST_WALL:
         yield case.warn(
-            "R09",
             f"take all of the cut to the rear: that leaves a {mm(rearward, '0.1')} mm wall to the pickup "
             "rout",
             working,
         )
     elif rearward >= LINER_WALL:
         yield case.work(
-            "R09",
             f"glue a hardwood liner into the {mm(rearward, '0.1')} mm wall to the pickup rout, then cut to "
             "the rear only",
             working,
@@ -254,7 +242,6 @@ def r09(case: Case) -> Iterator[Finding]:
         )
     else:
         yield case.no(
-            "R09",
             f"only {mm(rearward, '0.1')} mm of wood to the pickup rout: the wall would break; take a "
             "smaller block",
             working,

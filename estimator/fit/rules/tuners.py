@@ -49,13 +49,12 @@ def r28(case: Case) -> Iterator[Finding]:
     new, old = hole_sizes(case)
     pitch = case.number("tuner_pitch")
     if new <= old + PLAY:
-        yield case.fits("R28", "the tuners pass the peghead holes", f"{mm(new)} <= {mm(old)} + 0.15")
+        yield case.fits("the tuners pass the peghead holes", f"{mm(new)} <= {mm(old)} + 0.15")
         return
     left = pitch - new
     working = f"{mm(new)} > {mm(old)} + 0.15; wood between {mm(pitch)} - {mm(new)} = {mm(left)} (wants 8)"
     if left < WOOD_BETWEEN_HOLES:
         yield case.no(
-            "R28",
             f"holes of {mm(new)} mm would leave {mm(left)} mm of wood between tuners (wants 8): take "
             f"ones for holes of at most {mm(new - (WOOD_BETWEEN_HOLES - left))} mm",
             working,
@@ -63,7 +62,6 @@ def r28(case: Case) -> Iterator[Finding]:
         return
     n = case.number("tuner_n")
     yield case.work(
-        "R28",
         f"ream {n} tuner holes from {mm(old)} to {mm(new)} mm; see that 3 mm of wood stay to the peghead "
         "edge",
         working,
@@ -84,23 +82,20 @@ def r29(case: Case) -> Iterator[Finding]:
     if case.is_a("bushing"):
         if gap >= LOOSE:
             yield case.no(
-                "R29",
-                f"the bushings are {mm(gap)} mm too small for the holes: take {mm(there)} mm ones",
-                working,
+                f"the bushings are {mm(gap)} mm too small for the holes: take {mm(there)} mm ones", working
             )
         else:
-            yield case.fits("R29", "the bushings press into the holes", working)
+            yield case.fits("the bushings press into the holes", working)
         return
     if LOOSE <= gap <= MUCH_SMALLER:
         n = case.number("tuner_n")
         yield case.work(
-            "R29",
             f"press {n} adapter bushings (extra): the holes are {mm(gap)} mm larger than the tuners",
             working,
             demands=(demand("bush-tuner-hole", HOLES, n, "holes larger than the tuners"),),
         )
     elif gap < LOOSE:
-        yield case.fits("R29", "no adapter bushings wanted", working)
+        yield case.fits("no adapter bushings wanted", working)
 
 
 @rule("R30")
@@ -114,7 +109,6 @@ def r30(case: Case) -> Iterator[Finding]:
         return
     n = case.number("tuner_n")
     yield case.work(
-        "R30",
         f"plug and rebore {n} tuner holes: they are {mm(gap)} mm too large for bushings; other tuners are "
         "usually the better choice",
         f"{mm(there)} - {mm(want)} = {mm(gap)} > 2.0",
@@ -136,7 +130,6 @@ def r31(case: Case) -> Iterator[Finding]:
     if back < neck:
         n = case.number("tuner_n")
         yield case.work(
-            "R31",
             f"ream {n} tuner holes from the back to {mm(neck)} mm",
             working,
             demands=(
@@ -146,7 +139,7 @@ def r31(case: Case) -> Iterator[Finding]:
             ),
         )
     else:
-        yield case.fits("R31", "the tuner bodies go into the back of the holes", f"{mm(back)} >= {mm(neck)}")
+        yield case.fits("the tuner bodies go into the back of the holes", f"{mm(back)} >= {mm(neck)}")
 
 
 @rule("R32")
@@ -162,7 +155,6 @@ def r32(case: Case) -> Iterator[Finding]:
         working = f"{mm(thick)} - {mm(most)} = {mm(depth)}"
         if depth > 2:
             yield case.no(
-                "R32",
                 f"the peghead is {mm(depth)} mm too thick for these tuners (2 mm can be counterbored): take "
                 f"ones whose thread takes at least {mm(thick - 2)} mm",
                 working,
@@ -170,7 +162,6 @@ def r32(case: Case) -> Iterator[Finding]:
             return
         n = case.number("tuner_n")
         yield case.work(
-            "R32",
             f"counterbore {n} tuner holes {mm(depth)} mm at the front: the peghead is {mm(thick)} mm, the "
             f"thread takes {mm(most)} mm",
             working,
@@ -186,12 +177,11 @@ def r32(case: Case) -> Iterator[Finding]:
         )
     elif least is not None and thick < least:
         yield case.warn(
-            "R32",
             f"put washers under the tuner nuts: the peghead is {mm(least - thick)} mm thin",
             f"{mm(thick)} < {mm(least)}",
         )
     else:
-        yield case.fits("R32", "the peghead thickness suits")
+        yield case.fits("the peghead thickness suits")
 
 
 @rule("R33")
@@ -206,7 +196,7 @@ def r33(case: Case) -> Iterator[Finding]:
         return
     old, new, n = case.word("tuner_screw"), case.p_word("screw_pattern"), case.number("tuner_n")
     if old == new:
-        yield case.fits("R33", "the tuner screws go into the old holes")
+        yield case.fits("the tuner screws go into the old holes")
         return
     plugs = n * SCREWS_EACH.get(old, 1)
     shows = case.p_has("covers") and not case.p_yes("covers")
@@ -226,9 +216,9 @@ def r33(case: Case) -> Iterator[Finding]:
         words.append(f"drill {n} pin holes")
     working = f"{n} tuners, {old} to {new}"
     if demands:
-        yield case.work("R33", ", ".join(words), working, demands=tuple(demands))
+        yield case.work(", ".join(words), working, demands=tuple(demands))
     else:
-        yield case.fits("R33", "no old screw holes to plug", working)
+        yield case.fits("no old screw holes to plug", working)
 
 
 @rule("R34")
@@ -240,13 +230,12 @@ def r34(case: Case) -> Iterator[Finding]:
     working = f"{mm(wide)} > {mm(pitch)} - 0.5 = {mm(pitch - Decimal('0.5'))}"
     if wide > pitch - Decimal("0.5"):
         yield case.no(
-            "R34",
             f"the tuner bodies ({mm(wide)} mm) touch each other at {mm(pitch)} mm centres: take ones "
             f"of at most {mm(pitch - Decimal('0.5'))} mm",
             working,
         )
     else:
-        yield case.fits("R34", "the tuner bodies stand clear of each other", working)
+        yield case.fits("the tuner bodies stand clear of each other", working)
 
 
 @rule("R35")
@@ -259,21 +248,18 @@ def r35(case: Case) -> Iterator[Finding]:
     if case.is_a("bushing"):
         return
     if case.word("peg_style") != "straight-offset":
-        yield case.fits("R35", "the tilted peghead gives the strings their angle")
+        yield case.fits("the tilted peghead gives the strings their angle")
         return
     if case.p_has("staggered") and case.p_yes("staggered"):
-        yield case.fits("R35", "staggered posts give the strings their angle, no trees wanted")
+        yield case.fits("staggered posts give the strings their angle, no trees wanted")
         return
     wanted = Decimal(2 if case.number("string_n") >= 6 else 1)
     there = case.number("tree_n")
     if there >= wanted:
-        yield case.fits(
-            "R35", f"{count(there, 'string tree')} there, {wanted} wanted", f"{there} >= {wanted}"
-        )
+        yield case.fits(f"{count(there, 'string tree')} there, {wanted} wanted", f"{there} >= {wanted}")
         return
     missing = wanted - there
     yield case.work(
-        "R35",
         f"fit {count(missing, 'string tree')}: under about 5 degrees the thin strings rattle in the nut",
         f"{wanted} wanted, {there} there",
         demands=(demand("fit-string-tree", USUAL, missing, "too little break angle over the nut"),),
@@ -290,7 +276,7 @@ def r36(case: Case) -> Iterator[Finding]:
     if not is_tuner(case):
         return
     if case.part is None or case.part.weight_g is None:
-        yield case.warn("R36", "weigh a tuner: heavy ones pull the peghead down")
+        yield case.warn("weigh a tuner: heavy ones pull the peghead down")
         return
     family = "bass" if case.word("kind").startswith("bass") else "guitar"
     n = case.number("tuner_n")
@@ -305,7 +291,6 @@ def r36(case: Case) -> Iterator[Finding]:
         working += f"; the centre of gravity goes {mm(abs(shift), '1')} mm towards the {'peghead' if added > 0 else 'body'}"
     if added > HEAVY and case.word("balance") != "none":
         yield case.warn(
-            "R36",
             f"the tuners add {mm(added)} g to a peghead that drops already{known}: take light ones",
             working,
             effects=(("balance", "add", Decimal(-1)),),
@@ -313,12 +298,11 @@ def r36(case: Case) -> Iterator[Finding]:
         )
     elif added <= -HEAVY and case.word("balance") != "none":
         yield case.fits(
-            "R36",
             f"the tuners take {mm(-added)} g off a peghead that drops{known}: balance goes up one level",
             working,
             effects=(("balance", "add", Decimal(1)),),
         )
     elif added < 0:
-        yield case.fits("R36", f"the tuners take {mm(-added)} g off the peghead{known}", working)
+        yield case.fits(f"the tuners take {mm(-added)} g off the peghead{known}", working)
     else:
-        yield case.fits("R36", f"the tuners add {mm(added)} g to the peghead{known}", working)
+        yield case.fits(f"the tuners add {mm(added)} g to the peghead{known}", working)

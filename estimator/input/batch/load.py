@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown, unknown_word, warning
 from estimator.core.records import dataclass, replace
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
@@ -122,7 +122,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     """A batch from a parsed TOML file; job files are looked for from ``folder``."""
     refuse_other_kind(toml, "batch")
     issues: list[Issue] = list(unknown_keys(toml, "", toml.values, SECTIONS))
-    values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues)
+    values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues, shop.terms.currency)
     start = date.fromisoformat(values["start"]) if values.get("start") else date(2000, 1, 3)
     people = tuple(
         Person(p["id"], p["skill"], _dates(p["days_off"]))
@@ -173,7 +173,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
 def _unknown_tools(toml: TomlFile, missing: Sequence[str], shop: Shop) -> list[Issue]:
     where, accepted = toml.where("batch", "tools_missing"), "an id of tools.csv"
     return [
-        Issue(where, "unknown tool", shown(tool), accepted, near_miss(tool, shop.tools))
+        unknown_word(where, "unknown tool", tool, shop.tools, accepted)
         for tool in missing
         if tool not in shop.tools
     ]
@@ -295,7 +295,7 @@ def _stock(
             age = (start - date.fromisoformat(entry["bought"])).days
             if age > (months * DAYS_A_MONTH).to_integral_value(ROUND_CEILING):
                 words = f"bought {entry['bought']}, keeps {months} months"
-                issues.append(Issue(where, f"{name} has gone off and is left out", words, severity="warning"))
+                issues.append(warning(where, f"{name} has gone off and is left out", words))
                 continue
         stock[name] = stock.get(name, Decimal(0)) + quantity
     return stock
@@ -315,13 +315,7 @@ def _part_issue(
     if not things:
         known = (*shop.parts, *(name for job in jobs.values() for name in job.parts))
         accepted = "an id of parts.csv, or of a [[part]] of one of the jobs"
-        return Issue(
-            toml.where(f"stock.{number}", "part"),
-            "unknown part",
-            shown(part),
-            accepted,
-            near_miss(part, known),
-        )
+        return unknown_word(toml.where(f"stock.{number}", "part"), "unknown part", part, known, accepted)
     if len(things) > 1:
         owners = [name for name, job in jobs.items() if part in job.parts]
         return Issue(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
-from estimator.core.errors import Issue, Origin
+from estimator.core.errors import Issue, Origin, warning
 from estimator.core.records import replace
 from estimator.model import Job, Part, Shop
 from estimator.tables.counts import kinds_of
@@ -76,14 +76,13 @@ def kept_from_stock(
         own = [name for name, used in uses.items() if what in used]
         if own:
             issues.append(
-                Issue(
+                warning(
                     where,
                     f"{what} in stock goes to the other jobs: these have a limit on their own cash, and are "
                     "reckoned to buy their own",
                     ", ".join(own),
                     "a stock for jobs without a limit on their own cash; [batch] may limit the cash of all",
                     "set the limit on the batch, or lay aside by hand what these jobs shall have of it",
-                    severity="warning",
                 )
             )
     return issues
@@ -111,13 +110,12 @@ def told_differently(
         numbers = [f"{job} {quantity:f}" for job, quantity in told.items()]
         numbers += [f"the batch {named[what]:f}"] if what in named else []
         issues.append(
-            Issue(
+            warning(
                 where,
                 f"{what} is not told alike: {stock[what]:f} is taken as the stock of all jobs together",
                 ", ".join(numbers),
                 "one stock for all jobs: what [[stock]] says, else the largest number of a job file",
                 "name it under [[stock]], and take it out of the job files",
-                severity="warning",
             )
         )
     return issues

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.core.errors import Issue, Origin, note, shown, unknown_word
 from estimator.core.records import dataclass
 from estimator.model.column import Column
 from estimator.tables.toml_text import TomlFile
@@ -44,17 +44,17 @@ def read_moves(
         for key in ("from_job", "to_job"):
             if entry[key] not in jobs:
                 issues.append(
-                    Issue(
+                    unknown_word(
                         toml.where(f"moved_part.{number}", key),
                         "no job of this name is in the batch",
-                        shown(entry[key]),
-                        ", ".join(jobs),
-                        near_miss(entry[key], jobs) or "take the id of a [[job]]",
+                        entry[key],
+                        jobs,
+                        otherwise="take the id of a [[job]]",
                     )
                 )
         if entry["from_job"] == entry["to_job"]:
             words = "a part cannot be moved to the instrument it comes off"
-            issues.append(Issue(toml.where(f"moved_part.{number}", "to_job"), words, shown(entry["to_job"])))
+            note(issues, toml.where(f"moved_part.{number}", "to_job"), words, shown(entry["to_job"]))
         moves.append(
             Move(
                 entry.get("what", ""),

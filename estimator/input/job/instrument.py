@@ -7,7 +7,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, note, shown
 from estimator.input.job.keys import INSTRUMENT
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Reading, Shop
@@ -54,7 +54,7 @@ def _measured(toml: TomlFile, shop: Shop, name: str, raw: Any, issues: list[Issu
         return None
     try:
         plainly = in_plain_inches(raw, spec.unit if spec.kind in NUMBER_KINDS else "", where, issues)
-        value = read_intake(plainly, spec)
+        value = read_intake(plainly, spec, shop.terms.currency)
     except CellError as error:
         issues.append(cell_issue(error, where, raw))
         return None
@@ -65,7 +65,7 @@ def _measured(toml: TomlFile, shop: Shop, name: str, raw: Any, issues: list[Issu
             else plain(value)
         )
         step = f"sure? measure again: {spec.how or spec.what}"
-        issues.append(Issue(where, "a value outside the usual range", found, accepted, step, "warning"))
+        note(issues, where, "a value outside the usual range", found, accepted, step, "warning")
     return Reading(value, unknown, where)
 
 
@@ -85,8 +85,8 @@ def _with_defaults(
         except CellError as error:
             step = f"measure it and add a line: {name} = ..."
             where = toml.where(INSTRUMENT.name, name)
-            issues.append(
-                Issue(where, f"its default cannot be worked out: {error.problem}", "", error.accepted, step)
+            note(
+                issues, where, f"its default cannot be worked out: {error.problem}", "", error.accepted, step
             )
     return MappingProxyType(readings)
 

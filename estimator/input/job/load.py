@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, cut, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, note, refusal, shown
 from estimator.core.records import replace
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
@@ -30,6 +30,7 @@ from estimator.input.job.parts import read_parts
 from estimator.input.job.plausible import doubts, parts_of_wholes
 from estimator.input.job.wish import read_budget, read_wish
 from estimator.model import Consumable, Job, Part, Reading, Shop, calling
+from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
@@ -82,13 +83,10 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     issues: list[Issue] = []
     issues.extend(unknown_keys(toml, "", toml.values, [section.name for section in SECTIONS]))
     values = read_section(toml, JOB.name, toml.values.get(JOB.name, {}), JOB.columns, issues)
-    kind = values.get("kind", "own")
     received, wanted_by = values.get("received", ""), values.get("wanted_by", "")
     if received and wanted_by and wanted_by < received:
         found = f"received {received}, wanted by {wanted_by}"
-        issues.append(
-            Issue(toml.where(JOB.name, "wanted_by"), "wanted back before it came in", found, "a later day")
-        )
+        note(issues, toml.where(JOB.name, "wanted_by"), "wanted back before it came in", found, "a later day")
     instrument, found_levels = read_instrument(toml, shop, issues)
     kind_reading = instrument.get("kind")
     is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
@@ -100,27 +98,18 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         issues.extend(_never_fitted(shop, parts, instrument, family))
         issues.extend(parts_of_wholes(shop, instrument))
         issues.extend(doubts(toml, shop, instrument, parts, family))
-    upgrades = _read_upgrades(toml, shop, parts, issues)
+    upgrades: dict[str, Any] = _read_upgrades(toml, shop, parts, issues)
     methods, without_tools = _read_methods(toml, shop, issues)
     job = Job(
-        id=values.get("id", ""),
-        kind=kind,
-        what=values.get("what", ""),
-        customer=values.get("customer", ""),
-        received=received,
-        wanted_by=wanted_by,
+        **said_in(Job, JOB.name, values),
         instrument=instrument,
         found_levels=found_levels,
         requirements=requirements,
         profile=profile,
         weights=weights,
-        budget=read_budget(toml, kind, issues),
+        budget=read_budget(toml, values.get("kind", ""), shop, issues),
         parts=parts,
-        open=upgrades["open"],
-        required=upgrades["required"],
-        refused=upgrades["refused"],
-        may_change=upgrades["may_change"],
-        keeps=upgrades["keeps"],
+        **upgrades,
         methods=methods,
         without_tools=without_tools,
         stock=_read_stock(toml, shop, parts, issues),
@@ -229,7 +218,10 @@ def _read_upgrades(
         "may_change": ("no such change", tuple(changes), f"ids of changes.csv: {', '.join(changes)}"),
         "keeps": ("unknown word", tuple(keeps), f"ids of customer_keeps.csv: {', '.join(keeps)}"),
     }
-    lists = {column.name: tuple(values.get(column.name, ())) for column in UPGRADES.columns}
+    lists = {
+        name: tuple(as_accepted(word, accepted.get(name, upgrade)[1]) for word in words)
+        for name, words in said_in(Job, UPGRADES.name, values).items()
+    }
     for key, names in lists.items():
         problem, known, what = accepted.get(key, upgrade)
         issues.extend(
@@ -241,23 +233,25 @@ def _read_upgrades(
     issues.extend(_said_to_be_kept(toml, shop, lists))
     if isinstance(raw, dict) and raw.get("open") == []:
         step = "leave the line out to open all, or name some"
-        issues.append(
-            Issue(
-                toml.where(UPGRADES.name, "open"), "no upgrade is open", "an empty list", "upgrade ids", step
-            )
+        note(
+            issues,
+            toml.where(UPGRADES.name, "open"),
+            "no upgrade is open",
+            "an empty list",
+            "upgrade ids",
+            step,
         )
     for name in lists["required"]:
         for refused in lists["refused"]:
             if name == refused or _is_variant(name, refused, shop):
                 found = shown(name) if name == refused else f"“{name}” required, “{refused}” refused"
-                issues.append(
-                    Issue(
-                        toml.where(UPGRADES.name, "required"),
-                        "required and refused at once",
-                        found,
-                        "one or the other",
-                        "take it out of one of the two lists",
-                    )
+                note(
+                    issues,
+                    toml.where(UPGRADES.name, "required"),
+                    "required and refused at once",
+                    found,
+                    "one or the other",
+                    "take it out of one of the two lists",
                 )
     return lists
 
@@ -312,9 +306,7 @@ def _read_stock(
         where = toml.where(STOCK.name, name)
         if name not in known:
             accepted = "ids of parts.csv, of the [[part]] sections, or of consumables.csv"
-            issues.append(
-                Issue(where, "nothing has this name", shown(name), accepted, near_miss(name, known))
-            )
+            note(issues, where, "nothing has this name", shown(name), accepted, near_miss(name, known))
             continue
         try:
             stock[name] = number_of(value)
@@ -341,7 +333,7 @@ def _read_methods(
         if tool not in shop.tools:
             where = toml.where(METHODS.name, column.name)
             hint = near_miss(tool, shop.tools)
-            issues.append(Issue(where, "unknown tool", shown(tool), "ids of tools.csv", hint))
+            note(issues, where, "unknown tool", shown(tool), "ids of tools.csv", hint)
     fixed: dict[str, str] = {}
     for task, value in raw.items():
         where = toml.where(METHODS.name, task)
@@ -350,11 +342,11 @@ def _read_methods(
         if task not in shop.ways.methods:
             problem = "this task has only one way" if task in shop.tasks else "unknown task"
             known = shop.ways.methods
-            issues.append(Issue(where, problem, shown(task), ", ".join(known), near_miss(task, known)))
+            note(issues, where, problem, shown(task), ", ".join(known), near_miss(task, known))
         elif not isinstance(value, str) or value not in shop.ways.methods[task]:
             accepted = shop.ways.methods[task]
             hint = near_miss(str(value), accepted)
-            issues.append(Issue(where, "no such way", shown(str(value)), ", ".join(accepted), hint))
+            note(issues, where, "no such way", shown(str(value)), ", ".join(accepted), hint)
         else:
             fixed[task] = value
     return MappingProxyType(fixed), missing
@@ -379,14 +371,14 @@ def stock_not_counted(where: Origin, item: Consumable) -> Issue:
 
 def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Decimal | str]:
     values: dict[str, Any] = read_section(
-        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues
+        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues, shop.terms.currency
     )
     values |= _read_resale(toml, shop, issues)
     settings: dict[str, Decimal | str] = {}
     for name, value in values.items():
         if isinstance(value, bool):
             settings[name] = "yes" if value else "no"
-        elif value is not None:
+        elif value not in (None, ""):
             settings[name] = value if isinstance(value, str) else Decimal(value)
     return MappingProxyType(settings)
 
@@ -394,14 +386,14 @@ def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str,
 def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, Any]:
     """The resale section; its words are held against the tables they come from."""
     values: dict[str, Any] = read_section(
-        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues
+        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues, shop.terms.currency
     )
     tables = shop.resale
     known = {"condition": tables.ladder, "seen": tables.odds, "way": tables.ways, "box": tables.boxes}
     for name, accepted in known.items():
-        word = values.get(name)
+        word = values[name] = as_accepted(values[name], accepted) if values.get(name) else values.get(name)
         if word and word not in accepted:
             where = toml.where(RESALE.name, name)
             hint = near_miss(word, accepted)
-            issues.append(Issue(where, "an unknown word", shown(word), ", ".join(accepted), hint))
+            note(issues, where, "an unknown word", shown(word), ", ".join(accepted), hint)
     return values

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from types import MappingProxyType
 
-from estimator.core.errors import Issue, shown
+from estimator.core.errors import Issue, note, shown
 from estimator.input.job.keys import OUTLINE, OUTLINE_POINTS
 from estimator.model import Outline
 from estimator.tables.cells import CellError, check_range
@@ -33,35 +33,32 @@ def read_outlines(toml: TomlFile, issues: list[Issue]) -> Mapping[str, Outline]:
             continue
         where = toml.where(path, "points")
         if len(points) < 3:
-            issues.append(
-                Issue(
-                    where,
-                    "too few points for an outline",
-                    shown(str(len(points))),
-                    "3 points or more, each [across, along]",
-                    "measure more of its edge",
-                )
+            note(
+                issues,
+                where,
+                "too few points for an outline",
+                shown(str(len(points))),
+                "3 points or more, each [across, along]",
+                "measure more of its edge",
             )
         elif (crossed := _crossing(points)) is not None:
             one, other = crossed
-            issues.append(
-                Issue(
-                    where,
-                    "the outline crosses itself",
-                    f"its edge from point {one} and its edge from point {other} cross",
-                    "points in their order round the edge",
-                    "look at their order and their signs",
-                )
+            note(
+                issues,
+                where,
+                "the outline crosses itself",
+                f"its edge from point {one} and its edge from point {other} cross",
+                "points in their order round the edge",
+                "look at their order and their signs",
             )
         elif values["of"] in found:
-            issues.append(
-                Issue(
-                    toml.where(path, "of"),
-                    "two outlines of the same thing",
-                    shown(values["of"]),
-                    "each once",
-                    "take one of them out",
-                )
+            note(
+                issues,
+                toml.where(path, "of"),
+                "two outlines of the same thing",
+                shown(values["of"]),
+                "each once",
+                "take one of them out",
             )
         else:
             found[values["of"]] = Outline(values["of"], points, holes, toml.where(path))
@@ -74,19 +71,18 @@ def _points(
     where = toml.where(path, key)
     accepted = "a list of [across, along] in mm, such as [[0, 0], [92.5, -14]]"
     if not isinstance(raw, list):
-        issues.append(Issue(where, "no list of points", shown(str(raw)), accepted, "write it with brackets"))
+        note(issues, where, "no list of points", shown(str(raw)), accepted, "write it with brackets")
         return ()
     out = []
     for number, pair in enumerate(raw, start=1):
         if not isinstance(pair, list) or len(pair) != 2:
-            issues.append(
-                Issue(
-                    where,
-                    f"point {number} is no pair",
-                    shown(str(pair)),
-                    accepted,
-                    "give each point two numbers",
-                )
+            note(
+                issues,
+                where,
+                f"point {number} is no pair",
+                shown(str(pair)),
+                accepted,
+                "give each point two numbers",
             )
             continue
         try:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, note, shown
 from estimator.core.records import replace
 from estimator.input.job.keys import PART
 from estimator.input.job.plausible import in_plain_inches
@@ -51,20 +51,24 @@ def read_parts(
         if part is None:
             continue
         if part.id in parts:
-            issues.append(
-                Issue(part.origin, "two parts have the same id", shown(part.id), "each id once", "rename one")
+            note(
+                issues,
+                part.origin,
+                "two parts have the same id",
+                shown(part.id),
+                "each id once",
+                "rename one",
             )
         other = callings.setdefault((part.part_class, part.variant), part.id)
         if other != part.id:
             step = f'give each a variant of its own, such as variant = "{part.id}"'
-            issues.append(
-                Issue(
-                    part.origin,
-                    f"{other} and {part.id} would be called alike",
-                    f"both “{part.variant}” of {part.part_class}",
-                    "parts of one class differ in variant",
-                    step,
-                )
+            note(
+                issues,
+                part.origin,
+                f"{other} and {part.id} would be called alike",
+                f"both “{part.variant}” of {part.part_class}",
+                "parts of one class differ in variant",
+                step,
             )
         parts[part.id] = part
     return MappingProxyType(parts)
@@ -77,7 +81,7 @@ def _read_part(
         {key: value for key, value in entry.items() if key in _OWN_KEYS} if isinstance(entry, dict) else entry
     )
     before = len(issues)
-    values = read_section(toml, path, own, PART.columns, issues)
+    values = read_section(toml, path, own, PART.columns, issues, shop.terms.currency)
     if "class" not in values or "id" not in values:
         return None
     if not _known_class(toml, path, values["class"], shop, issues):
@@ -117,9 +121,7 @@ def _known_class(toml: TomlFile, path: str, part_class: str, shop: Shop, issues:
         return True
     hint = near_miss(part_class, shop.part_classes) or near_miss(f"p-{part_class}", shop.part_classes)
     accepted = short_list(shop.part_classes)
-    issues.append(
-        Issue(toml.where(path, "class"), "unknown class of part", shown(part_class), accepted, hint)
-    )
+    note(issues, toml.where(path, "class"), "unknown class of part", shown(part_class), accepted, hint)
     return False
 
 
@@ -179,7 +181,7 @@ def _model(
             return fitting[0], grade or fitting[0].grade
         step = 'add a line: variant = "..."'
         problem = "several kinds of this part are known; which one?"
-        issues.append(Issue(toml.where(path, "variant"), problem, shown(values["class"]), words, step))
+        note(issues, toml.where(path, "variant"), problem, shown(values["class"]), words, step)
         return None, grade
     return (fitting[0], grade or fitting[0].grade) if fitting else (None, grade or "standard")
 
@@ -204,14 +206,13 @@ def _measured(
             else:
                 accepted = (*_OWN_KEYS, WEIGHT, *specs)
                 listed = ", ".join((WEIGHT, *specs))
-                issues.append(
-                    Issue(
-                        where,
-                        f"{part_class} has no such dimension",
-                        shown(name),
-                        listed,
-                        near_miss(name, accepted),
-                    )
+                note(
+                    issues,
+                    where,
+                    f"{part_class} has no such dimension",
+                    shown(name),
+                    listed,
+                    near_miss(name, accepted),
                 )
         except CellError as error:
             issues.append(cell_issue(error, where, raw))
@@ -235,10 +236,8 @@ def _levels(
         where = toml.where(path, "levels")
         if code not in known:
             hint = near_miss(code, known)
-            issues.append(Issue(where, "unknown factor code", shown(code), ", ".join(sorted(known)), hint))
+            note(issues, where, "unknown factor code", shown(code), ", ".join(sorted(known)), hint)
         elif level not in known[code]:
             hint = near_miss(str(level), known[code])
-            issues.append(
-                Issue(where, f"{code} has no such level", shown(level), ", ".join(known[code]), hint)
-            )
+            note(issues, where, f"{code} has no such level", shown(level), ", ".join(known[code]), hint)
     return MappingProxyType({code: str(level) for code, level in raw.items()})

@@ -10,7 +10,7 @@ from decimal import Decimal
 from math import log
 from typing import Any
 
-from estimator.core.errors import Issue, Origin, shown
+from estimator.core.errors import Issue, Origin, note, shown
 from estimator.input.job.keys import PART
 from estimator.model import Neighbour, Part, PerPiece, Reading, Shop
 from estimator.model.plausible import INSTRUMENT as OF_INSTRUMENT
@@ -36,7 +36,7 @@ def in_plain_inches(raw: Any, unit: str, where: Origin, issues: list[Issue]) -> 
         return raw
     step = f"write “{plainly}” if inches are meant, or the number in {unit}"
     problem = f"a fraction without a unit is taken for inches: {plainly}"
-    issues.append(Issue(where, problem, shown(raw), f"“{plainly}”, or a number in {unit}", step, "warning"))
+    note(issues, where, problem, shown(raw), f"“{plainly}”, or a number in {unit}", step, "warning")
     return plainly
 
 

@@ -7,11 +7,12 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, as_accepted, near_miss, note, shown
 from estimator.input.job.instrument import attribute_near, read_level
 from estimator.input.job.keys import BUDGET, WISH
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Attribute, Budget, Requirement, Shop
+from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range, plain
 from estimator.tables.checks.context import NEVER_PROMISED
 from estimator.tables.quantities import read_quantity
@@ -26,13 +27,11 @@ def read_wish(
 ) -> tuple[tuple[Requirement, ...], str, Mapping[str, Decimal]]:
     """Requirements in the order of the attribute table, the profile, and the weights of the score."""
     wish = read_section(toml, WISH.name, toml.values.get(WISH.name, {}), WISH.columns, issues)
-    profile = wish.get("profile") or ""
+    profile = as_accepted(wish.get("profile") or "", shop.profiles)
     if profile and profile not in shop.profiles:
         hint = near_miss(profile, shop.profiles)
         accepted = ", ".join(shop.profiles)
-        issues.append(
-            Issue(toml.where(WISH.name, "profile"), "unknown profile", shown(profile), accepted, hint)
-        )
+        note(issues, toml.where(WISH.name, "profile"), "unknown profile", shown(profile), accepted, hint)
     rows = shop.profiles.get(profile, {})
     levels = _required_levels(toml, shop, wish.get("require") or {}, issues)
     limits = _limits(toml, shop, wish.get("limits") or {}, issues)
@@ -74,26 +73,24 @@ def _known(toml: TomlFile, shop: Shop, path: str, raw: Mapping[str, Any], issues
     known = []
     for name in raw:
         if name == NEVER_PROMISED:
-            issues.append(
-                Issue(
-                    toml.where(path, name),
-                    "sustain and “resonance” cannot be asked for",
-                    shown(name),
-                    "attributes that can be measured",
-                    "take it out; note the player's words in [job] what",
-                )
+            note(
+                issues,
+                toml.where(path, name),
+                "sustain and “resonance” cannot be asked for",
+                shown(name),
+                "attributes that can be measured",
+                "take it out; note the player's words in [job] what",
             )
         elif name in shop.attributes:
             known.append(name)
         else:
-            issues.append(
-                Issue(
-                    toml.where(path, name),
-                    "unknown attribute",
-                    shown(name),
-                    short_list(shop.attributes),
-                    attribute_near(name, shop),
-                )
+            note(
+                issues,
+                toml.where(path, name),
+                "unknown attribute",
+                shown(name),
+                short_list(shop.attributes),
+                attribute_near(name, shop),
             )
     return known
 
@@ -132,14 +129,12 @@ def _limits(
         attribute, entry, where = shop.attributes[name], raw[name], toml.where(path, name)
         if attribute.kind != "number":
             step = f"require = {{ {name} = 3 }}"
-            issues.append(
-                Issue(where, "a limit on an attribute that has levels", shown(name), "a level 0 to 4", step)
+            note(
+                issues, where, "a limit on an attribute that has levels", shown(name), "a level 0 to 4", step
             )
             continue
         if not isinstance(entry, dict) or not entry:
-            issues.append(
-                Issue(where, "a limit that says neither least nor most", shown(entry), "{ most = ... }")
-            )
+            note(issues, where, "a limit that says neither least nor most", shown(entry), "{ most = ... }")
             continue
         issues.extend(unknown_keys(toml, f"{path}.{name}", entry, ("least", "most")))
         ends: dict[str, Decimal] = {}
@@ -154,9 +149,7 @@ def _limits(
         least, most = ends.get("least"), ends.get("most")
         if least is not None and most is not None and least > most:
             found = f"least {plain(least)}, most {plain(most)} {attribute.unit}".strip()
-            issues.append(
-                Issue(where, "a least amount above the most", found, "least up to most", "swap the two")
-            )
+            note(issues, where, "a least amount above the most", found, "least up to most", "swap the two")
         limits[name] = Requirement(name, least, most, None, "asked for", where)
     return limits
 
@@ -173,28 +166,23 @@ def _weights(toml: TomlFile, shop: Shop, raw: Mapping[str, Any], issues: list[Is
     return weights
 
 
-def read_budget(toml: TomlFile, job_kind: str, issues: list[Issue]) -> Budget:
+def read_budget(toml: TomlFile, job_kind: str, shop: Shop, issues: list[Issue]) -> Budget:
     """Money, what it is held against, minutes, surety."""
-    values = read_section(toml, BUDGET.name, toml.values.get(BUDGET.name, {}), BUDGET.columns, issues)
+    values = read_section(
+        toml, BUDGET.name, toml.values.get(BUDGET.name, {}), BUDGET.columns, issues, shop.terms.currency
+    )
     for key, what in (("money", "money"), ("hours", "time")):
         # less than half a cent, or half a hundredth of a minute, counts as nothing
         if values.get(key) is not None and values[key] < Decimal("0.005"):
             step = "name what it may take, or leave the line out for no limit"
-            issues.append(
-                Issue(
-                    toml.where(BUDGET.name, key),
-                    f"a budget of no {what}",
-                    plain(values[key]),
-                    "more than 0",
-                    step,
-                )
+            note(
+                issues,
+                toml.where(BUDGET.name, key),
+                f"a budget of no {what}",
+                plain(values[key]),
+                "more than 0",
+                step,
             )
-    on = values.get("on") or ("price" if job_kind == "commission" else "cash")
-    return Budget(
-        values.get("money"),
-        on,
-        values.get("hours"),
-        values.get("surety"),
-        toml.where(BUDGET.name),
-        values.get("worth"),
-    )
+    said = said_in(Budget, BUDGET.name, values)
+    usual = "price" if job_kind == "commission" else "cash"
+    return Budget(**said | {"on": said["on"] or usual}, origin=toml.where(BUDGET.name))

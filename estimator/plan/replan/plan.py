@@ -9,13 +9,14 @@ from estimator.batch.arrivals import BoughtKey, arrival_of, arrivals_of, bought_
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import SoFar
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, warning
 from estimator.core.records import dataclass, replace
 from estimator.core.text import weekday_of
 from estimator.plan.awaited import taken_by
 from estimator.plan.day_list import named
 from estimator.plan.plan import Plan, searched, work_of
 from estimator.plan.replan.changes import changes_of
+from estimator.plan.replan.dropped import summed_again, without_dropped
 from estimator.plan.replan.progress import RecordedJob, StateFile, before_is_done
 from estimator.plan.replan.saved_plan import KeptPlan, answer_of, as_kept, bookings_of, planned_minutes
 from estimator.plan.replan.schedule import Replanned, State, left_of, replan
@@ -52,9 +53,11 @@ def plan_again(
     search: Search = USUAL_SEARCH,
 ) -> PlannedAgain:
     """Plan what is left of a kept plan from the state of today. InputError for a state that cannot be."""
+    state, gone = without_dropped(state, study)
     kept = state.kept
     study = as_kept(kept, study)
     answer = answer_of(kept, study)
+    answer = summed_again(answer, study) if gone else answer
     calendar = calendar_of(study.shop, study.file.start, study.file.days_off)
     late = {b: minute_of(calendar, when) for b, when in {**kept.late, **state.late}.items()}
     planned = _planned(state, calendar)
@@ -99,7 +102,7 @@ def plan_again(
     )
     changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
     doubtful = _doubtful(replace(plan, work=work), kept, (*as_planned, *implied, *unwritten))
-    warnings = (*_strangers(kept, work, done), *doubtful)
+    warnings = (*gone, *_strangers(kept, work, done), *doubtful)
     plan = replace(plan, changed=changed)
     return PlannedAgain(plan, kept, found, as_planned, running, warnings, state.recorded, implied)
 
@@ -216,14 +219,11 @@ def _doubtful(plan: Plan, kept: KeptPlan, taken: Sequence[str]) -> tuple[Issue, 
                 if name not in names:
                     names.append(name)
     return tuple(
-        Issue(
+        warning(
             Origin(kept.file),
             f"{', '.join(map(named, names))}: taken as done, but the parcel of {seller} is expected on "
             f"{weekday_of(plan.calendar.moment(minute).date())} only",
-            "",
-            "",
-            "see whether the parcel has come and this work is done; if not, take the later work that was recorded out",
-            "warning",
+            next_step="see whether the parcel has come and this work is done; if not, take the later work that was recorded out",
         )
         for (minute, seller), names in sorted(parcels.items())
     )
@@ -239,24 +239,20 @@ def _strangers(kept: KeptPlan, work: SchedulingProblem, done: Mapping[str, datet
     issues = []
     if gone:
         issues.append(
-            Issue(
+            warning(
                 where,
                 "work of the saved plan is not asked for any more",
                 ", ".join(sorted(gone)[:6]),
-                "",
-                "look whether the job files or the tables were changed on purpose",
-                "warning",
+                next_step="look whether the job files or the tables were changed on purpose",
             )
         )
     if new:
         issues.append(
-            Issue(
+            warning(
                 where,
                 "work that the saved plan did not have",
                 ", ".join(sorted(new)[:6]),
-                "",
-                "look whether the job files or the tables were changed on purpose",
-                "warning",
+                next_step="look whether the job files or the tables were changed on purpose",
             )
         )
     return tuple(issues)

@@ -14,7 +14,7 @@ from typing import Any
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, note, refusal, shown, unknown_word
 from estimator.core.records import dataclass
 from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
@@ -107,7 +107,7 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
     if now < earliest:
         where, found = toml.where("state", "now"), shown(now.isoformat(" ", "minutes"))
         accepted = f"{earliest.isoformat(' ', 'minutes')} or later"
-        issues.append(Issue(where, "before the plan begins", found, accepted, "look at the date"))
+        note(issues, where, "before the plan begins", found, accepted, "look at the date")
     places: dict[str, Origin] = {}
     known = {one.operation for one in kept.work}
     for name in ("done", "running", "not_done"):
@@ -117,9 +117,7 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
     for path, entry in entries["done"]:
         ended = _moment(toml, path, "ended", entry["ended"], issues) if entry.get("ended") else None
         if ended is not None and ended > now:
-            issues.append(
-                Issue(toml.where(path, "ended"), "in the future", shown(entry["ended"]), "not after now")
-            )
+            note(issues, toml.where(path, "ended"), "in the future", shown(entry["ended"]), "not after now")
         done[entry.get("operation", "")] = ended
     running = {
         e["operation"]: e["minutes_left"]
@@ -132,14 +130,13 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
         if expected is not None and len(entry["expected"]) == len("2026-10-15"):
             expected += timedelta(minutes=BY_NOON)
         if expected is not None and expected <= now:
-            issues.append(
-                Issue(
-                    toml.where(path, "expected"),
-                    "not in the future",
-                    shown(entry["expected"]),
-                    "a day after now",
-                    "leave out what has come",
-                )
+            note(
+                issues,
+                toml.where(path, "expected"),
+                "not in the future",
+                shown(entry["expected"]),
+                "a day after now",
+                "leave out what has come",
             )
         for bought in _bought(toml, path, entry, kept, issues):
             if expected is not None:
@@ -177,7 +174,7 @@ def _moment(toml: TomlFile, path: str, key: str, text: str, issues: list[Issue])
         try:
             when = datetime.combine(day_as_written(text), time())
         except DayError as error:
-            issues.append(Issue(toml.where(path, key), "not a day and time", shown(text), f"{error}{MOMENT}"))
+            note(issues, toml.where(path, key), "not a day and time", shown(text), f"{error}{MOMENT}")
             return None
     return when.replace(second=0, microsecond=0, tzinfo=None)
 
@@ -187,14 +184,13 @@ def _kept(toml: TomlFile, folder: Path, name: str, issues: list[Issue]) -> KeptP
     try:
         return read_kept(path.read_bytes(), str(path))
     except OSError:
-        issues.append(
-            Issue(
-                toml.where("state", "plan"),
-                "there is no such plan",
-                shown(str(path)),
-                "a file that --save-plan wrote",
-                "save the plan with --save-plan, or mend the name",
-            )
+        note(
+            issues,
+            toml.where("state", "plan"),
+            "there is no such plan",
+            shown(str(path)),
+            "a file that --save-plan wrote",
+            "save the plan with --save-plan, or mend the name",
         )
     except InputError as error:
         issues.extend(error.issues)
@@ -214,16 +210,12 @@ def _place(
         return
     where = toml.where(path, "operation")
     if name in kept.done:
-        issues.append(
-            Issue(where, "this was done before the plan was made", shown(name), "", "take the entry out")
-        )
+        note(issues, where, "this was done before the plan was made", shown(name), "", "take the entry out")
     elif name not in known:
         hint = near_miss(name, known) or "the remarks of the template list them all"
-        issues.append(
-            Issue(where, "the plan has no such operation", shown(name), "job:task of the plan", hint)
-        )
+        note(issues, where, "the plan has no such operation", shown(name), "job:task of the plan", hint)
     elif name in places:
-        issues.append(Issue(where, "named twice", shown(name), "each operation once", f"see {places[name]}"))
+        note(issues, where, "named twice", shown(name), "each operation once", f"see {places[name]}")
     places[name] = where
 
 
@@ -234,14 +226,13 @@ def _bought(
     given = [key for key in ("supplier", "upgrade", "consumable") if entry.get(key)]
     one_seller = given == ["supplier", "consumable"]  # the others may have sent theirs
     if not (len(given) == 1 or one_seller) or bool(entry.get("job")) != (given == ["upgrade"]):
-        issues.append(
-            Issue(
-                toml.where(path),
-                "what is late cannot be told",
-                ", ".join([*given, *(["job"] if entry.get("job") else [])]),
-                "one of: supplier; job and upgrade; consumable; supplier and consumable",
-                "name one of them",
-            )
+        note(
+            issues,
+            toml.where(path),
+            "what is late cannot be told",
+            ", ".join([*given, *(["job"] if entry.get("job") else [])]),
+            "one of: supplier; job and upgrade; consumable; supplier and consumable",
+            "name one of them",
         )
         return []
     key = given[0]
@@ -260,13 +251,7 @@ def _bought(
         }[key]
         listed = ", ".join(dict.fromkeys(filter(None, names))) or "nothing was ordered"
         issues.append(
-            Issue(
-                toml.where(path, key),
-                "nothing of this was ordered",
-                shown(entry[key]),
-                listed,
-                near_miss(entry[key], names),
-            )
+            unknown_word(toml.where(path, key), "nothing of this was ordered", entry[key], names, listed)
         )
     return found
 
@@ -287,35 +272,8 @@ def template(plan: Plan, plan_name: str) -> str:
     """A state file to fill in, with every operation of the plan as a remark."""
     calendar = plan.calendar
     first = plan.now or calendar.moment(calendar.opens[0])
-    lines = [
-        "# Where the work stands. Change what is not so, then: estimator plan BATCH --state THIS-FILE",
-        "",
-        "[state]",
-        f'plan = "{plan_name}"            # the plan that was saved, seen from this file',
-        f'now = "{first:%Y-%m-%d %H:%M}"      # the moment it is now',
-        'others = "as-planned"          # work not named below: as-planned (done up to now), or not-begun',
-        "",
-        "# Done, though it was planned for later, or at another time than planned:",
-        "# [[done]]",
-        '# operation = "job:task"',
-        '# ended = "2026-10-08 11:30"   # left out: as planned',
-        "",
-        "# Begun and not finished:",
-        "# [[running]]",
-        '# operation = "job:task"',
-        "# minutes_left = 25",
-        "",
-        "# Planned till now, but not begun:",
-        "# [[not_done]]",
-        '# operation = "job:task"',
-        "",
-        "# What has not come: a supplier's whole parcel, a part (job and upgrade), or a consumable:",
-        "# [[late]]",
-        '# supplier = "parts-house"',
-        '# expected = "2026-10-15"',
-        "",
-        "# The operations of the plan, and when they were planned:",
-    ]
+    form = Path(__file__).with_name("state_template.toml").read_text(encoding="utf-8")
+    lines = [form.format(plan=plan_name, now=f"{first:%Y-%m-%d %H:%M}").rstrip("\n")]
     for assignment in plan.schedule.assignments:
         begins = calendar.moment(calendar.elapsed_at_start(assignment.start))
         ends = calendar.moment(calendar.elapsed_at_end(assignment.end))
@@ -338,9 +296,7 @@ def before_is_done(state: StateFile, work: SchedulingProblem, done: Mapping[str,
         Issue(
             state.places[name],
             f"“{name}” is begun before “{link.before}” is done",
-            "",
-            "",
-            f"name “{link.before}” under [[done]] too, or take “{name}” out",
+            next_step=f"name “{link.before}” under [[done]] too, or take “{name}” out",
         )
         for name in (*state.done, *state.running)
         if name in known

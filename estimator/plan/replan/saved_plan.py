@@ -15,7 +15,7 @@ from estimator.batch.arrivals import BoughtKey
 from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.amounts import Cents
-from estimator.core.errors import InputError, Issue, Origin, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, note, refusal, shown
 from estimator.core.records import dataclass, field, fields, replace
 from estimator.core.text import written_day
 from estimator.plan.plan import Plan
@@ -286,21 +286,20 @@ def as_kept(kept: KeptPlan, study: BatchStudy) -> BatchStudy:
 def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     """The choice of a kept plan; InputError where the batch or its jobs are others now."""
     where = Origin(kept.file)
-    issues = []
+    issues: list[Issue] = []
     for what, found, wanted in (
         ("another batch", kept.batch, study.file.id),
         ("another first day", kept.start.isoformat(), study.file.start.isoformat()),
         ("other jobs", ", ".join(kept.jobs), ", ".join(study.studies)),
     ):
         if found != wanted:
-            issues.append(
-                Issue(
-                    where,
-                    f"the saved plan has {what} than the batch file",
-                    shown(found),
-                    shown(wanted),
-                    "give the plan that was saved from this batch, or plan anew without --state",
-                )
+            note(
+                issues,
+                where,
+                f"the saved plan has {what} than the batch file",
+                shown(found),
+                shown(wanted),
+                "give the plan that was saved from this batch, or plan anew without --state",
             )
     for job, ids in kept.chosen.items():
         if job in study.studies:
@@ -310,8 +309,7 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
                     where,
                     f"an upgrade of {job} cannot be done any more",
                     shown(name),
-                    "",
-                    "look at it with fit, and plan anew without --state",
+                    next_step="look at it with fit, and plan anew without --state",
                 )
                 for name in ids
                 if name not in options

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import permutations, product
 
+from estimator.core.amounts import Minutes
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.records import dataclass, field, replace
 from estimator.schedule.bounds.chains import heads_of
@@ -70,7 +71,7 @@ class Replanned:
     schedule: Schedule
     moved: tuple[str, ...]
     kept_order: bool
-    tardiness_if_kept: int
+    tardiness_if_kept: Minutes
 
 
 def replan(

@@ -150,29 +150,23 @@ def shop_rate(
     shop: Shop,
     billable_share: Decimal | None = None,
     margin: Decimal = Decimal(0),
-    step: Decimal = FIVE,
-    changes: Mapping[str, Decimal] | None = None,
 ) -> ShopRate:
-    """The rate of ``shop`` from its yearly lines, with some of them changed on trial.
+    """The rate of ``shop`` from its yearly lines.
 
     InputError where the shop states its rates outright and holds no yearly lines.
     """
-    lines = dict(shop.terms.rate_build_up) | dict(changes or {})
-    known = [column.name for column in BUILD_UP]
-    if strangers := [key for key in lines if key not in known]:
-        raise refusal(
-            WHERE, "unknown line of the rate", ", ".join(strangers), ", ".join(known), "look at the name"
-        )
+    lines = shop.terms.rate_build_up
     if missing := [column.name for column in HOUR_LINES if column.name not in lines]:
         raise refusal(
             WHERE,
             "there are no yearly costs and hours to build a rate from",
-            "",
-            f"a [rate_build_up] section with {', '.join(missing)}",
-            "add the section to shop.toml, or read the rates that are stated there outright",
+            accepted=f"a [rate_build_up] section with {', '.join(missing)}",
+            next_step="add the section to shop.toml, or read the rates that are stated there outright",
         )
     hours = {column.name for column in HOUR_LINES}
-    costs = {key: lines[key] for key in known if key in lines and key not in hours}
+    costs = {
+        key: lines[key] for key in (column.name for column in BUILD_UP) if key in lines and key not in hours
+    }
     share = lines["billable_share"] if billable_share is None else billable_share
     if share > 1:
         raise refusal(
@@ -183,7 +177,7 @@ def shop_rate(
             "write 58 per cent as 0.58",
         )
     return build_rate(
-        costs, lines["weeks"], lines["hours_per_week"], share, cents(shop.terms.charge_per_hour), margin, step
+        costs, lines["weeks"], lines["hours_per_week"], share, cents(shop.terms.charge_per_hour), margin
     )
 
 
@@ -197,11 +191,10 @@ class ShareRow:
     rounded: Cents
 
 
-def rate_by_share(rate: ShopRate, shares: tuple[Decimal, ...] = ()) -> tuple[ShareRow, ...]:
-    """The rate at several billable shares (0.45 to 0.70 unless given), the rest unchanged."""
-    wanted = shares or tuple(Decimal(n) / 100 for n in (45, 50, 55, 60, 65, 70))
+def rate_by_share(rate: ShopRate) -> tuple[ShareRow, ...]:
+    """The rate at billable shares from 0.45 to 0.70, the rest unchanged."""
     rows = []
-    for share in wanted:
+    for share in (Decimal(n) / 100 for n in (45, 50, 55, 60, 65, 70)):
         billed = rate.hours * share
         rows.append(
             ShareRow(

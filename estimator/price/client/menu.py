@@ -10,14 +10,14 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, near_miss, refusal
+from estimator.core.errors import InputError, refusal, refused_word, squeezed
 from estimator.core.money import cents, times_rate
 from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
 from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import usual_work
-from estimator.fit.candidates import all_upgrades, names
+from estimator.fit.candidates import names, upgrades_meant
 from estimator.fit.judge import judge
 from estimator.fit.ways import open_methods, ways_of
 from estimator.input.job.load import job_from
@@ -72,12 +72,12 @@ def menu_of(shop: Shop, words: Sequence[str] = (), top: int | None = None) -> tu
     jobs = [job for job in shop.menu.jobs.values() if not words or any(_speaks(job, word) for word in words)]
     for word in words:
         if not any(_speaks(job, word) for job in shop.menu.jobs.values()):
-            raise refusal(
+            raise refused_word(
                 "menu",
                 "no job of the menu has this word",
-                f"“{word}”",
-                ", ".join(shop.menu.jobs),
-                near_miss(word, shop.menu.jobs) or "take one of these, or a part of its words",
+                word,
+                shop.menu.jobs,
+                otherwise="take one of these, or a part of its words",
             )
     rows = [row_of(shop, job) for job in jobs]
     if top is None:
@@ -86,7 +86,7 @@ def menu_of(shop: Shop, words: Sequence[str] = (), top: int | None = None) -> tu
 
 
 def _speaks(job: MenuJob, word: str) -> bool:
-    return word.lower() in job.id or word.lower() in job.what.lower()
+    return squeezed(word) in squeezed(job.id) or squeezed(word) in squeezed(job.what)
 
 
 def row_of(shop: Shop, job: MenuJob) -> MenuRow:
@@ -171,7 +171,7 @@ def _is_number(word: str) -> bool:
 
 def _verdicts(shop: Shop, instrument: Job, job: MenuJob, wanted: Sequence[str]) -> dict[str, Verdict]:
     """The verdict on each upgrade wanted, on the first of its parts; InputError where one cannot be done."""
-    offered = all_upgrades(shop, instrument)
+    offered = upgrades_meant(shop, instrument, wanted)
     found: dict[str, Verdict] = {}
     for name in wanted:
         upgrade = next((u for u in offered if names(u, name)), None)

@@ -17,7 +17,7 @@ from types import MappingProxyType
 from estimator.choose.sale.build import finding_minutes, sourcing_minutes
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import near_miss, refusal
+from estimator.core.errors import as_accepted, refused_word
 from estimator.core.money import amount, centiminutes, cents, half_up
 from estimator.core.records import dataclass, replace
 from estimator.estimate.sale_terms import number, rule, setting, stated_salvage, usual_work
@@ -88,14 +88,9 @@ class DonorOffer:
 def seen_as(shop: Shop, name: str) -> DonorOdds:
     """How the donor was seen, by id; InputError with a near miss."""
     known = shop.resale.odds
+    name = as_accepted(name, known)
     if name not in known:
-        raise refusal(
-            "seen",
-            "no such way to have seen a donor",
-            f"“{name}”",
-            ", ".join(known),
-            near_miss(name, known) or "take one of these",
-        )
+        raise refused_word("seen", "no such way to have seen a donor", name, known)
     return known[name]
 
 

@@ -24,7 +24,7 @@ from estimator.choose.milp.linear import make_row
 from estimator.choose.milp.model import EVERYTHING, Programme
 from estimator.choose.sale import rows as sale_rows
 from estimator.choose.sale.build import SaleFrame, sale_frame
-from estimator.choose.sale.dominance import pruned
+from estimator.choose.sale.dominance import can_be_pruned, pruned, without_refused
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.sale import Sold, sold
@@ -32,6 +32,7 @@ from estimator.core.amounts import Cents
 from estimator.core.money import amount
 from estimator.core.records import dataclass, field, replace
 from estimator.estimate.uplift import share_left
+from estimator.model.problem import Problem
 from estimator.model.sale_problem import Sale
 
 ROUNDING = 5
@@ -61,9 +62,13 @@ class Curve:
     seconds: float = 0.0
     _free: dict[Cents, tuple[tuple[str, ...], Cents]] = field(default_factory=dict)
     _known: dict[tuple[tuple[str, ...], Cents], Sold] = field(default_factory=dict)
+    #: the problem of every price, without what is refused at any
+    _open: Problem = field(init=False)
 
     def __post_init__(self) -> None:
         self.frame = sale_frame(self.study.shop, self.study.job, self.study.verdicts, self.study.costing)
+        problem = self.study.problem
+        self._open = without_refused(problem) if can_be_pruned(problem) else problem
 
     def sale(self, base: Cents, ceiling: bool = True) -> Sale:
         """The sale at a clean price in cents."""
@@ -84,7 +89,7 @@ class Curve:
 
         What the sets found so far leave, less a little, is asked of it at least: that shortens the search.
         """
-        problem = replace(self.study.problem, sale=self.sale(base, ceiling))
+        problem = replace(self._open, sale=self.sale(base, ceiling))
         programme = Programme(pruned(problem), self.study.measure, None, self.engine)
         programme.expects_many = True  # one programme of very many
         loss = sale_rows.profit(programme)

@@ -173,9 +173,9 @@ def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: Cents |
     )
 
 
-def ways_to_sell(study: Study, chosen: Collection[str], paid: Cents | None = None) -> tuple[Proceeds, ...]:
+def ways_to_sell(study: Study, chosen: Collection[str]) -> tuple[Proceeds, ...]:
     """The same set sold by every way, the best profit first."""
-    found = [proceeds(study, chosen, way, paid) for way in study.shop.resale.ways]
+    found = [proceeds(study, chosen, way) for way in study.shop.resale.ways]
     return tuple(sorted(found, key=lambda p: (-p.profit, p.way)))
 
 
@@ -230,9 +230,9 @@ class Box:
     too_large: bool
 
 
-def parcel_of(study: Study, box_name: str = "") -> Box:
+def parcel_of(study: Study) -> Box:
     """The parcel of the job's box: L x W x H / 139 rounded up; length + 2 x (width + height)."""
-    box = study.shop.resale.boxes[box_name] if box_name else box_of(study.shop, study.job)
+    box = box_of(study.shop, study.job)
     return parcel(
         (box.length_mm, box.width_mm, box.height_mm),
         rule(study.shop, "dimensional-divisor"),

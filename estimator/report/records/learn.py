@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from estimator.core.records import dataclass
 from estimator.learn.calibrate import Calibration, Held
@@ -18,18 +19,22 @@ from estimator.report.record import Kind, Record, Teller, plain_data
 from estimator.tables.cells import plain
 from estimator.tables.own import Difference
 
+WRITTEN = Kind("text", plain_data, right=True)
 CELL = Kind("as in the table", plain)
 CELLS = Kind("text by column", lambda values: dict(zip(COLUMNS, map(plain, values), strict=True)))
 
 
-def places(unit: str, number: int) -> Kind:
-    """A number with so many places at the most, one or several."""
-    return Kind(
-        unit, lambda of: [round(one, number) for one in of] if isinstance(of, tuple) else round(of, number)
-    )
+def places(unit: str, number: int, read: str = "") -> Kind:
+    """A number with so many places at the most, one or several; ``read``: its format in a table."""
+
+    def data(of: Any) -> object:
+        return [round(one, number) for one in of] if isinstance(of, tuple) else round(of, number)
+
+    return Kind(unit, data, lambda of: format(of, read), right=True)
 
 
-FACTOR, SHARE = places("times", 4), places("share of one", 3)
+FACTOR, SHARE = places("times", 4), places("share of one", 3, ".0%")
+MIN = places("min", 1, ".0f")
 _difference = Teller[Difference]()
 _menu = Teller[MenuChange]()
 _own = Teller[OwnShop]()
@@ -38,11 +43,11 @@ _own = Teller[OwnShop]()
 class Differs(Record[Difference]):
     """What is not as in the default shop."""
 
-    file = _difference.text("table", lambda of: of.file)
-    key = _difference.text("row", lambda of: of.key)
-    column = _difference.text("column", lambda of: of.column)
-    before = _difference.text("in the default shop", lambda of: of.before)
-    after = _difference.text("here", lambda of: of.after)
+    file = _difference.text("table", lambda of: of.file, head="file")
+    key = _difference.text("row", lambda of: of.key, head="row")
+    column = _difference.text("column", lambda of: of.column, head="column")
+    before = _difference.of(WRITTEN, "in the default shop", lambda of: of.before, head="default")
+    after = _difference.of(WRITTEN, "here", lambda of: of.after, head="here")
     basis = _difference.text("on what it rests", lambda of: of.basis)
     source = _difference.text("its source", lambda of: of.source)
 
@@ -101,11 +106,11 @@ class TaskLearned(Record[OfLesson]):
 class QuoteMoved(Record[QuoteEffect]):
     """What learned times do to a quote."""
 
-    quote = _effect.text("number of the quote", lambda of: of.number)
-    job = _effect.text("id of the job", lambda of: of.job)
-    minutes_before = _effect.of(places("min", 1), "hands-on as quoted", lambda of: of.before)
-    minutes_after = _effect.of(places("min", 1), "with it", lambda of: of.after)
-    minutes_taken = _effect.of(places("min", 1), "taken", lambda of: of.taken)
+    quote = _effect.text("number of the quote", lambda of: of.number, head="quote")
+    job = _effect.text("id of the job", lambda of: of.job, head="job")
+    minutes_before = _effect.of(MIN, "hands-on as quoted", lambda of: of.before, head="as quoted")
+    minutes_after = _effect.of(MIN, "with it", lambda of: of.after, head="with it")
+    minutes_taken = _effect.of(MIN, "taken", lambda of: of.taken, head="taken")
 
 
 class LessonTold(Record[Lesson]):

@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
+from dataclasses import is_dataclass
+from typing import Any
+
 from estimator.core.money import money_text
+from estimator.core.records import fields
 from estimator.core.units import scaled
 
 MILLION = 1_000_000
 
 
 def data(of: object) -> object:
-    """The same with every figure in cents or millionths as a number people read, under its plain name."""
+    """The same with every figure in cents or millionths as a number people read, under its plain name.
+
+    A record says by the types of its fields which figures are cents, a row of the ledger by the ends of its names.
+    """
+    if is_dataclass(of):
+        return {one.name: _typed(str(one.type), getattr(of, one.name)) for one in fields(of)}
     if isinstance(of, dict):
         return dict(_entry(str(name), value) for name, value in of.items())
     if isinstance(of, list | tuple):
         return [data(one) for one in of]
     return of
+
+
+def _typed(kind: str, value: Any) -> object:
+    return money_text(value) if kind.startswith("Cents") and value is not None else data(value)
 
 
 def _entry(name: str, value: object) -> tuple[str, object]:

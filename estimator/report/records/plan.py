@@ -9,7 +9,7 @@ from estimator.batch.orders import Basket, OrderLine
 from estimator.batch.records import BatchWay, JointAnswer, Purchase
 from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Minutes
 from estimator.core.records import dataclass
 from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
@@ -22,7 +22,6 @@ from estimator.report.words.plan import NOT_IN_OWN_CASH, by_kind, own_cash_jobs
 from estimator.schedule.records import DayChange, Figures
 
 SHARE = Kind("share of one", plain_data)
-MIN = Kind("min", plain_data)
 BY_NAME = Kind("object by name", plain_data)
 MONEY_BY_JOB = Kind("money by job", lambda of: {job: MONEY.data(cents) for job, cents in of})
 
@@ -124,9 +123,9 @@ class Shared(Record[BatchWay]):
 class FiguresTold(Record[Figures]):
     """What a schedule comes to."""
 
-    lateness_min = _figures.of(MIN, "late in all", lambda of: of.tardiness)
-    makespan_min = _figures.of(MIN, "open time from begin to end", lambda of: of.makespan)
-    hands_on_min = _figures.of(MIN, "hands-on", lambda of: of.minutes)
+    lateness_min = _figures.whole_minutes("late in all", lambda of: of.tardiness)
+    makespan_min = _figures.whole_minutes("open time from begin to end", lambda of: of.makespan)
+    hands_on_min = _figures.whole_minutes("hands-on", lambda of: of.minutes)
     idle_evenings = _figures.of(
         Kind("number", plain_data), "nights in which nothing cures", lambda of: of.idle_evenings
     )
@@ -156,7 +155,7 @@ class DayTold(Record[Day]):
     """An open day."""
 
     day = _day.day("the day", lambda of: of.day)
-    hands_on_min = _day.of(MIN, "hands-on of all people", lambda of: of.minutes)
+    hands_on_min = _day.whole_minutes("hands-on of all people", lambda of: of.minutes)
     errands = _day.words("errands", lambda of: of.errands)
     quiet = _day.text("why nothing is done; none where something is", lambda of: of.quiet or None)
     overnight = _day.rows(CuringTold, "what cures until the next", lambda of: of.overnight)
@@ -218,15 +217,15 @@ class PlanTold(Record[Plan]):
 
 
 _gain = Teller[PlanningGain]()
-_compared = Teller[tuple[Cents, int, float]]()
+_compared = Teller[tuple[Cents, Minutes, float]]()
 _case = Teller[WhatIf]()
 
 
-class Compared(Record[tuple[Cents, int, float]]):
+class Compared(Record[tuple[Cents, Minutes, float]]):
     """One side of the comparison."""
 
     money = _compared.money("money laid out", lambda of: of[0])
-    hands_on_min = _compared.of(MIN, "hands-on", lambda of: of[1])
+    hands_on_min = _compared.whole_minutes("hands-on", lambda of: of[1])
     days = _compared.of(Kind("number", plain_data), "days", lambda of: of[2])
 
 
@@ -242,8 +241,8 @@ class Gain(Record[PlanningGain]):
             zip(("money", "hands_on", "days"), (round(one, 4) for one in of.ratios), strict=True)
         ),
     )
-    makespan_min = _gain.of(MIN, "open time of the plan", lambda of: of.makespan)
-    rule_alone_makespan_min = _gain.of(MIN, "of the priority rule alone", lambda of: of.rule_makespan)
+    makespan_min = _gain.whole_minutes("open time of the plan", lambda of: of.makespan)
+    rule_alone_makespan_min = _gain.whole_minutes("of the priority rule alone", lambda of: of.rule_makespan)
 
 
 class WhatIfTold(Record[WhatIf]):
@@ -251,9 +250,9 @@ class WhatIfTold(Record[WhatIf]):
 
     change = _case.text("the change", lambda of: of.words)
     figures = _case.joined(FiguresTold, lambda of: of.figures)
-    saved_min = _case.of(MIN, "open time that it saves", lambda of: of.saved)
-    less_late_min = _case.of(MIN, "so much less late", lambda of: of.less_late)
-    relieved_min = _case.of(MIN, "what people not there now would do", lambda of: of.relieved)
+    saved_min = _case.whole_minutes("open time that it saves", lambda of: of.saved)
+    less_late_min = _case.whole_minutes("so much less late", lambda of: of.less_late)
+    relieved_min = _case.whole_minutes("what people not there now would do", lambda of: of.relieved)
 
 
 _changed = Teller[tuple[str, DayChange]]()
@@ -292,8 +291,8 @@ class Again(Record[PlannedAgain]):
     order_kept = _again.of(
         Kind("true or false", plain_data), "the old order is kept", lambda of: of.result.kept_order
     )
-    lateness_if_kept_min = _again.of(
-        MIN, "late in all in the old order", lambda of: of.result.tardiness_if_kept
+    lateness_if_kept_min = _again.whole_minutes(
+        "late in all in the old order", lambda of: of.result.tardiness_if_kept
     )
     moved = _again.words("operations that moved", lambda of: of.result.moved)
     changed = _again.rows(Changed, "what changed and why", lambda of: of.plan.changed.items())

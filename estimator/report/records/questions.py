@@ -43,9 +43,10 @@ class Clashes(Record[InfeasibleSets]):
 class Next(Record[Alternative]):
     """One of the best sets."""
 
-    rank = _next.whole("its place, from 1", lambda of: of.rank)
+    rank = _next.whole("its place, from 1", lambda of: of.rank, head="rank")
     upgrades = _next.words("the set", lambda of: of.chosen)
-    cost = _next.money("cost to the shop", lambda of: of.measure.cost)
+    cost = _next.money("cost to the shop", lambda of: of.measure.cost, head="cost")
+    minutes = _next.time("hands-on, on average", lambda of: of.measure.expected, head="hands-on")
     added = _next.words("what it has more than the best", lambda of: of.added)
     dropped = _next.words("what it has less", lambda of: of.dropped)
 
@@ -53,9 +54,9 @@ class Next(Record[Alternative]):
 class Why(Record[WhyChosen]):
     """What an upgrade of the set truly costs."""
 
-    upgrade = _why.text("upgrade", lambda of: of.upgrade)
-    adds = _why.money("what the set costs more with it", lambda of: of.cost)
-    minutes = _why.minutes("hands-on that it adds", lambda of: of.minutes)
+    upgrade = _why.text("upgrade", lambda of: of.upgrade, head="upgrade")
+    adds = _why.money("what the set costs more with it", lambda of: of.cost, head="adds")
+    minutes = _why.time("hands-on that it adds", lambda of: of.minutes, head="hands-on")
     without_costs_more = _why.money("what the cheapest set without it costs more", lambda of: of.saving)
     needed_for = _why.words("what cannot be met without it", lambda of: (one.words for one in of.needed_for))
     would_take = _why.of(

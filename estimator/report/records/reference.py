@@ -22,6 +22,7 @@ from estimator.report.records.price import (
     RateAnswer,
     SparesAnswer,
 )
+from estimator.report.records.quote import QuoteAnswer, RepriceAnswer, WorkedAnswer
 from estimator.report.records.risk import MeasureAnswer, RiskAnswer, TriageAnswer
 from estimator.report.records.sale import ListAnswer, OfferAnswer, SellAnswer
 
@@ -32,6 +33,9 @@ ANSWERS: Mapping[str, type[Record[Any]]] = MappingProxyType(
         "`estimate`": EstimateAnswer,
         "`choose`": ChooseAnswer,
         "any command that finds no set": ChoiceAnswer,
+        "`quote`": QuoteAnswer,
+        "`reprice`": RepriceAnswer,
+        "`worked`": WorkedAnswer,
         "`risk`": RiskAnswer,
         "`measure`": MeasureAnswer,
         "`triage`": TriageAnswer,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
+from typing import Any
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice, Study
 from estimator.core.records import dataclass
+from estimator.core.text import whole
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, SuretyRow
 from estimator.estimate.risk.monte_carlo import Distribution, Simulation
@@ -21,12 +23,13 @@ from estimator.report.records.wish import SHARE
 from estimator.report.records.work import Used
 
 
-def rounded(unit: str, places: int) -> Kind:
+def rounded(unit: str, places: int, read: Callable[[Any], str] = str) -> Kind:
     """A number with so many places at the most."""
-    return Kind(unit, lambda value: round(value, places))
+    return Kind(unit, lambda value: round(value, places), read, right=True)
 
 
-MIN, PER_CENT = rounded("min", 2), Kind("per cent", float)
+MIN, PER_CENT = rounded("min", 2, whole), Kind("per cent", float)
+OF_WHOLE = rounded("per cent", 3, lambda value: f"{value:.0f}")
 _sure = Teller[SuretyRow]()
 _share = Teller[Share]()
 _odds = Teller[FaultOdds]()
@@ -49,10 +52,12 @@ class Driver(Record[Share]):
 
     task = _share.text("task, an id of tasks.csv", lambda of: of.task)
     place = _share.text("where on the instrument", lambda of: of.place)
-    minutes = _share.of(MIN, "hands-on, on average", lambda of: of.minutes)
-    sd_min = _share.of(rounded("min", 3), "spread", lambda of: of.sd)
-    mean_pct = _share.of(rounded("per cent", 3), "of the job's mean", lambda of: of.mean_pct)
-    variance_pct = _share.of(rounded("per cent", 3), "of the job's variance", lambda of: of.variance_pct)
+    minutes = _share.of(MIN, "hands-on, on average", lambda of: of.minutes, head="min")
+    sd_min = _share.of(rounded("min", 3, whole), "spread", lambda of: of.sd, head="sd")
+    mean_pct = _share.of(OF_WHOLE, "of the job's mean", lambda of: of.mean_pct, head="% of the mean")
+    variance_pct = _share.of(
+        OF_WHOLE, "of the job's variance", lambda of: of.variance_pct, head="% of the variance"
+    )
 
 
 class AtFault(Record[FaultOdds]):

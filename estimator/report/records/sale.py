@@ -187,8 +187,8 @@ class AtPay(Record[DonorOffer]):
 
     pay_per_hour = _pay.money("wanted pay", lambda of: of.pay)
     buy = _pay.yes("the asking price may be paid", lambda of: of.buy)
-    most = _pay.money("most to pay", lambda of: of.most)
-    stop = _pay.money("the lower of that and the rule of thumb", lambda of: of.stop)
+    most = _pay.money("what the sum alone leaves for it; below 0: a loss even for free", lambda of: of.most)
+    stop = _pay.money("the most to pay: the lower of that and the rule of thumb", lambda of: of.stop)
     plan = _pay.one(ProceedsTold, "the plan that it rests on", lambda of: of.plan)
 
 
@@ -196,8 +196,8 @@ class DonorTold(Record[DonorOffer]):
     """The most to pay for a donor, and what it rests on."""
 
     buy = _pay.yes("the asking price may be paid", lambda of: of.buy)
-    most = _pay.money("most to pay", lambda of: of.most)
-    stop = _pay.money("the lower of that and the rule of thumb", lambda of: of.stop)
+    most = _pay.money("what the sum alone leaves for it; below 0: a loss even for free", lambda of: of.most)
+    stop = _pay.money("the most to pay: the lower of that and the rule of thumb", lambda of: of.stop)
     limit = _pay.money("the rule of thumb; none: it has none", lambda of: of.limit)
     ask = _pay.money("asking price", lambda of: of.ask)
     odds_bad = _pay.of(SHARE, "odds of a bad one", lambda of: of.odds_bad)
@@ -245,8 +245,10 @@ class Listing(Record[ListingOffer]):
     row = _listing.whole("its row", lambda of: of.row)
     id = _listing.text("its id", lambda of: of.id)
     buy = _listing.yes("the asking price may be paid", lambda of: of.buy)
-    most = _listing.money("most to pay", lambda of: of.most)
-    stop = _listing.money("the lower of that and the rule of thumb", lambda of: of.stop)
+    most = _listing.money(
+        "what the sum alone leaves for it; below 0: a loss even for free", lambda of: of.most
+    )
+    stop = _listing.money("the most to pay: the lower of that and the rule of thumb", lambda of: of.stop)
     ask = _listing.money("asking price", lambda of: of.ask)
     left = _listing.money("stop less ask", lambda of: of.left)
     verdict = _listing.text("in words", lambda of: of.verdict)
@@ -263,7 +265,7 @@ class ListAnswer(Record[OfferList]):
     """What ``offer --list`` answers; rows in error are told, not dropped."""
 
     rows = _list.whole("rows read", lambda of: of.rows)
-    left_out = _list.whole("rows in error", lambda of: len({issue.where.row for issue in of.issues}))
+    left_out = _list.whole("rows in error", lambda of: of.left_out)
     to_buy = _list.whole("how many may be bought at their price", lambda of: of.to_buy)
     offers = _list.rows(Listing, "the best first", lambda of: of.offers)
-    skipped = _list.of(ISSUES, "what is wrong with the rest", lambda of: of.issues)
+    skipped = _list.of(ISSUES, "what is wrong with the rest, and columns not read", lambda of: of.issues)

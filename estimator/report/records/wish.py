@@ -70,6 +70,9 @@ class Spec(Record[Wished]):
     by = _wished.words("the work that raises it", lambda of: of.row.by)
     verified_by = _wished.text("how it is checked", lambda of: of.row.verified_by)
     rests_on_assumed = _wished.words("attributes assumed today on which it rests", lambda of: of.row.rests_on)
+    may_fail = _wished.words(
+        "how the work that lifts it may fail however it is done", lambda of: of.row.may_fail
+    )
 
 
 def wished(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -> list[Wished]:

@@ -7,13 +7,16 @@ from decimal import Decimal
 
 from estimator.choose.study import Study, all_parts
 from estimator.core.records import dataclass
+from estimator.core.text import plain
 from estimator.estimate.packs import pieces_from_stock
 from estimator.model import Estimate, PartLine, RunFactor, Totals, Use, WorkLine
 from estimator.report.record import NUMBER, Kind, Record, Teller
 
-SHARE_OF_A_CENT = Kind("money, four places", lambda money: f"{money:.4f}")
+SHARE_OF_A_CENT = Kind(
+    "money, four places", lambda money: f"{money:.4f}", lambda money: f"{money:.2f}", right=True
+)
 SPREAD = Kind("min", lambda minutes: round(minutes, 4))
-QUANTITY = Kind("number", lambda value: float(round(value, 4)))
+QUANTITY = Kind("number", lambda value: float(round(value, 4)), plain, right=True)
 _use = Teller[Use]()
 
 
@@ -21,9 +24,9 @@ class Used(Record[Use]):
     """A consumable or tool that work uses."""
 
     id = _use.text("consumable or tool, an id of consumables.csv or tools.csv", lambda of: of.id)
-    quantity = _use.of(QUANTITY, "how much of it", lambda of: of.quantity)
-    unit = _use.text("unit of the quantity", lambda of: of.unit)
-    cost = _use.of(SHARE_OF_A_CENT, "what that costs", lambda of: of.cost)
+    quantity = _use.of(QUANTITY, "how much of it", lambda of: of.quantity, head="quantity")
+    unit = _use.text("unit of the quantity", lambda of: of.unit, head="unit")
+    cost = _use.of(SHARE_OF_A_CENT, "what that costs", lambda of: of.cost, head="{currency}")
 
 
 _factor = Teller[RunFactor]()
@@ -167,18 +170,43 @@ _sums = Teller[Sums]()
 class Totalled(Record[Sums]):
     """What a set comes to."""
 
-    cost = _sums.money("cost to the shop", lambda of: of.totals.cost)
-    price = _sums.money("price before tax", lambda of: of.totals.price if of.for_customer else None)
-    tax = _sums.money("tax on it", lambda of: of.totals.tax if of.for_customer else None)
-    to_pay = _sums.money("price with tax", lambda of: of.totals.to_pay if of.for_customer else None)
-    cash = _sums.money("to lay out: parts, whole packs", lambda of: of.totals.money.cash)
-    parts = _sums.money("of the cost: parts", lambda of: of.totals.money.parts)
-    consumables = _sums.money("of the cost: consumables", lambda of: of.totals.money.consumables)
-    tools = _sums.money("of the cost: wear of tools", lambda of: of.totals.money.tools)
-    labour = _sums.money("of the cost: labour", lambda of: of.totals.money.labour)
-    overhead = _sums.money("of the cost: overhead", lambda of: of.totals.money.overhead)
-    reserve = _sums.money("of the cost: for rework and hidden faults", lambda of: of.totals.money.reserve)
-    freight = _sums.money("of the cost: freight", lambda of: of.totals.money.freight)
+    parts = _sums.money("of the cost: parts", lambda of: of.totals.money.parts, head="parts")
+    consumables = _sums.money(
+        "of the cost: consumables", lambda of: of.totals.money.consumables, head="consumables{packs}"
+    )
+    tools = _sums.money("of the cost: wear of tools", lambda of: of.totals.money.tools, head="tool wear")
+    labour = _sums.money("of the cost: labour", lambda of: of.totals.money.labour, head="labour")
+    overhead = _sums.money("of the cost: overhead", lambda of: of.totals.money.overhead, head="overhead")
+    reserve = _sums.money(
+        "of the cost: for rework and hidden faults",
+        lambda of: of.totals.money.reserve,
+        head="reserve for rework and hidden faults",
+    )
+    freight = _sums.money(
+        "of the cost: freight",
+        lambda of: of.totals.money.freight,
+        head="freight, with what suppliers ask off the list",
+    )
+    cost = _sums.money("cost to the shop", lambda of: of.totals.cost, head="cost")
+    cash = _sums.money(
+        "to lay out: parts, whole packs",
+        lambda of: of.totals.money.cash,
+        head="cash to lay out (parts, whole packs)",
+    )
+    price = _sums.money(
+        "price before tax",
+        lambda of: of.totals.price if of.for_customer else None,
+        head="price before tax, hours {held}",
+    )
+    beyond_cost = _sums.money(
+        "what the price leaves beyond the cost; below zero: what it falls short",
+        lambda of: of.totals.price - of.totals.cost if of.for_customer else None,
+        head="of it beyond the cost",
+    )
+    tax = _sums.money("tax on it", lambda of: of.totals.tax if of.for_customer else None, head="tax")
+    to_pay = _sums.money(
+        "price with tax", lambda of: of.totals.to_pay if of.for_customer else None, head="to pay"
+    )
     attended_min = _sums.minutes("hands-on, on average", lambda of: of.totals.attended)
     reserve_min = _sums.minutes("held for rework and hidden faults", lambda of: of.totals.reserve_min)
     expected_min = _sums.minutes("hands-on with that", lambda of: of.totals.expected)

@@ -129,11 +129,13 @@ def _show_wish(study: Study, priced: Estimate, rows: Sequence[SpecRow]) -> None:
     currency = study.shop.terms.currency
     wished = [row for row in rows if row.asked]
     missed = [row.attribute.replace("-", " ") for row in wished if not row.met]
-    resting = [row.attribute.replace("-", " ") for row in wished if row.met_as_assumed or row.expected]
+    resting = [row.attribute.replace("-", " ") for row in wished if row.met_as_assumed or row.rests_on]
+    unsure = [f"{row.attribute.replace('-', ' ')} ({why})" for row in wished for why in row.may_fail]
     if wished:
         met = "all met" if not missed else f"NOT met: {', '.join(missed)}"
         only = f"; only as assumed today: {', '.join(resting)}" if resting else ""
-        put(f"Wish ({count(len(wished), 'level')}): {met}{only}.")
+        may_fail = f"; expected, not promised: {', '.join(unsure)}" if unsure else ""
+        put(f"Wish ({count(len(wished), 'level')}): {met}{only}{may_fail}.")
     shown = study.shop.lengths
     put(*(lengths_as_read(line, shown) for line in held_sentences(rows, held_by(study, priced.chosen))))
     left = [fault for fault in faults_found(study, priced.chosen) if not fault.mended]

@@ -21,8 +21,8 @@ from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
 from estimator.price.client.under_cost import under_cost, under_cost_words
-from estimator.report.record import columns
-from estimator.report.records.work import Work, lines_of
+from estimator.report.record import Beside, columns, table_of
+from estimator.report.records.work import LineOfWork, Sums, Totalled, Work, lines_of
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, plain, put, show_table
 from estimator.report.words import part_lines
@@ -129,64 +129,33 @@ def _named(line: WorkLine) -> str:
 
 
 def _show_work(study: Study, priced: Estimate) -> None:
-    lines = lines_of(study, priced)
-    figures = [
-        figure for figure in columns(Work) if any(figure.kind.read(figure.value(line)) for line in lines)
-    ]
-    heads = (figure.head.format(currency=study.shop.terms.currency) for figure in figures)
-    rows = [
-        (
-            _named(it.line),
-            *(figure.kind.read(figure.value(it)) for figure in figures),
-            _reasons(it.line.because),
-        )
-        for it in lines
-    ]
-    right = [number for number, figure in enumerate(figures, 1) if figure.kind.right]
-    show_table("Work, in its order", ("task", *heads, "for"), rows, right=right)
+    task: Beside[LineOfWork] = ("task", lambda of: _named(of.line))
+    why: Beside[LineOfWork] = ("for", lambda of: _reasons(of.line.because))
+    table = table_of(Work, lines_of(study, priced), study.shop.terms.currency, task, why)
+    show_table("Work, in its order", *table)
     part_lines.show(study, priced)
 
 
 def _show_totals(study: Study, priced: Estimate) -> None:
     totals, currency = priced.totals, study.shop.terms.currency
-    cash = totals.money
+    sums = Sums(totals, study.job.for_customer)
+    asked = f"{totals.surety.normalize():f} %"
+    held = f"{'between average and' if totals.between else 'at'} {asked} surety"
+    told = {
+        "held": "on average" if totals.at_mean else held,
+        "packs": ", packs whole" if study.costing.setting.whole_packs else " by use",
+    }
+    nothing = {"freight": not study.costing.baskets, "tax": not totals.tax, "to_pay": not totals.tax}
     rows = [
-        ("parts", money(cash.parts, currency)),
-        (
-            "consumables, packs whole" if study.costing.setting.whole_packs else "consumables by use",
-            money(cash.consumables, currency),
-        ),
-        ("tool wear", money(cash.tools, currency)),
-        ("labour", money(cash.labour, currency)),
-        ("overhead", money(cash.overhead, currency)),
-        ("reserve for rework and hidden faults", money(cash.reserve, currency)),
-        *(
-            [("freight, with what suppliers ask off the list", money(cash.freight, currency))]
-            if study.costing.baskets
-            else []
-        ),
-        ("cost", money(totals.cost, currency)),
-        ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
+        (figure.head.format(**told), figure.read(sums, currency))
+        for figure in columns(Totalled)
+        if figure.value(sums) is not None and not nothing.get(figure.name)
     ]
-    if study.job.for_customer:
-        sure = f"{totals.surety.normalize():f} % surety"
-        held = (
-            "on average"
-            if totals.at_mean
-            else f"between average and {sure}"
-            if totals.between
-            else f"at {sure}"
-        )
-        rows.append((f"price before tax, hours {held}", money(totals.price, currency)))
-        if totals.tax:
-            rows.append(("tax", money(totals.tax, currency)))
-            rows.append(("to pay", money(totals.to_pay, currency)))
     show_table("Money", ("", ""), rows, right=(1,))
     warn_under_cost(study, totals)
     desk = f", desk work {hours(totals.desk)} (not billed)" if totals.desk else ""
-    asked = f"{totals.surety.normalize():f}"
     at_surety = surety_minutes(totals.expected, totals.sd, z_of(totals.surety, study.shop.terms.skew))
-    also = "" if totals.surety == 80 else f", {asked} % within {hours(at_surety)}"
+    also = "" if totals.surety == 80 else f", {asked} within {hours(at_surety)}"
     put(
         f"Time: hands-on {hours(totals.expected)}, of it {hours(totals.expected - totals.attended)} held in reserve; "
         f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}."
@@ -289,9 +258,10 @@ def _show_spec(rows: Sequence[SpecRow]) -> None:
     )
     for row in (row for row in rows if row.asked and row.by):
         expected = ""
-        if row.expected:
+        if row.rests_on:
             names = ", ".join(name.replace("-", " ") for name in row.rests_on)
             expected = f"; expected, not promised: {names} today is assumed"
+        expected += "".join(f"; expected, not promised: {why}" for why in row.may_fail)
         put(f"{row.attribute.replace('-', ' ')}: by {', '.join(row.by)}; check: {row.verified_by}{expected}.")
     _show_met_as_assumed(rows)
 

@@ -13,32 +13,26 @@ from estimator.learn.honesty import Honesty, jobs_needed
 from estimator.learn.own_shop import MenuChange, OwnShop
 from estimator.learn.times import Learned, Lesson
 from estimator.model import Shop
-from estimator.report.records.learn import unit_of
+from estimator.report.record import table_of
+from estimator.report.records.learn import Differs, QuoteMoved, unit_of
 from estimator.report.text.money import say
 from estimator.report.text.terminal import show_table
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
+from estimator.tables.own import Difference
 
 
 def show_own_shop(own: OwnShop) -> None:
     """Every difference, then the menu."""
     sources = list(dict.fromkeys(one.source for one in own.differences if one.source))
+
+    def rests_on(one: Difference) -> str:
+        return one.basis + (f" ({sources.index(one.source) + 1})" if one.source else "")
+
     if own.differences:
         show_table(
             "What is not as in the default shop",
-            ("file", "row", "column", "default", "here", "basis"),
-            [
-                (
-                    one.file,
-                    one.key,
-                    one.column,
-                    one.before,
-                    one.after,
-                    one.basis + (f" ({sources.index(one.source) + 1})" if one.source else ""),
-                )
-                for one in own.differences
-            ],
-            right=(3, 4),
+            *table_of(Differs, own.differences, last=("basis", rests_on)),
         )
         say([f"({number}) {source}" for number, source in enumerate(sources, start=1)])
     else:
@@ -116,18 +110,7 @@ def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
     if found.quotes and rows:
         out.table(
             "What that does to the last quotes (minutes hands-on)",
-            ("quote", "job", "as quoted", "with it", "taken"),
-            [
-                (
-                    one.number,
-                    one.job,
-                    f"{one.before:.0f}",
-                    f"{one.after:.0f}",
-                    "" if one.taken is None else f"{one.taken:.0f}",
-                )
-                for one in found.quotes
-            ],
-            right=(2, 3, 4),
+            *table_of(QuoteMoved, found.quotes),
         )
     if found.factors.without:
         many = count(found.factors.without, "job", "jobs")

@@ -8,7 +8,7 @@ from typing import Any
 from estimator.core.text import moment, money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import kept_moment, minutes_text
-from estimator.ledger.jobs import balance_line
+from estimator.ledger.jobs import Account, balance_line
 from estimator.ledger.states import WORDS
 from estimator.report.records.ledger import quantity
 from estimator.report.text.terminal import put, show_table
@@ -132,21 +132,21 @@ def show_job(job: Row) -> None:
     put(balance_words(job["account"]))
 
 
-def balance_words(account: Row) -> str:
+def balance_words(account: Account) -> str:
     """What was paid and what is left to pay."""
-    paid = f"paid {money(account['paid_cents'], account['currency'])}"
-    if account["bought_cents"]:
-        came_in = account["paid_cents"]
-        left = money(came_in - account["bought_cents"], account["currency"])
-        bought = f"bought for {money(account['bought_cents'], account['currency'])}"
-        return f"{bought}; came in {money(came_in, account['currency'])}: {left}" if came_in else bought
+    paid = f"paid {money(account.paid, account.currency)}"
+    if account.bought:
+        came_in = account.paid
+        left = money(came_in - account.bought, account.currency)
+        bought = f"bought for {money(account.bought, account.currency)}"
+        return f"{bought}; came in {money(came_in, account.currency)}: {left}" if came_in else bought
     balance = balance_line(account)
     if balance is None:
         return f"{paid}; nothing was agreed to pay"
     words, due = balance
-    off = account["lowered_cents"]
-    lowered = f"; {money(off, account['currency'])} taken off what was agreed" if off else ""
-    return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account['currency'])}"
+    off = account.lowered
+    lowered = f"; {money(off, account.currency)} taken off what was agreed" if off else ""
+    return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account.currency)}"
 
 
 def _when(row: Row) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from estimator.choose.study import Choice
 from estimator.estimate.freight import Bought
 from estimator.estimate.packs import IN_STOCK
-from estimator.report.records.choice import order_of, packs_bought
+from estimator.report.record import table_of
+from estimator.report.records.choice import Packs, order_of, packs_bought
 from estimator.report.text.terminal import money, plain, show_table
 
 
@@ -17,10 +18,7 @@ def show(choice: Choice) -> None:
     currency = study.shop.terms.currency
     show_table(
         "Bought by the pack, counted whole among the consumables (after what is in stock)",
-        ("consumable", "packs", "cost"),
-        [(one.what, str(one.packs), money(one.cents, currency)) for one in packs_bought(choice)]
-        or [("nothing", "", "")],
-        right=(1, 2),
+        *table_of(Packs, packs_bought(choice), currency),
     )
     if study.costing.baskets is None:
         return

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from functools import partial
 
 from estimator.choose.infeasible.conflicts import InfeasibleSets
 from estimator.choose.kept import change_of, is_kept, opened_with
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.questions.all import NEAREST, PostOptimality
+from estimator.choose.questions.k_best import Alternative
 from estimator.choose.questions.pareto import ParetoPoint
 from estimator.choose.questions.sensitivity import FARTHEST, SettingRange
 from estimator.choose.questions.why import WhyChosen
@@ -19,7 +21,8 @@ from estimator.core.money import cents
 from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
 from estimator.model.problem import SPENT, Rule
-from estimator.report.records.questions import NEXT_LEAVES_OUT
+from estimator.report.record import Beside, table_of
+from estimator.report.records.questions import NEXT_LEAVES_OUT, Next, Why
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
 from estimator.report.words.ways import way_lines
@@ -79,9 +82,7 @@ def _show_held_out(choice: Choice) -> None:
 def _show_why(depth: PostOptimality, currency: str) -> None:
     show_table(
         "What each upgrade truly costs (forced work in, shared work only where nothing else brings it)",
-        ("upgrade", "adds", "hands-on", "without it"),
-        [(c.upgrade, money(c.cost, currency), hours(c.minutes), _without(c, currency)) for c in depth.chosen],
-        right=(1, 2),
+        *table_of(Why, depth.chosen, currency, last=("without it", partial(_without, currency=currency))),
     )
 
 
@@ -237,19 +238,10 @@ def _grade_words(tool: GradeChoice, saved: str) -> str:
 
 def _show_next(depth: PostOptimality, currency: str) -> None:
     assert depth.next_best is not None
+    against: Beside[Alternative] = ("against the best set", lambda of: _difference(of.added, of.dropped))
     show_table(
         "Next best sets" + ("" if depth.next_best.complete else " (as far as time allowed)"),
-        ("rank", "cost", "hands-on", "against the best set"),
-        [
-            (
-                str(a.rank),
-                money(a.measure.cost, currency),
-                hours(a.measure.expected),
-                _difference(a.added, a.dropped),
-            )
-            for a in depth.next_best.sets
-        ],
-        right=(0, 1, 2),
+        *table_of(Next, depth.next_best.sets, currency, last=against),
     )
     put(f"Left out: {NEXT_LEAVES_OUT}.")
 

@@ -11,7 +11,7 @@ from estimator.core.money import money_text
 from estimator.core.text import time_text
 from estimator.estimate.sale_terms import box_of
 from estimator.model import Shop
-from estimator.price.donor.rank import PER_HOUR, OfferList
+from estimator.price.donor.rank import NO_PRICE, PER_HOUR, OfferList
 from estimator.price.resale.asking_price import asking_prices, best_sale, price_cuts
 from estimator.price.resale.compare import Proceeds, SalePlan, parcel_of
 from estimator.price.resale.part_out import part_out
@@ -96,7 +96,7 @@ def show_list(found: OfferList, shop: Shop, most: int) -> None:
                 str(o.row),
                 f"{o.id}: {o.what}" if o.what else o.id,
                 money_text(o.ask),
-                money_text(o.stop),
+                money_text(o.stop) if o.stop > 0 else NO_PRICE,
                 o.verdict,
                 "" if o.earned is None else money_text(o.earned),
                 f"{money_text(o.price)}{'*' if o.base_assumed else ''}{'+' if o.parted else ''}",
@@ -108,6 +108,8 @@ def show_list(found: OfferList, shop: Shop, most: int) -> None:
     )
     if any(o.base_assumed for o in found.offers[:most]):
         put("* from the middle of its price class: look for three recent sales")
+    if any(o.stop <= 0 for o in found.offers[:most]):
+        put(f"{NO_PRICE}: at the wanted pay it loses money even for free")
     if any(o.parted for o in found.offers[:most]):
         put("+ taken apart and sold in lots: that leaves more than selling it whole")
     if len(found.offers) > most:

@@ -9,10 +9,12 @@ from estimator.core.units import INCH, lengths_as_read, unit_as_read
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.risk.monte_carlo import Simulation
-from estimator.estimate.risk.sensitivity import ends_in_words
+from estimator.estimate.risk.sensitivity import Share, ends_in_words
 from estimator.model import Estimate
-from estimator.report.records.risk import fault_odds, used_up
-from estimator.report.text.terminal import hours, money, plain, put, show_table, whole
+from estimator.report.record import table_of
+from estimator.report.records.risk import Driver, fault_odds, used_up
+from estimator.report.records.work import Used
+from estimator.report.text.terminal import hours, money, plain, put, show_table
 
 MOST = 10
 
@@ -43,18 +45,7 @@ def show(
         show_simulation(simulated, currency)
     show_table(
         "What drives it",
-        ("work", "min", "sd", "% of the mean", "% of the variance"),
-        [
-            (
-                share.task.replace("-", " ") + (f", {share.place.replace('-', ' ')}" if share.place else ""),
-                whole(share.minutes),
-                whole(share.sd),
-                f"{share.mean_pct:.0f}",
-                f"{share.variance_pct:.0f}",
-            )
-            for share in of.shares[:most]
-        ],
-        right=(1, 2, 3, 4),
+        *table_of(Driver, of.shares[:most], first=("work", _where)),
     )
     for words in at_fault(study, of.estimate):
         put(words)
@@ -78,6 +69,11 @@ def show(
         put(lengths_as_read(sentence, shown) + ".")
     if risks:
         put(f"Odds that every part fits as assumed: {percent(fit_as_assumed(risks), 0)}.")
+
+
+def _where(share: Share) -> str:
+    """The task of a line, and where it is done."""
+    return ", ".join(words.replace("-", " ") for words in (share.task, share.place) if words)
 
 
 def _show_assumed(study: Study, of: LookAhead, most: int) -> None:
@@ -141,7 +137,5 @@ def _show_wear(estimate: Estimate, currency: str) -> None:
     for title, uses in (("What it uses up", consumables), ("Which tools it wears", tools)):
         show_table(
             title,
-            ("what", "quantity", "unit", currency),
-            [(use.what, plain(use.quantity), use.unit, f"{use.cost:.2f}") for use in uses[:MOST]],
-            right=(1, 3),
+            *table_of(Used, uses[:MOST], currency, first=("what", lambda use: use.what)),
         )

@@ -138,6 +138,8 @@ def level_for_customer(shop: Shop, attribute: str, level: int, bass: bool = Fals
 
 def expected_words(row: SpecRow, words: str) -> str:
     """What is reached in words, as a promise; or as what is expected, where it rests on what nobody looked at."""
+    if row.may_fail:
+        return f"expected, not sure: {words} ({'; '.join(row.may_fail)})"
     return f"expected, to be measured: {words}" if row.expected else words
 
 

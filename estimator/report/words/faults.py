@@ -23,7 +23,11 @@ def fault_sentences(
 def _sentence(fault: FoundFault, currency: str, set_named: bool) -> str:
     held = ", ".join(f"{name.replace('-', ' ')} {level.normalize():f}" for name, level in fault.lowers)
     if fault.mended and set_named:
-        end = "Mended by this set."
+        end = (
+            f"Expected to be mended by this set; {fault.may_fail}."
+            if fault.may_fail
+            else "Mended by this set."
+        )
     elif fault.cost is None and fault.shut:
         end = f"Nothing that is allowed mends it; it wants: {fault.otherwise}."
     elif fault.cost is None:

@@ -60,8 +60,7 @@ def list_sentences(found: OfferList) -> list[str]:
     ]
     if not found.to_buy:
         lines.append("buy none of them at these prices")
-    if found.issues:
-        rows = len({issue.where.row for issue in found.issues})
+    if rows := found.left_out:
         lines.append(
             f"{rows} {'row was' if rows == 1 else 'rows were'} left out because of errors, listed above"
         )

@@ -10,7 +10,8 @@ from estimator.batch.ways import cheaper_ways
 from estimator.choose.faults import faults_found
 from estimator.choose.kept import only_by
 from estimator.choose.milp.earning import NONE_EARNS
-from estimator.core.text import day, hours, moment, money, wrapped
+from estimator.core.amounts import Minutes
+from estimator.core.text import day, hours, moment, money, time_text, wrapped
 from estimator.model.operation import operation_name
 from estimator.plan.day_list import short
 from estimator.plan.plan import PROMISE_DAYS, Plan, PlanningGain
@@ -55,8 +56,8 @@ def choice_lines(plan: Plan) -> list[str]:
     for job, chosen in answer.chosen.items():
         if told := only_by(plan.shop, plan.study.changed.get(job, ()), chosen):
             out += wrapped(f"{job}: {told}")
-        minutes = plan.estimates[job].totals.expected / 100
-        out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
+        time = time_text(plan.estimates[job].totals.expected)
+        out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({time} hands-on on average)")
         study = plan.study.studies[job]
         found = [fault for fault in faults_found(study, chosen) if not fault.mended]
         for line in fault_sentences(found, currency, set_named=True, lengths=study.shop.lengths):
@@ -189,14 +190,14 @@ def proof_words(plan: Plan, aim: str) -> str:
     }[aim]
 
 
-def by_kind(plan: Plan) -> list[tuple[str, int]]:
+def by_kind(plan: Plan) -> list[tuple[str, Minutes]]:
     """Attended minutes by kind of work, the most first."""
-    spent: dict[str, int] = {}
+    spent: dict[str, Minutes] = {}
     known = plan.work.by_id()
     for assignment in plan.schedule.assignments:
         kind = plan.shop.planning.kinds.get(known[assignment.operation].kind)
         what = kind.what if kind else "other work"
-        spent[what] = spent.get(what, 0) + assignment.end - assignment.start
+        spent[what] = spent.get(what, Minutes(0)) + Minutes(assignment.end - assignment.start)
     return sorted(spent.items(), key=lambda item: -item[1])
 
 
@@ -205,7 +206,7 @@ def bound_words(found: Schedule, aim: str) -> str:
     bound = found.bounds[aim]
     if found.figures.of(aim) <= bound:
         return "proven best"
-    return f"proven: not below {hours(bound)}, gap {found.gap(aim):.1%}"
+    return f"proven: not below {hours(Minutes(bound))}, gap {found.gap(aim):.1%}"
 
 
 def chain_words(plan: Plan) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from estimator.choose.faults import faults_found
 from estimator.choose.kept import only_by
 from estimator.choose.milp.earning import NONE_EARNS
-from estimator.core.text import day, hours, money, wrapped
+from estimator.core.text import day, money, time_text, wrapped
 from estimator.plan.plan import Plan
 from estimator.plan.replan.plan import PlannedAgain
 from estimator.plan.week import week_of
@@ -23,8 +23,8 @@ def plan_in_short(plan: Plan) -> list[str]:
     for job, chosen in plan.answer.chosen.items():
         if told := only_by(plan.shop, plan.study.changed.get(job, ()), chosen):
             out += wrapped(f"{job}: {told}")
-        minutes = plan.estimates[job].totals.expected / 100
-        out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
+        time = time_text(plan.estimates[job].totals.expected)
+        out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({time} hands-on on average)")
         left = [fault for fault in faults_found(plan.study.studies[job], chosen) if not fault.mended]
         for line in fault_sentences(
             left, plan.shop.terms.currency, set_named=True, lengths=plan.shop.lengths

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from estimator.core.amounts import Minutes
 from estimator.core.text import day, hours, moment, wrapped
 from estimator.plan.day_list import named
 from estimator.plan.replan.changes import change_words
@@ -69,7 +70,7 @@ def recorded_lines(again: PlannedAgain) -> list[str]:
 
 
 def _minutes(seconds: int) -> str:
-    return hours((seconds + 30) // 60)
+    return hours(Minutes((seconds + 30) // 60))
 
 
 def _percent(part: int, whole: int) -> int:

@@ -226,8 +226,6 @@ def phone(desk: Desk, request: Request) -> Response:
         pages.page(
             "phone.html",
             here="phone",
-            shop_name=desk.shop.terms.shop_name,
-            word=desk.word,
             code=code,
             left=-(-left // 60),
             url=f"{desk.pairing.url}{PAIR}",

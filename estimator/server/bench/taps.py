@@ -6,10 +6,8 @@ import hashlib
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from estimator.core.errors import Origin, near_miss, refusal, shown
+from estimator.core.errors import Origin, refusal, refused_word, shown
 from estimator.core.records import replace
-from estimator.input.job.edit import edited
-from estimator.input.job.load import job_from
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, moment_ago, read_moment, read_seconds
 from estimator.ledger.jobs import is_booked
 from estimator.ledger.papers import add_photo
@@ -22,7 +20,6 @@ from estimator.server.agreed import task_words
 from estimator.server.desk import Desk
 from estimator.server.entries import Entries
 from estimator.server.intake import measured_changes, shown_once_written, typed_value
-from estimator.tables.toml_text import parse_toml
 
 Row = dict[str, Any]
 Fields = Mapping[str, str]
@@ -39,12 +36,12 @@ def tapped(desk: Desk, fields: Fields, device: str, photo: bytes = b"") -> Row:
     """Do one tap, once; its answer in words. InputError says why nothing was done."""
     do = DOES.get(fields.get("do", ""))
     if do is None:
-        raise refusal(
+        raise refused_word(
             "tap",
             "nothing of this kind is done at the bench",
-            shown(fields.get("do", "")),
-            ", ".join(DOES),
-            near_miss(fields.get("do", ""), DOES) or "reload the page",
+            fields.get("do", ""),
+            DOES,
+            otherwise="reload the page",
         )
     at, came = moment_of(fields), read_moment(None)
     asked = sorted((name, value) for name, value in fields.items() if name not in NOT_ASKED)
@@ -192,9 +189,8 @@ def _over(books: Ledger, job: str, task: str, what: str, at: Moment) -> Row:
         raise refusal(
             task_words(task),
             f"no clock of it is on, so there is nothing to {what}",
-            "",
-            "a step that was begun",
-            "begin it, or type its minutes below",
+            accepted="a step that was begun",
+            next_step="begin it, or type its minutes below",
         )
     ended = kept_moment(row["at"], row["ahead_min"]).local
     words = f"{task_words(task)} was ended already, at {ended:%H:%M}: {minutes_text(row['seconds'])}. It counts once."
@@ -291,9 +287,7 @@ def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         raise refusal("measurement", "nothing was typed", "", "a value", "type it, then tap")
     changes = measured_changes(desk, asked, given)
     if changes:
-        text = edited(asked.file.text, changes, asked.file.path.name)
-        job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
-        desk.folder.save(asked.file.name, text, asked.file.version)
+        desk.change(asked, changes, asked.file.version)
     words = ", ".join(f"{name[2:].replace('_', ' ')} {value.strip()}" for name, value in given.items())
     return {"told": f"Written into the job file: {words}."}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
-from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.core.errors import Issue, Origin, shown, unknown_word
 from estimator.model import IntakeField
 from estimator.tables.cells import CellError, plain
 from estimator.tables.checks.context import Tables
@@ -97,13 +97,7 @@ def together_readable(tables: Tables) -> Iterator[Issue]:
             yield from _word_accepted(row.origin.at(column), name, word, specs)
         for name, _, text in (pair.partition("=") for pair in row.values["assumes"]):
             if name not in specs:
-                yield Issue(
-                    row.origin.at("assumes"),
-                    "no intake field has this name",
-                    shown(name),
-                    "",
-                    near_miss(name, specs),
-                )
+                yield unknown_word(row.origin.at("assumes"), "no intake field has this name", name, specs, "")
                 continue
             yield from _usual(row.origin.at("assumes"), text, specs[name])
 
@@ -113,7 +107,7 @@ def _word_accepted(where: Origin, name: str, word: str, specs: Mapping[str, Inta
     field = specs.get(name)
     if field is None:
         if where.column == "beside":  # that of the column field is said by the check of its names
-            yield Issue(where, "no intake field has this name", shown(name), "", near_miss(name, specs))
+            yield unknown_word(where, "no intake field has this name", name, specs, "")
     elif field.kind == "count":
         yield from _usual(where, word, field)
     elif word not in field.choices:

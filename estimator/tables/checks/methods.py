@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, shown, unknown_word
 from estimator.tables.checks.context import Tables
 from estimator.tables.conditions import CONDITIONS
 from estimator.tables.csv_rows import TableRow
@@ -77,7 +77,7 @@ def conditions_of_ways_known(tables: Tables) -> Iterator[Issue]:
             for name in row.values[column]:
                 if name not in accepted:
                     words = ", ".join(sorted(accepted)[:12]) + " ..."
-                    yield Issue(row.origin.at(column), problem, shown(name), words, near_miss(name, accepted))
+                    yield unknown_word(row.origin.at(column), problem, name, accepted, words)
 
 
 def ways_are_of_the_task(tables: Tables) -> Iterator[Issue]:
@@ -99,10 +99,11 @@ def ways_are_of_the_task(tables: Tables) -> Iterator[Issue]:
             known = ways.get(row.values["task"], [])
             method = row.values["method"]
             if method not in known:
-                yield Issue(
+                yield unknown_word(
                     row.origin.at("method"),
                     f"no way of this name to do {row.values['task']}",
-                    shown(method),
+                    method,
+                    known,
                     ", ".join(known) or "nothing: the task has only one way",
-                    near_miss(method, known) or "look at the spelling, or add the way to task_methods.csv",
+                    "look at the spelling, or add the way to task_methods.csv",
                 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, shown, unknown_word
 from estimator.model import AS_FOUND, WOOD_DENSITY
 from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
@@ -69,7 +69,7 @@ def _unknown_name(tables: Tables, table: str, row: TableRow, column: str, name: 
         known = tables.ids("intake")
         problem = "an intake field that is no number" if name in known else "no intake field has this name"
         accepted = "a number field of intake.csv, or part.x for a dimension of the part"
-        yield Issue(where, problem, shown(name), accepted, near_miss(name, tables.number_fields))
+        yield unknown_word(where, problem, name, tables.number_fields, accepted)
         return
     part_class = _part_class(tables, table, row)
     if not part_class:
@@ -84,13 +84,7 @@ def _unknown_name(tables: Tables, table: str, row: TableRow, column: str, name: 
         return
     known_dims = [f"part.{dimension}" for dimension in ("weight_g", *tables.dimensions.get(part_class, ()))]
     if name not in known_dims:
-        yield Issue(
-            where,
-            f"{part_class} has no such number dimension",
-            shown(name),
-            ", ".join(known_dims),
-            near_miss(name, known_dims),
-        )
+        yield unknown_word(where, f"{part_class} has no such number dimension", name, known_dims)
 
 
 def factor_codes_known(tables: Tables) -> Iterator[Issue]:
@@ -101,12 +95,8 @@ def factor_codes_known(tables: Tables) -> Iterator[Issue]:
                 accepted = (
                     "a code of factors.csv, or BW.x, FW.x, FT.x with a column of woods, metals, finishes"
                 )
-                yield Issue(
-                    row.origin.at("factors"),
-                    "unknown factor code",
-                    shown(code),
-                    accepted,
-                    near_miss(code, tables.factor_codes),
+                yield unknown_word(
+                    row.origin.at("factors"), "unknown factor code", code, tables.factor_codes, accepted
                 )
 
 
@@ -119,20 +109,16 @@ def factor_levels_known(tables: Tables) -> Iterator[Issue]:
                 for code, level in row.values[column.name].items():
                     levels = tables.factor_levels(code)
                     if not levels:
-                        yield Issue(
+                        yield unknown_word(
                             row.origin.at(column.name),
                             "unknown factor code",
-                            shown(code),
+                            code,
+                            codes,
                             ", ".join(sorted(codes)),
-                            near_miss(code, codes),
                         )
                     elif level not in levels and not (level == AS_FOUND and spec.name in BRINGING_WORK):
-                        yield Issue(
-                            row.origin.at(column.name),
-                            f"{code} has no such level",
-                            shown(level),
-                            ", ".join(levels),
-                            near_miss(level, levels),
+                        yield unknown_word(
+                            row.origin.at(column.name), f"{code} has no such level", level, levels
                         )
 
 
@@ -145,12 +131,8 @@ def conditions_known(tables: Tables) -> Iterator[Issue]:
         for row in tables[spec.name]:
             name = row.values["when"]
             if name and name not in conditions:
-                yield Issue(
-                    row.origin.at("when"),
-                    "unknown condition",
-                    shown(name),
-                    short_list(conditions),
-                    near_miss(name, conditions),
+                yield unknown_word(
+                    row.origin.at("when"), "unknown condition", name, conditions, short_list(conditions)
                 )
 
 
@@ -209,12 +191,13 @@ def mends_only_known(tables: Tables) -> Iterator[Issue]:
     for row in tables["mends_only"]:
         fault, upgrade = row.values["fault"], row.values["upgrade"]
         if (fault, upgrade) not in named:
-            yield Issue(
+            yield unknown_word(
                 row.origin.at("fault"),
                 f"faults.csv does not say that {upgrade} mends this fault",
-                shown(fault),
+                fault,
+                {name for name, _ in named},
                 "a fault with the upgrade in mended_by",
-                near_miss(fault, {name for name, _ in named}) or "name it there too",
+                "name it there too",
             )
 
 
@@ -223,12 +206,13 @@ def fault_odds_known(tables: Tables) -> Iterator[Issue]:
     known = {row.values["fault"] for row in tables["faults"]}
     for row in tables["fault_odds"]:
         if row.values["fault"] not in known:
-            yield Issue(
+            yield unknown_word(
                 row.origin.at("fault"),
                 "no such fault",
-                shown(row.values["fault"]),
+                row.values["fault"],
+                known,
                 "a fault of faults.csv",
-                near_miss(row.values["fault"], known) or "name another",
+                "name another",
             )
 
 
@@ -260,12 +244,8 @@ def fit_rules_known(tables: Tables) -> Iterator[Issue]:
         for row in tables[table]:
             for name in row.values["rules"]:
                 if name not in known:
-                    yield Issue(
-                        row.origin.at("rules"),
-                        "unknown fit rule",
-                        shown(name),
-                        short_list(known),
-                        near_miss(name, known),
+                    yield unknown_word(
+                        row.origin.at("rules"), "unknown fit rule", name, known, short_list(known)
                     )
 
 
@@ -285,12 +265,12 @@ def customer_names_are_known(tables: Tables) -> Iterator[Issue]:
     for row in tables["customer_names"]:
         kind, about = row.values["kind"], row.values["about"]
         if about not in known[kind]:
-            yield Issue(
+            yield unknown_word(
                 row.origin.at("about"),
                 f"no {kind} has this name",
-                shown(about),
+                about,
+                known[kind],
                 short_list(sorted(known[kind])),
-                near_miss(about, known[kind]),
             )
         if (kind == "slot") != bool(row.values["mark"]):
             found, accepted = (
@@ -335,22 +315,14 @@ def per_piece_values_known(tables: Tables) -> Iterator[Issue]:
         part_class, value = row.values["part_class"], row.values["value"]
         if part_class != INSTRUMENT and part_class not in classes:
             known = (INSTRUMENT, *classes)
-            yield Issue(
-                row.origin.at("part_class"),
-                "unknown class of part",
-                shown(part_class),
-                short_list(known),
-                near_miss(part_class, known),
+            yield unknown_word(
+                row.origin.at("part_class"), "unknown class of part", part_class, known, short_list(known)
             )
             continue
         fields = tables.number_fields if part_class == INSTRUMENT else list(PER_PIECE_OF_PARTS)
         if value not in fields:
-            yield Issue(
-                row.origin.at("value"),
-                "no number has this name",
-                shown(value),
-                short_list(fields),
-                near_miss(value, fields),
+            yield unknown_word(
+                row.origin.at("value"), "no number has this name", value, fields, short_list(fields)
             )
 
 
@@ -378,10 +350,10 @@ def patterns_are_there(tables: Tables) -> Iterator[Issue]:
         for row in tables[table]:
             for word in row.values["choices"] if row.values[column] == name else ():
                 if word != "row" and word not in known:
-                    yield Issue(
+                    yield unknown_word(
                         row.origin.at("choices"),
                         "a pattern that has no holes",
-                        shown(word),
+                        word,
+                        known,
                         f"row, or a pattern of hole_patterns.csv: {short_list(sorted(known))}",
-                        near_miss(word, known),
                     )

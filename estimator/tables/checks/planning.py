@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, shown, unknown_word
 from estimator.model.operation import SittingName
 from estimator.tables.checks.context import Tables
 from estimator.tables.checks.cycles import circles
@@ -21,12 +21,13 @@ def offers_name_classes(tables: Tables) -> Iterator[Issue]:
     for row in tables["supplier_offers"]:
         sells = row.values["sells"]
         if sells not in known:
-            yield Issue(
+            yield unknown_word(
                 row.origin.at("sells"),
                 "nothing of this kind can be sold",
-                shown(sells),
+                sells,
+                known,
                 "an id of part_classes.csv, * for every class, or consumables",
-                near_miss(sells, known) or "look at the spelling",
+                "look at the spelling",
             )
 
 
@@ -40,12 +41,13 @@ def breaks_are_sold(tables: Tables) -> Iterator[Issue]:
         what, supplier = row.values["what"], row.values["supplier"]
         known = (*classes, *consumables)
         if what not in known:
-            yield Issue(
+            yield unknown_word(
                 row.origin.at("what"),
                 "nothing of this name is bought",
-                shown(what),
+                what,
+                known,
                 "an id of part_classes.csv or consumables.csv",
-                near_miss(what, known) or "look at the spelling",
+                "look at the spelling",
             )
         elif sold.get(supplier, set()).isdisjoint(("consumables",) if what in consumables else (what, "*")):
             yield Issue(

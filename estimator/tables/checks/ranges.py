@@ -163,13 +163,13 @@ def profile_weights(tables: Tables) -> Iterator[Issue]:
 
 
 def promise_rests_on_one(tables: Tables) -> Iterator[Issue]:
-    """A row of promise_rests names either a ``field`` or an ``other`` attribute."""
+    """A row of promise_rests names a ``field``, an ``other`` attribute or a ``task``."""
     for row in tables["promise_rests"]:
-        if bool(row.values["field"]) == bool(row.values["other"]):
+        if sum(bool(row.values[name]) for name in ("field", "other", "task")) != 1:
             yield Issue(
                 row.origin.at("other"),
-                "a promise that rests on neither or both of a field and another attribute",
+                "a promise that rests on none or several of a field, another attribute and a task",
                 shown(row.values["other"]),
-                "a field or an other attribute, one of the two",
-                "leave one of the two columns blank",
+                "a field, an other attribute or a task, one of the three",
+                "fill in one of the three columns",
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, shown, unknown_word
 from estimator.tables.checks.context import Tables
 from estimator.tables.conditions import PART_CONDITIONS
 from estimator.tables.csv_rows import TableRow
@@ -144,12 +144,8 @@ def effects_name_grades(tables: Tables) -> Iterator[Issue]:
         accepted = tables.grades(upgrade.values["part_class"])
         grade = row.values["grade"]
         if grade not in accepted:
-            yield Issue(
-                row.origin.at("grade"),
-                "no part of this upgrade has such a grade or variant",
-                shown(grade),
-                ", ".join(accepted),
-                near_miss(grade, accepted),
+            yield unknown_word(
+                row.origin.at("grade"), "no part of this upgrade has such a grade or variant", grade, accepted
             )
 
 

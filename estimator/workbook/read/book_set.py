@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from estimator.choose.study import Study, done_ways, settled
 from estimator.core.cell_text import mark
-from estimator.core.errors import Issue, Origin, refusal
+from estimator.core.errors import Origin, refusal, warning
 from estimator.core.records import replace
 from estimator.estimate.ways import way_id
 from estimator.workbook.read.cells import EditedBook
@@ -75,13 +75,11 @@ def right_set(book: EditedBook, study: Study, chosen: Collection[str], prints: M
     marked = set_of(marks)
     if marked is None:
         book.issues.append(
-            Issue(
+            warning(
                 Origin(book.file),
                 "the workbook does not say which upgrades it was written for",
                 "every figure that is not the job's is taken for a change",
-                "",
-                AGAIN,
-                "warning",
+                next_step=AGAIN,
             )
         )
         return

@@ -47,7 +47,7 @@ class EditedBook:
                 return load_workbook(BytesIO(data), data_only=values, keep_links=False)
         except Exception as error:  # the reader raises a dozen kinds, all for the same reason
             raise refusal(
-                self.file, "the workbook cannot be read", "", "a whole .xlsx workbook", NEXT
+                self.file, "the workbook cannot be read", accepted="a whole .xlsx workbook", next_step=NEXT
             ) from error
 
     def marks(self) -> dict[str, str]:

@@ -11,8 +11,9 @@ from pathlib import Path
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1, mark
-from estimator.core.errors import Issue, Origin, refusal
+from estimator.core.errors import Issue, Origin, refusal, warning
 from estimator.core.records import dataclass, field
+from estimator.ledger.timers import CardRow
 from estimator.model import PartLine
 from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.book_set import AGAIN, right_set
@@ -59,18 +60,6 @@ class Edits:
     file: str = field(default="", compare=False)
 
 
-@dataclass(frozen=True, slots=True)
-class CardRow:
-    """One row of a job card that minutes were written into; ``job`` as its sheet names it, in a book of several."""
-
-    key: str
-    task: str
-    place: str
-    minutes: Decimal
-    remark: str
-    job: str = ""
-
-
 def open_costing(path: str | Path, study: Study) -> EditedBook:
     """A workbook that ``quote`` wrote for this job; InputError for any other."""
     book = EditedBook(path)
@@ -107,9 +96,8 @@ def _not_the_customers_page(book: EditedBook) -> None:
         raise refusal(
             book.file,
             "this is the customer's page, which holds no costs",
-            "",
-            "the shop's own workbook",
-            "give the workbook that quote wrote with -o, not the one of --customer",
+            accepted="the shop's own workbook",
+            next_step="give the workbook that quote wrote with -o, not the one of --customer",
         )
 
 
@@ -220,13 +208,11 @@ def _not_taken(book: EditedBook, sheet: str, at: int, columns: dict[str, int], r
         if isinstance(value, int | float) and abs(fifteen(value) - stood) > Decimal("1e-9"):
             where = Origin(book.file, None, f"{sheet}!{a1(at - 1, columns[head] - 1)}")
             book.issues.append(
-                Issue(
+                warning(
                     where,
                     f"{head.lower()} of {row.key} was changed and is not taken over",
                     f"{value:.6g} instead of {number_words(stood.quantize(Decimal('0.0001')))}",
-                    "",
-                    "change it in the shop's own tables instead",
-                    "warning",
+                    next_step="change it in the shop's own tables instead",
                 )
             )
 
@@ -310,13 +296,13 @@ def read_job_card(path: str | Path) -> tuple[str, tuple[CardRow, ...]]:
     """Job (or batch) id and the minutes written into its job cards; InputError carries every complaint."""
     book = EditedBook(path)
     cards = [name for name in book.values.sheetnames if name.startswith(sheet_jobcard.CARD)]
+    whole = book.marks().get("batch" if cards else "job", "")
     rows: list[CardRow] = []
     for sheet in cards or [sheet_jobcard.SHEET]:
         if book.has(sheet):
-            rows += _card(book, sheet, sheet.removeprefix(sheet_jobcard.CARD) if cards else "")
+            rows += _card(book, sheet, sheet.removeprefix(sheet_jobcard.CARD) if cards else whole)
     book.stop_if_wrong()
-    marks = book.marks()
-    return marks.get("batch" if cards else "job", ""), tuple(rows)
+    return whole, tuple(rows)
 
 
 def _card(book: EditedBook, sheet: str, job: str) -> list[CardRow]:
@@ -333,5 +319,5 @@ def _card(book: EditedBook, sheet: str, job: str) -> list[CardRow]:
         remark = book.text(sheet, a1(at - 1, columns["Remarks"] - 1))
         _, task, place = row_key(key)
         if minutes is not None:
-            rows.append(CardRow(key, task, place, minutes, remark, job))
+            rows.append(CardRow(job, task, place, minutes, remark))
     return rows

@@ -6,7 +6,6 @@ They are no templates: each is drawn as large as its room goes, and the 1 : 1 pa
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any
 
 from estimator.core.records import dataclass, field
@@ -14,7 +13,8 @@ from estimator.fit.case import mm as spoken
 from estimator.report.drawings import DrawnPlan
 from estimator.report.hole_plans import HolePlan, rows_of
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.sheets.templates import BAR, LOOKS, Pair, traced
+from estimator.workbook.write.point_chart import HIDDEN, Pair, PointChart, bare
+from estimator.workbook.write.sheets.templates import BAR, traced
 from estimator.workbook.write.style import FONT, INK
 
 BAR_WORDS = f"{BAR} mm"
@@ -69,49 +69,15 @@ class CardPictures:
         """A drawing that fills its room, lengths across and along at one scale; the next free row of points."""
         lines, labels = traced(plan)
         lines = [each for each in lines if each.name in ("as it is", "to drill or cut")]
-        chart = self.book.chart({"type": "scatter", "subtype": "straight"})
-        across, along = self.points
+        drawing = PointChart(self.book, self.sheet, self.points, top)
         for each in lines:
-            first = top
-            for number, line in enumerate(each.lines):
-                top += bool(number)
-                for x, y in line:
-                    self.sheet.number(top, across, Decimal(f"{x:.2f}"))
-                    self.sheet.number(top, along, Decimal(f"{y:.2f}"))
-                    top += 1
-            look = {**LOOKS[each.name], **({"dash_type": "square_dot"} if each.dashed else {})}
-            chart.add_series({**self._range(each.name, first, top - 1), "line": look})
-            top += 1
+            drawing.add(each.name, each.lines, line=each.look)
         marks = marks_of(plan, labels)
         for place, held in marks.items():
-            first = top
-            for (x, y), _ in held:
-                self.sheet.number(top, across, Decimal(f"{x:.2f}"))
-                self.sheet.number(top, along, Decimal(f"{y:.2f}"))
-                top += 1
-            font = {"name": FONT, "size": 7, "color": INK}
-            custom = [{"value": words, "font": font} for _, words in held]
-            shown = {"value": True, "custom": custom, "position": place, "font": font}
-            chart.add_series(
-                {**self._range(place, first, top - 1), "line": {"none": True}, "data_labels": shown}
-            )
-            top += 1
-        self._fit(
-            chart,
-            [at for each in lines for line in each.lines for at in line]
-            + [at for held in marks.values() for at, _ in held],
-            high,
-        )
-        return chart, top
-
-    def _range(self, name: str, first: int, last: int) -> dict[str, Any]:
-        sheet, (across, along) = self.sheet.name, self.points
-        return {
-            "name": name,
-            "categories": [sheet, first, across, last, across],
-            "values": [sheet, first, along, last, along],
-            "marker": {"type": "none"},
-        }
+            drawing.label(place, held, place, {"name": FONT, "size": 7, "color": INK})
+        points = [at for each in lines for line in each.lines for at in line]
+        self._fit(drawing.chart, points + [at for held in marks.values() for at, _ in held], high)
+        return drawing.chart, drawing.row
 
     def _fit(self, chart: Any, points: Sequence[Pair], high: int) -> None:
         """Axes that show all points at one scale, in the middle of the room."""
@@ -121,16 +87,12 @@ class CardPictures:
             (wide - 2 * LETTER_PIXELS) / max(max(xs) - min(xs), 1.0),
             (tall - 16) / max(max(ys) - min(ys), 1.0),
         )
-        hidden = {"visible": False, "major_gridlines": {"visible": False}}
         for axis, held, room in ((chart.set_x_axis, xs, wide), (chart.set_y_axis, ys, tall)):
             middle, half = (max(held) + min(held)) / 2, room / scale / 2
             low = round(middle - half, 3)
-            axis({**hidden, "min": low, "max": round(middle + half, 3), "crossing": low})
+            axis({**HIDDEN, "min": low, "max": round(middle + half, 3), "crossing": low})
         chart.set_plotarea({"layout": {"x": 0.0, "y": 0.0, "width": 1.0, "height": 1.0}})
-        chart.set_legend({"none": True})
-        chart.set_title({"none": True})
-        chart.set_chartarea({"border": {"none": True}})
-        chart.set_size({"width": int(wide), "height": int(tall)})
+        bare(chart, int(wide), int(tall))
 
 
 def marks_of(plan: DrawnPlan, labels: Sequence[tuple[Pair, str]]) -> dict[str, list[tuple[Pair, str]]]:

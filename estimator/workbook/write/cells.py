@@ -123,6 +123,22 @@ class Sheet:
         if lines > 1 or size > 11:
             self.tall(row, row_height(lines, size))
 
+    def head(self, row: int, column: int, words: str, side: str = "left") -> None:
+        """The head of a column: ``left``, ``right``, or with an ``indent`` beside figures."""
+        style = "head-right" if side == "right" else "head"
+        self.text(row, column, words, style, **({"indent": 1} if side == "indent" else {}))
+
+    def headline(self, title: str, words: str, first: int, last: int, style: str = "soft") -> None:
+        """The title of the sheet, what it tells, and a heavy line below them from one column to another."""
+        self.text(0, first, title, "title")
+        self.text(1, first, words, style)
+        self.rule(1, first, last, "heavy")
+
+    def end_rows(self, row: int, first: int, last: int) -> None:
+        """A thin spacer row on which sums and names end, so that rows put in above it are counted."""
+        self.low(row, 5)
+        self.rule(row, first, last, "ink")
+
     def link(self, row: int, column: int, sheet: str, style: str = "text", **more: Any) -> None:
         """The name of another sheet of this book, leading there; never out of the book."""
         look = _look(style, {**more, "font_color": INPUT["font_color"], "underline": 1})

@@ -10,6 +10,7 @@ from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.ledger.store import Ledger
 from estimator.workbook.write.cells import Book, Sheet
+from estimator.workbook.write.point_chart import bare
 from estimator.workbook.write.style import CHART, FONT, HAIR, INK
 
 MOST_ROWS = 1_048_575
@@ -125,11 +126,9 @@ def _chart(
             "major_gridlines": {"visible": True, "line": {"color": HAIR}},
         }
     )
-    chart.set_legend({"position": "bottom", "font": font} if len(bars) > 1 else {"none": True})
-    chart.set_title({"none": True})
-    chart.set_chartarea({"border": {"none": True}})
     height = 80 + (last - first + 1) * (10 * len(bars) + 8)
-    chart.set_size({"width": round(sum(7 * width + 5 for width in sheet.widths)), "height": height})
+    legend = {"position": "bottom", "font": font} if len(bars) > 1 else None
+    bare(chart, round(sum(7 * width + 5 for width in sheet.widths)), height, legend)
     words = (
         f"Bars of {', '.join(_head(head) for head in bars)} by {_head(heads[0])}; the figures stand above."
     )

@@ -7,6 +7,7 @@ stand out in greyscale and for colour-blind readers too.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 INK = "#1A1A1A"
 SOFT = "#595959"
@@ -56,102 +57,49 @@ FACTOR = "0.00##"
 DATE = "d mmm yyyy"
 PLAIN_TEXT = "@"
 
+
+def _text(align: str = "left", **more: object) -> dict[str, object]:
+    return {"num_format": PLAIN_TEXT, "align": align, "valign": "vcenter", **more}
+
+
+def _figure(num_format: str, **more: object) -> dict[str, object]:
+    return {"num_format": num_format, "align": "right", "valign": "vcenter", **more}
+
+
+_SOFT: dict[str, Any] = {"font_size": 9, "font_color": SOFT}
+_HEAD: dict[str, Any] = {**_SOFT, "valign": "bottom", "text_wrap": True}
 STYLES: dict[str, dict[str, object]] = {
-    "text": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter"},
-    "wrap": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "text_wrap": True},
-    "top": {"num_format": PLAIN_TEXT, "align": "left", "valign": "top", "text_wrap": True},
-    "right": {"num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter"},
-    "soft": {
-        "num_format": PLAIN_TEXT,
-        "align": "left",
-        "valign": "vcenter",
-        "font_size": 9,
-        "font_color": SOFT,
-    },
-    "small": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 9},
-    "soft-wrap": {
-        "num_format": PLAIN_TEXT,
-        "align": "left",
-        "valign": "vcenter",
-        "font_size": 9,
-        "font_color": SOFT,
-        "text_wrap": True,
-    },
-    "soft-right": {
-        "num_format": PLAIN_TEXT,
-        "align": "right",
-        "valign": "vcenter",
-        "font_size": 9,
-        "font_color": SOFT,
-    },
-    "head": {
-        "num_format": PLAIN_TEXT,
-        "align": "left",
-        "valign": "bottom",
-        "font_size": 9,
-        "font_color": SOFT,
-        "text_wrap": True,
-    },
-    "head-right": {
-        "num_format": PLAIN_TEXT,
-        "align": "right",
-        "valign": "bottom",
-        "font_size": 9,
-        "font_color": SOFT,
-        "text_wrap": True,
-    },
-    "section": {
-        "num_format": PLAIN_TEXT,
-        "align": "left",
-        "valign": "vcenter",
-        "font_size": 13,
-        "bold": True,
-    },
-    "title": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 18, "bold": True},
-    "title-right": {"num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter", "font_size": 18},
-    "bold": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "bold": True},
-    "bold-wrap": {
-        "num_format": PLAIN_TEXT,
-        "align": "left",
-        "valign": "vcenter",
-        "bold": True,
-        "text_wrap": True,
-    },
-    "bold-right": {"num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter", "bold": True},
-    "total-label": {
-        "num_format": PLAIN_TEXT,
-        "align": "right",
-        "valign": "vcenter",
-        "font_size": 14,
-        "bold": True,
-    },
-    "money": {"num_format": MONEY, "align": "right", "valign": "vcenter"},
-    "money-bold": {"num_format": MONEY, "align": "right", "valign": "vcenter", "bold": True},
-    "minutes": {"num_format": MINUTES, "align": "right", "valign": "vcenter"},
-    "minutes-bold": {"num_format": MINUTES, "align": "right", "valign": "vcenter", "bold": True},
-    "hours": {"num_format": HOURS, "align": "right", "valign": "vcenter"},
-    "quantity": {"num_format": QUANTITY, "align": "right", "valign": "vcenter"},
-    "percent": {"num_format": PERCENT, "align": "right", "valign": "vcenter"},
-    "soft-percent": {
-        "num_format": PERCENT,
-        "align": "right",
-        "valign": "vcenter",
-        "font_size": 9,
-        "font_color": SOFT,
-    },
-    "factor": {"num_format": FACTOR, "align": "right", "valign": "vcenter"},
-    "number": {"num_format": "General", "align": "right", "valign": "vcenter"},
-    "whole": {"num_format": "0", "align": "right", "valign": "vcenter"},
-    "count": {"num_format": "0", "align": "left", "valign": "vcenter", "font_size": 9, "font_color": SOFT},
-    "date": {"num_format": DATE, "align": "right", "valign": "vcenter"},
-    "banner": {
-        "num_format": PLAIN_TEXT,
-        "align": "left",
-        "valign": "vcenter",
-        "bold": True,
-        "font_color": "#FFFFFF",
-        "bg_color": "#9C2F2B",
-    },
+    "text": _text(),
+    "wrap": _text(text_wrap=True),
+    "top": _text(valign="top", text_wrap=True),
+    "right": _text("right"),
+    "soft": _text(**_SOFT),
+    "small": _text(font_size=9),
+    "soft-wrap": _text(**_SOFT, text_wrap=True),
+    "soft-right": _text("right", **_SOFT),
+    "head": _text(**_HEAD),
+    "head-right": _text("right", **_HEAD),
+    "section": _text(font_size=13, bold=True),
+    "title": _text(font_size=18, bold=True),
+    "title-right": _text("right", font_size=18),
+    "bold": _text(bold=True),
+    "bold-wrap": _text(bold=True, text_wrap=True),
+    "bold-right": _text("right", bold=True),
+    "total-label": _text("right", font_size=14, bold=True),
+    "money": _figure(MONEY),
+    "money-bold": _figure(MONEY, bold=True),
+    "minutes": _figure(MINUTES),
+    "minutes-bold": _figure(MINUTES, bold=True),
+    "hours": _figure(HOURS),
+    "quantity": _figure(QUANTITY),
+    "percent": _figure(PERCENT),
+    "soft-percent": _figure(PERCENT, **_SOFT),
+    "factor": _figure(FACTOR),
+    "number": _figure("General"),
+    "whole": _figure("0"),
+    "count": _text(num_format="0", **_SOFT),
+    "date": _figure(DATE),
+    "banner": _text(bold=True, font_color="#FFFFFF", bg_color="#9C2F2B"),
     "blank": {},
 }
 

@@ -6,7 +6,6 @@ import itertools
 import math
 import os
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -25,6 +24,7 @@ from estimator.choose.milp import model as programme_module
 from estimator.choose.milp.model import Programme
 from estimator.choose.solvers.backends import NO_ANSWER
 from estimator.choose.solvers.solve import SolveResult, solve_model
+from estimator.core.records import replace
 from estimator.model.problem import Rule
 from tests.choose.examples import two_bridges
 from tests.choose.infeasible.test_ways_out import figure as figure_of

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import random
-from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
@@ -15,6 +14,7 @@ from estimator.choose.infeasible.due import DUE, WORTH, day_of_return
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import day_done
 from estimator.cli.common import load_both
+from estimator.core.records import replace
 from estimator.core.text import money as money_words
 from estimator.input.job.load import job_from
 from estimator.model import Job, Requirement

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from estimator.choose.choose import ChoiceResult
 from estimator.choose.study import make_choice, study_job
+from estimator.core.records import replace
 from estimator.input.job.load import job_from
 from estimator.model import Job
 from estimator.tables.toml_text import parse_toml

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import itertools
 import os
-from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
+from estimator.core.records import replace
 from estimator.model.problem import Clock, Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, best, keeps, stepped_price, subsets, with_packs

@@ -6,7 +6,6 @@ After a change that is meant, write the files anew with UPDATE_GOLDEN=1 and read
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +16,7 @@ from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.model import Programme
 from estimator.choose.milp.objectives import OBJECTIVES, stages_of
 from estimator.choose.solvers.lp_file import lp_text, model_bytes
+from estimator.core.records import replace
 from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, WayChoice, Weight
 from tests.choose.examples import piece, two_bridges

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import time
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -20,6 +19,7 @@ from estimator.choose.milp.variables import Columns
 from estimator.choose.verify.choice import income_of, score_reached
 from estimator.cli.main import run
 from estimator.core.errors import EngineError
+from estimator.core.records import replace
 from estimator.estimate.ways import EVERY_FIGURE
 from estimator.model.problem import Income, Problem, Weight
 from tests.choose.examples import two_bridges

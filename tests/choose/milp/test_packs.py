@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from itertools import combinations
 
@@ -14,6 +13,7 @@ from estimator.choose.choose import choose
 from estimator.choose.sale.dominance import pruned
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import totals_of
+from estimator.core.records import replace
 from estimator.estimate.packs import packs_bought
 from estimator.model import Packs
 from tests.choose.examples import piece, two_bridges

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -13,6 +12,7 @@ import pytest
 
 from estimator.choose.study import make_choice, price_bound, study_job
 from estimator.core.money import half_up
+from estimator.core.records import replace
 from estimator.estimate.commission import price_of
 from estimator.input.job.load import job_from
 from estimator.model import Money, Shop

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -18,6 +17,7 @@ from estimator.choose.questions.sensitivity import FARTHEST, part_ranges, rate_r
 from estimator.choose.questions.why import why_chosen
 from estimator.choose.study import make_choice, study_job
 from estimator.cli.common import job_path
+from estimator.core.records import replace
 from estimator.input.job.load import load_job
 from estimator.model.problem import Rule
 from estimator.tables.load import load_shop

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 
 from estimator.choose.infeasible.conflicts import misses
-from estimator.choose.study import Study, make_estimate, study_job, study_of_set
+from estimator.choose.study import Known, Study, make_estimate, study_job, study_of_set
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.fit.otherwise import could_be
-from estimator.fit.verdicts import Verdicts
 from estimator.model import Budget, Job
 from estimator.model.problem import LIMITS
 from tests.drawn_jobs import example, the_shop
@@ -40,7 +39,7 @@ def limited(job: Job, chance: random.Random, cents: int, minutes: int) -> Job:
 
 @pytest.mark.parametrize("name", ["tight-commission", "school-guitar", "short-scale-bass"])
 def test_a_set_alone_misses_what_it_misses_among_all(name: str) -> None:
-    chance, shop, judged = random.Random(name), the_shop(), Verdicts()
+    chance, shop, known = random.Random(name), the_shop(), Known()
     whole = study_job(shop, replace(example(name), kind="commission"))
     open_fields = [
         n for n, r in whole.job.instrument.items() if r.assumed and could_be(shop.intake[n], whole.job)
@@ -55,12 +54,12 @@ def test_a_set_alone_misses_what_it_misses_among_all(name: str) -> None:
             continue  # not to be done together, or not at all
         field = chance.choice([n for n in open_fields if n != "kind"])
         job = limited(whole.job, chance, totals.cost, totals.expected)
-        study = study_job(shop, job, judged=judged)
+        study = study_job(shop, job, known=known)
         seen = measured_as(shop, job, field, chance.choice(could_be(shop.intake[field], job)))
-        among = study_job(study.shop, seen, judged=judged)
+        among = study_job(study.shop, seen, known=known)
         if not set(chosen) <= {v.upgrade.id for v in among.verdicts}:
             continue
-        alone = study_of_set(study, seen, chosen, judged)
+        alone = study_of_set(study, seen, chosen, known)
         assert alone.measure(chosen) == among.measure(chosen), (field, chosen)
         assert missed(alone, chosen) == missed(among, chosen), (field, chosen)
         told.append(len(missed(among, chosen)))

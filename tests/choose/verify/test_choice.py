@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached, recheck
+from estimator.core.records import replace
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
 

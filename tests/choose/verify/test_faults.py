@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -16,6 +15,7 @@ from estimator.choose.study import make_choice, make_choice_of, study_job
 from estimator.choose.verify.rows import Rows
 from estimator.cli.main import run
 from estimator.core.errors import RefutedError
+from estimator.core.records import replace
 from estimator.estimate import build, costing, labour
 from estimator.model import Money, PartLine
 from estimator.model.problem import Rule, Scale

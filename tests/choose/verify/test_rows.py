@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import random
-from dataclasses import replace
 
 import pytest
 
@@ -15,6 +14,7 @@ from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import Rows
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from tests.drawn_jobs import drawn
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120")) // 8

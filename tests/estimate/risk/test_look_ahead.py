@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
@@ -10,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from estimator import load_job, load_shop, study_job
+from estimator.core.records import replace
 from estimator.estimate.costing import Costing
 from estimator.estimate.labour import run_line
 from estimator.estimate.risk.anew import Anew

@@ -6,7 +6,6 @@ Stated tolerance for lists of six lines or more, rework and hidden faults at the
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from math import sqrt
 
@@ -16,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import load_shop
+from estimator.core.records import replace
 from estimator.estimate.risk.distributions import Spread, beta_points, spread_of
 from estimator.estimate.risk.moments import closed_form, expected_minutes
 from estimator.estimate.risk.monte_carlo import describe, draw_times, simulate_work, strikes

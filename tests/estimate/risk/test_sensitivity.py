@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 
@@ -11,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import load_shop
+from estimator.core.records import replace
 from estimator.estimate.assumed import FIELDS_OF, assumed_spreads, fields_touching
 from estimator.estimate.factors import LEVEL_OF
 from estimator.estimate.labour import Setting, run_line

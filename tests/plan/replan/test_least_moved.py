@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 import pytest
 
+from estimator.core.records import replace
 from estimator.plan.replan.schedule import State, replan
 from estimator.schedule.calendar import shop_calendar
 from estimator.schedule.records import Assignment, Due, Link, Operation, SchedulingProblem, Search

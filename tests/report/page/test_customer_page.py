@@ -8,7 +8,6 @@ import re
 import zipfile
 import zlib
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 from html.parser import HTMLParser
@@ -21,6 +20,7 @@ from estimator import load_shop, study_job
 from estimator.choose.study import Choice, Study, make_choice, make_choice_of
 from estimator.choose.verify.choice import day_done
 from estimator.core.errors import InputError, Origin
+from estimator.core.records import replace
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for

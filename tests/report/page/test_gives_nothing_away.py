@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import zipfile
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from html import unescape
@@ -19,6 +18,7 @@ import pytest
 from estimator import load_shop, study_job
 from estimator.choose.study import Choice, Study, make_choice_of
 from estimator.choose.tools import make_named_or_best
+from estimator.core.records import replace
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.report.page.html import page_html

@@ -7,7 +7,6 @@ and every number of packs, by the words of ``batch.records`` alone.
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -28,6 +27,7 @@ from estimator.batch.records import (
     Seller,
 )
 from estimator.batch.solve_exact import choose_jointly
+from estimator.core.records import replace
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, problems, stepped_price
 from tests.slow.choose.test_sale_brute_force import money_of, resale_problems

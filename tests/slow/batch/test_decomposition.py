@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -15,6 +14,7 @@ from estimator.batch.decomposition.pricing import Duals, PricingProblems
 from estimator.batch.records import Batch, JobChoice, JointAnswer, Pack, PackUse, Seller
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.measure import PriceBound
+from estimator.core.records import replace
 from estimator.model.problem import Problem
 from tests.benchmarks.instruments import different, resold
 from tests.choose.own_measure import measure_of

@@ -10,7 +10,6 @@ import itertools
 import os
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from datetime import date
 
 import pytest
@@ -21,6 +20,7 @@ from estimator.choose.study import Study, study_job
 from estimator.choose.verify.choice import recheck
 from estimator.core.errors import InputError
 from estimator.core.money import cents
+from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.input.batch.load import BatchFile, BatchJob
 from estimator.model import Budget, Job, MethodTables, Shop

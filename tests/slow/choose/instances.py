@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
+from estimator.core.records import replace
 from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, event, given, settings
@@ -11,6 +10,7 @@ from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
 from estimator.choose.verify.choice import recheck
+from estimator.core.records import replace
 from estimator.model.problem import CostPiece, Problem, Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import (

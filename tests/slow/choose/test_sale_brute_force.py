@@ -7,7 +7,6 @@ min(ceiling, standing + sum of uplifts, largest first, each damped - losses), le
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -18,6 +17,7 @@ from hypothesis import strategies as st
 from estimator.choose.choose import choose
 from estimator.choose.sale.dominance import pruned
 from estimator.choose.verify.sale import sold
+from estimator.core.records import replace
 from estimator.model.problem import Problem
 from estimator.model.sale_problem import Loss, Removed, Sale, Standing, Uplift
 from tests.choose.own_measure import measure_of

@@ -10,7 +10,6 @@ import itertools
 import os
 import random
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from types import MappingProxyType
 
@@ -22,6 +21,7 @@ from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.choose.verify.choice import recheck, score_reached
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import InputError
+from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.model import Budget, MethodTables, Shop, Task, TaskMethod
 from estimator.model.problem import Problem

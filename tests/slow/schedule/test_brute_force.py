@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 import random
-from dataclasses import replace
 from datetime import date, time
 
 import pytest
 
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.schedule.bounds.chains import bounds_of, crowd_bounds
 from estimator.schedule.calendar import Calendar, always_open, shop_calendar
 from estimator.schedule.records import (

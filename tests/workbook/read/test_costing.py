@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -17,6 +16,7 @@ from openpyxl import load_workbook
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.tables.schema.settings import limits_of
 from estimator.tables.settings import terms_issues
 from estimator.workbook.read.book_set import book_set
@@ -294,11 +294,11 @@ def test_minutes_on_the_job_card_come_back(book: Path, studies: dict[str, Study]
 
     job, taken = read_job_card(edited(book, tmp_path / "card.xlsx", change))
     assert job == studies[JOB].job.id
-    assert [(row.key, row.minutes, row.remark) for row in taken] == [
-        (keys[0], Decimal("17.5"), "screw stripped"),
-        (keys[2], Decimal(40), ""),
-    ]
-    assert taken[0].task == keys[0].removeprefix("run:").split("@")[0]
+    named = [tuple(key.removeprefix("run:").partition("@")[::2]) for key in keys]
+    assert taken == (
+        (job, *named[0], Decimal("17.5"), "screw stripped"),
+        (job, *named[2], Decimal(40), ""),
+    )
 
     def slip(opened: Any) -> None:
         opened["Job card"][f"H{rows[keys[1]]}"].value = "20 min"

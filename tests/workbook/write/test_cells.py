@@ -8,7 +8,6 @@ import re
 import shutil
 import subprocess
 import zipfile
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from html import unescape
@@ -21,6 +20,7 @@ from openpyxl import load_workbook
 from estimator.choose.study import Study
 from estimator.core.cell_text import FUNCTIONS, UnsafeTextError, a1, check_formula, clean_text, plain_number
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.workbook.write import cells as cells_module
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes

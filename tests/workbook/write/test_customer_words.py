@@ -7,7 +7,6 @@ from __future__ import annotations
 import ast
 import json
 import random
-from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
@@ -15,6 +14,7 @@ import pytest
 
 import estimator.fit.rules
 from estimator.choose.study import Study, study_job
+from estimator.core.records import replace
 from estimator.fit.case import RULES
 from estimator.fit.judge import forced_beyond
 from estimator.model import Shop, Verdict

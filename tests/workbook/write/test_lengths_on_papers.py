@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -15,6 +14,7 @@ import pytest
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study, study_job
+from estimator.core.records import replace
 from estimator.core.units import lengths_as_read
 from estimator.estimate.new_job import default_job, sheet_text
 from estimator.fit.candidates import all_upgrades

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import zipfile
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -12,6 +11,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
+from estimator.core.records import replace
 from estimator.plan.plan import Plan
 from estimator.schedule.records import Search
 from estimator.workbook.read.costing import read_job_card

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from estimator.choose.study import Study, study_job
+from estimator.core.records import replace
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for

@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -13,6 +12,7 @@ import pytest
 
 from estimator.choose.study import Study, study_job
 from estimator.core.errors import InputError
+from estimator.core.records import replace
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import run_line
 from estimator.model import Estimate, MarkupBand, Shop, Terms

@@ -16,10 +16,12 @@ from estimator.core.records import dataclass
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import id_words
+from estimator.workbook.write.point_chart import bare
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.style import CHART, FONT, HAIR, INK
 
 SHEET = "Charts"
+FONT_9: dict[str, Any] = {"name": FONT, "size": 9, "color": INK}
 WIDTHS = (34, 12, 12, 40)
 LAST = len(WIDTHS) - 1
 WIDE = 690
@@ -50,9 +52,8 @@ def write_charts(
 ) -> Sheet:
     """Write the sheet with two charts, or three when a frontier is given."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer, pages_tall=1))
-    sheet.text(0, 0, "Charts", "title")
-    sheet.text(1, 0, "The charts follow the figures beside them, which come from the costing.", "soft")
-    sheet.rule(1, 0, LAST, "heavy")
+    words = "The charts follow the figures beside them, which come from the costing."
+    sheet.headline(SHEET, words, 0, LAST)
     at = _build_up(book, sheet, 3, estimate)
     at = _spread(book, sheet, at, rows)
     if frontier:
@@ -68,14 +69,10 @@ def _heads(sheet: Sheet, at: int, section: str, heads: Sequence[str]) -> int:
     return at + 2
 
 
-def _font(size: int = 9) -> dict[str, Any]:
-    return {"name": FONT, "size": size, "color": INK}
-
-
-def _place(sheet: Sheet, at: int, chart: Any, height: int, description: str) -> int:
-    chart.set_size({"width": WIDE, "height": height})
-    chart.set_title({"none": True})
-    chart.set_chartarea({"border": {"none": True}})
+def _place(
+    sheet: Sheet, at: int, chart: Any, height: int, description: str, legend: dict[str, Any] | None = None
+) -> int:
+    bare(chart, WIDE, height, legend)
     sheet.charts.append((at, 0, chart, {"object_position": 2, "description": description}))
     rows = height // 20 + 2
     for row in range(at, at + rows):  # keep the room below the chart in the print area
@@ -117,9 +114,9 @@ def _build_up(book: Book, sheet: Sheet, at: int, estimate: Estimate) -> int:
         )
     for axis in (chart.set_x_axis, chart.set_y_axis):
         axis({"visible": False, "major_gridlines": {"visible": False}})
-    chart.set_legend({"position": "bottom", "font": _font()})
     words = ", ".join(f"{label} {amount(cents):f}" for label, _, cents in kinds)
-    return _place(sheet, row + 1, chart, 150, f"One bar of what the cost is made of: {words}.")
+    legend = {"position": "bottom", "font": FONT_9}
+    return _place(sheet, row + 1, chart, 150, f"One bar of what the cost is made of: {words}.", legend)
 
 
 def _spread(book: Book, sheet: Sheet, at: int, rows: Sequence[CostRow]) -> int:
@@ -143,14 +140,11 @@ def _spread(book: Book, sheet: Sheet, at: int, rows: Sequence[CostRow]) -> int:
             "values": [SHEET, first, 1, row - 1, 1],
             "fill": {"color": CHART[0]},
             "gap": 45,
-            "data_labels": {"value": True, "num_format": "0.0", "font": _font()},
+            "data_labels": {"value": True, "num_format": "0.0", "font": FONT_9},
         }
     )
-    chart.set_y_axis(
-        {"reverse": True, "num_font": _font(), "line": {"none": True}, "major_tick_mark": "none"}
-    )
+    chart.set_y_axis({"reverse": True, "num_font": FONT_9, "line": {"none": True}, "major_tick_mark": "none"})
     chart.set_x_axis({"visible": False, "major_gridlines": {"visible": False}, "min": 0})
-    chart.set_legend({"none": True})
     height = 50 + 30 * len(widest)
     words = "; ".join(f"{id_words(w.task.id)} {float(w.sd):.1f}" for w in widest)
     return _place(sheet, row + 1, chart, height, f"Bars of the widest spreads in minutes: {words}.")
@@ -175,7 +169,7 @@ def _frontier(book: Book, sheet: Sheet, at: int, points: Sequence[FrontierPoint]
             "data_labels": {
                 "value": True,
                 "position": "above",
-                "font": _font(),
+                "font": FONT_9,
                 "custom": [
                     {"value": str(number + 1)} if number in named else {"delete": True}
                     for number in range(len(points))
@@ -187,8 +181,8 @@ def _frontier(book: Book, sheet: Sheet, at: int, points: Sequence[FrontierPoint]
     chart.set_x_axis(
         {
             "name": "Money",
-            "name_font": _font(),
-            "num_font": _font(),
+            "name_font": FONT_9,
+            "num_font": FONT_9,
             "min": 0,
             "num_format": "#,##0",
             "major_gridlines": {"visible": False},
@@ -197,15 +191,14 @@ def _frontier(book: Book, sheet: Sheet, at: int, points: Sequence[FrontierPoint]
     chart.set_y_axis(
         {
             "name": "Score",
-            "name_font": _font(),
-            "num_font": _font(),
+            "name_font": FONT_9,
+            "num_font": FONT_9,
             "min": 0,
             "max": TOP_SCORE,
             "num_format": "0",
             "major_gridlines": grid,
         }
     )
-    chart.set_legend({"none": True})
     said = "; ".join(f"{p.name} {amount(p.money):f} for {Decimal(p.score) / 100:f}" for p in points)
     return _place(sheet, max(row, first) + 1, chart, 340, f"Sets by money and score: {said}.")
 
@@ -220,5 +213,5 @@ def _named_on_itself(number: int, share: Decimal) -> dict[str, Any]:
     """The name of a segment on itself, so that it is told apart in grey too; a narrow one has it below alone."""
     if share < LABELLED:
         return {}
-    font = {**_font(), "color": "#FFFFFF" if number in DARK else INK, "bold": True}
+    font = {**FONT_9, "color": "#FFFFFF" if number in DARK else INK, "bold": True}
     return {"data_labels": {"series_name": True, "value": False, "position": "center", "font": font}}

@@ -11,94 +11,82 @@ from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
-from estimator.core.cell_text import a1
+from estimator.core.cell_text import Value, a1
+from estimator.core.money import amount
 from estimator.core.text import sentence_case
 from estimator.model import Estimate
 from estimator.report.record import columns
 from estimator.report.records.work import LineOfWork, Work
 from estimator.workbook.write.cells import Book, Sheet
+from estimator.workbook.write.columns import Column, Columns, name_columns, write_heads, write_row
 from estimator.workbook.write.customer_page import id_words
 from estimator.workbook.write.rows import CostRow, rework_material, rework_minutes
 from estimator.workbook.write.style import MINUTES as MINUTES_FORMAT
 
 SHEET = "Costing"
-#: key, number, work, place, quantity, unit, minutes, labour, overhead, held, reserve, consumables, tools, parts, cost
-WIDTHS = (10, 4, 42, 11, 9, 10, 9, 9, 9, 8, 9, 9, 8, 9, 10)
-#: beyond the printed page: what the row rests on
-MORE = (3, 9, 8, 9, 9, 9, 9, 9, 9, 9, 9, 10, 9, 9, 9, 9, 46)
-LAST = len(WIDTHS) - 1
-(
-    KEY,
-    NO,
-    WORK,
-    PLACE,
-    QUANTITY,
-    UNIT,
-    MINUTES,
-    LABOUR,
-    OVERHEAD,
-    HELD,
-    RESERVE,
-    CONSUMABLES,
-    TOOLS,
-    PARTS,
-    COST,
-) = range(15)
-(
-    EACH,
-    EXTRA,
-    AGAIN,
-    EACH_SD,
-    SD,
-    CHANCE,
-    SHARE,
-    REWORK,
-    REWORK_SD,
-    FAULTS,
-    MATERIAL,
-    PARTS_PRICE,
-    LET_OFF,
-    WARRANTY,
-    WAIT,
-    BECAUSE,
-) = range(16, 32)
-HEADS = {
-    KEY: "Key",
-    NO: "No.",
-    WORK: "Work",
-    PLACE: "Place",
-    QUANTITY: "Quantity",
-    UNIT: "Unit",
-    MINUTES: "Minutes",
-    LABOUR: "Labour",
-    OVERHEAD: "Overhead",
-    HELD: "Minutes held",
-    RESERVE: "Reserve",
-    CONSUMABLES: "Consum- ables",
-    TOOLS: "Tools",
-    PARTS: "Parts used",
-    COST: "Cost",
-    EACH: "Minutes per unit",
-    EXTRA: "Minutes extra",
-    AGAIN: "Set up again, minutes",
-    EACH_SD: "Spread per unit",
-    SD: "Spread, minutes",
-    CHANCE: "Chance of rework",
-    SHARE: "Share repeated",
-    REWORK: "Rework, minutes",
-    REWORK_SD: "Spread of rework",
-    FAULTS: "Hidden faults, minutes",
-    MATERIAL: "Spoiled material",
-    PARTS_PRICE: "Price of parts used",
-    LET_OFF: "Let off for the batch",
-    WARRANTY: "Warranty besides",
-    WAIT: "Wait, minutes",
-    BECAUSE: "Because",
-}
-#: columns of what a customer is charged
-CHARGED = (PARTS_PRICE, LET_OFF, WARRANTY)
-LEFT = (KEY, NO, WORK, PLACE, UNIT, BECAUSE)
+
+
 FINE = '#,##0.0000;-#,##0.0000;"–"'
+MOST = 100_000
+SMALL = {"font_size": 9}
+INDENT = {"indent": 1}
+
+
+def _used(kind: str) -> str:
+    """The formula of the money that a row uses up of one kind."""
+    return f'=ROUND(SUMIFS(wear_money,wear_row,{{NO}},wear_kind,"{kind}"),2)'
+
+
+class Col(Columns):
+    """Columns of the sheet; those from EACH on stand beyond the printed page and say what the row rests on."""
+
+    KEY = Column("Key", 10)
+    NO = Column("No.", 4, "count", named="row")
+    WORK = Column("Work", 42, "wrap", look=SMALL)
+    PLACE = Column("Place", 11, "soft-wrap")
+    QUANTITY = Column("Quantity", 9, "quantity", most=MOST, named="quantity")
+    UNIT = Column("Unit", 10, look=INDENT)
+    MINUTES = Column(
+        "Minutes", 9, "minutes", "=IF({QUANTITY}>0,{QUANTITY}*{EACH}+{EXTRA}+{AGAIN},0)", named="minutes"
+    )
+    LABOUR = Column("Labour", 9, "money", "=ROUND({MINUTES}*in_wage/60,2)", named="labour")
+    OVERHEAD = Column("Overhead", 9, "money", "=ROUND({MINUTES}*in_overhead/60,2)", named="overhead")
+    HELD = Column("Minutes held", 8, "minutes", "={REWORK}+{FAULTS}")
+    RESERVE = Column(
+        "Reserve",
+        9,
+        "money",
+        "=ROUND({HELD}*(in_wage+in_overhead)/60,2)+ROUND({MATERIAL},2)",
+        named="reserve",
+    )
+    CONSUMABLES = Column("Consum- ables", 9, "money", _used("wear"), named="consumables")
+    TOOLS = Column("Tools", 8, "money", _used("tool"), named="tools")
+    PARTS = Column("Parts used", 9, "money", _used("part"), named="parts")
+    COST = Column(
+        "Cost", 10, "money", "=ROUND({LABOUR}+{OVERHEAD}+{RESERVE}+{CONSUMABLES}+{TOOLS}+{PARTS},2)"
+    )
+    BETWEEN = Column("", 3)
+    EACH = Column("Minutes per unit", 9, "minutes", most=MOST)
+    EXTRA = Column("Minutes extra", 8, "minutes", most=MOST)
+    AGAIN = Column("Set up again, minutes", 9, "minutes", most=MOST)
+    EACH_SD = Column("Spread per unit", 9, "minutes", most=MOST)
+    SD = Column("Spread, minutes", 9, "minutes", "={QUANTITY}*{EACH_SD}", named="sd")
+    CHANCE = Column("Chance of rework", 9, "percent", most=1)
+    SHARE = Column("Share repeated", 9, "factor", most=10)
+    REWORK = Column("Rework, minutes", 9, "quantity", named="rework", look={"num_format": MINUTES_FORMAT})
+    REWORK_SD = Column("Spread of rework", 9, "minutes", named="rework_sd")
+    FAULTS = Column("Hidden faults, minutes", 9, "minutes", "={MINUTES}*in_hidden_faults", named="faults")
+    MATERIAL = Column("Spoiled material", 10, "quantity", look={"num_format": FINE})
+    PARTS_PRICE = Column("Price of parts used", 9, "money", named="parts_price")
+    LET_OFF = Column("Let off for the batch", 9, "money", named="let_off")
+    WARRANTY = Column("Warranty besides", 9, "money", named="warranty")
+    WAIT = Column("Wait, minutes", 9, "minutes", named="wait")
+    BECAUSE = Column("Because", 46)
+
+
+LAST = Col.COST
+#: columns of what a customer is charged
+CHARGED = (Col.PARTS_PRICE, Col.LET_OFF, Col.WARRANTY)
 #: figures of the record of a line that have columns of their own here, where they are reckoned
 RECKONED = ("quantity", "unit", "minutes", "cost")
 #: what the record of a line tells besides, as it stands
@@ -113,113 +101,82 @@ def write_costing(
     sheet = book.sheet(
         Sheet(
             SHEET,
-            (*WIDTHS, *MORE, *(TOLD_WIDTH for _ in TOLD)),
+            (*Col.widths(), *(TOLD_WIDTH for _ in TOLD)),
             landscape=True,
-            hidden_columns=(KEY,),
+            hidden_columns=(Col.KEY,),
             footer=footer,
             repeat=(3, 3),
             print_last_column=LAST,
-            freeze=(4, WORK + 1),
+            freeze=(4, Col.WORK + 1),
         )
     )
-    sheet.text(0, NO, f"Costing  ·  {study.job.id}", "title")
-    sheet.text(
-        1,
-        NO,
-        f"{study.job.what}  ·  rates stand on the sheet Inputs; blue figures may be changed; quantity 0 drops a "
-        "row; columns to the right say what each row rests on",
-        "soft",
+    words = (
+        "rates stand on the sheet Inputs; blue figures may be changed; quantity 0 drops a row; columns to the right "
+        "say what each row rests on"
     )
-    sheet.rule(1, NO, LAST, "heavy")
-    heads = HEADS if study.job.for_customer else {c: h for c, h in HEADS.items() if c not in CHARGED}
-    for column, head in heads.items():
-        indent = {"indent": 1} if column == UNIT else {}
-        sheet.text(3, column, head, "head" if column in LEFT else "head-right", **indent)
-    for column, figure in enumerate(TOLD, BECAUSE + 1):
-        sheet.text(3, column, sentence_case(figure.head), "head")
+    sheet.headline(f"Costing  ·  {study.job.id}", f"{study.job.what}  ·  {words}", Col.NO, LAST)
+    shown = [c for c in Col if c is not Col.BETWEEN and (study.job.for_customer or c not in CHARGED)]
+    write_heads(sheet, 3, shown)
+    for column, figure in enumerate(TOLD, Col.BECAUSE + 1):
+        sheet.head(3, column, sentence_case(figure.head))
     sheet.tall(3, 26)
-    sheet.rule(3, NO, LAST, "ink")
-    sheet.rule(3, EACH, BECAUSE + len(TOLD), "ink")
+    sheet.rule(3, Col.NO, LAST, "ink")
+    sheet.rule(3, Col.EACH, Col.BECAUSE + len(TOLD), "ink")
     billed = [row for row in rows if not row.desk]
     first = at = 4
     for row in billed:
         _work_row(sheet, at, row, study, estimate)
         at += 1
     at = _column_totals(sheet, first, at, estimate)
-    _name_columns(book, sheet, first, at - 2, study.job.for_customer)
+    name_columns(book, sheet, "work", first, at - 2, shown)
     return sheet
 
 
-def _name_columns(book: Book, sheet: Sheet, first: int, last: int, priced: bool) -> None:
-    for name, column in {
-        "row": NO,
-        "quantity": QUANTITY,
-        "minutes": MINUTES,
-        "labour": LABOUR,
-        "overhead": OVERHEAD,
-        "reserve": RESERVE,
-        "consumables": CONSUMABLES,
-        "tools": TOOLS,
-        "parts": PARTS,
-        "sd": SD,
-        "rework": REWORK,
-        "rework_sd": REWORK_SD,
-        "faults": FAULTS,
-        "parts_price": PARTS_PRICE,
-        "let_off": LET_OFF,
-        "warranty": WARRANTY,
-        "wait": WAIT,
-    }.items():
-        if priced or column not in CHARGED:
-            book.name(f"work_{name}", sheet, first, column, last)
-
-
 def _work_row(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estimate) -> None:
-    def cell(column: int) -> str:
-        return a1(at, column)
-
-    costing, money = study.costing, row.line.money
-    sheet.text(at, KEY, row.key, "soft")
-    sheet.number(at, NO, row.number, "count")
-    sheet.text(at, WORK, work_words(row), "wrap", font_size=9)
-    sheet.text(at, PLACE, row.place.replace("-", " "), "soft-wrap")
-    sheet.input(at, QUANTITY, row.quantity, "quantity", Decimal(0), Decimal(100_000))
-    sheet.text(at, UNIT, "sitting" if row.setup else row.task.driver, "soft", indent=1)
-    some = f"IF({cell(QUANTITY)}>0"
-    sheet.formula(
-        at,
-        MINUTES,
-        f"={some},{cell(QUANTITY)}*{cell(EACH)}+{cell(EXTRA)}+{cell(AGAIN)},0)",
-        row.minutes,
-        "minutes",
-    )
-    sheet.formula(at, LABOUR, f"=ROUND({cell(MINUTES)}*in_wage/60,2)", _amount(money.labour), "money")
-    sheet.formula(at, OVERHEAD, f"=ROUND({cell(MINUTES)}*in_overhead/60,2)", _amount(money.overhead), "money")
-    held = rework_minutes(row, costing) + row.fault_min
-    sheet.formula(at, HELD, f"={cell(REWORK)}+{cell(FAULTS)}", held, "minutes")
-    sheet.formula(
-        at,
-        RESERVE,
-        f"=ROUND({cell(HELD)}*(in_wage+in_overhead)/60,2)+ROUND({cell(MATERIAL)},2)",
-        _amount(money.reserve),
-        "money",
-    )
-    for column, kind, cents in (
-        (CONSUMABLES, "wear", money.consumables),
-        (TOOLS, "tool", money.tools),
-        (PARTS, "part", money.parts),
-    ):
-        sheet.formula(
-            at,
-            column,
-            f'=ROUND(SUMIFS(wear_money,wear_row,{cell(NO)},wear_kind,"{kind}"),2)',
-            _amount(cents),
-            "money",
-        )
-    listed = "+".join(cell(c) for c in (LABOUR, OVERHEAD, RESERVE, CONSUMABLES, TOOLS, PARTS))
-    sheet.formula(at, COST, f"=ROUND({listed},2)", _amount(money.cost), "money")
-    _grounds(sheet, at, row, study, estimate)
-    sheet.rule(at, NO, LAST)
+    costing, line, money = study.costing, row.line, row.line.money
+    rework, material = _rework_formulas(row, estimate)
+    # the odds of a row strike once, or once for each whole unit begun
+    chances = "ROUNDUP({QUANTITY},0)" if row.chances_each else "1"
+    values: dict[Col, Value | tuple[str, Value]] = {
+        Col.KEY: row.key,
+        Col.NO: row.number,
+        Col.WORK: work_words(row),
+        Col.PLACE: row.place.replace("-", " "),
+        Col.QUANTITY: row.quantity,
+        Col.UNIT: "sitting" if row.setup else row.task.driver,
+        Col.MINUTES: row.minutes,
+        Col.LABOUR: amount(money.labour),
+        Col.OVERHEAD: amount(money.overhead),
+        Col.HELD: rework_minutes(row, costing) + row.fault_min,
+        Col.RESERVE: amount(money.reserve),
+        Col.CONSUMABLES: amount(money.consumables),
+        Col.TOOLS: amount(money.tools),
+        Col.PARTS: amount(money.parts),
+        Col.COST: amount(money.cost),
+        Col.EACH: row.each_min,
+        Col.EXTRA: row.extra,
+        Col.AGAIN: row.again,
+        Col.EACH_SD: row.each_sd,
+        Col.SD: row.sd,
+        Col.CHANCE: row.chance,
+        Col.SHARE: row.share,
+        Col.REWORK: (rework, rework_minutes(row, costing)) if rework else 0,
+        Col.REWORK_SD: (
+            f"=ROUND({{REWORK}},2)*SQRT((1-{{CHANCE}})/MAX({{CHANCE}}*{chances},0.000001))",
+            line.rework_sd,
+        ),
+        Col.FAULTS: row.fault_min,
+        Col.MATERIAL: (material, rework_material(row, costing)) if material else 0,
+        Col.WAIT: Decimal(line.wait) / 100,
+        Col.BECAUSE: "; ".join(row.because),
+    }
+    write_row(sheet, at, values)
+    if study.job.for_customer:
+        write_row(sheet, at, _charged(row, study))
+    told = LineOfWork(line, row.task.driver)
+    for column, figure in enumerate(TOLD, Col.BECAUSE + 1):
+        sheet.text(at, column, figure.read(told), "soft")
+    sheet.rule(at, Col.NO, LAST)
 
 
 def work_words(row: CostRow) -> str:
@@ -228,103 +185,42 @@ def work_words(row: CostRow) -> str:
     return f"{name}: set up" if row.setup else f"{name}: {row.task.told}"
 
 
-def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estimate) -> None:
-    """The columns to the right: what the minutes, the spread and the reserve of a row rest on."""
-
-    def cell(column: int) -> str:
-        return a1(at, column)
-
-    high = Decimal(100_000)
-    sheet.input(at, EACH, row.each_min, "minutes", Decimal(0), high)
-    sheet.input(at, EXTRA, row.extra, "minutes", Decimal(0), high)
-    sheet.input(at, AGAIN, row.again, "minutes", Decimal(0), high)
-    sheet.input(at, EACH_SD, row.each_sd, "minutes", Decimal(0), high)
-    sheet.formula(at, SD, f"={cell(QUANTITY)}*{cell(EACH_SD)}", row.sd, "minutes")
-    sheet.input(at, CHANCE, row.chance, "percent", Decimal(0), Decimal(1))
-    sheet.input(at, SHARE, row.share, "factor", Decimal(0), Decimal(10))
-    minutes, material = _rework_formulas(at, row, estimate)
-    _formula_or_zero(sheet, at, REWORK, minutes, rework_minutes(row, study.costing), MINUTES_FORMAT)
-    # the odds of a row strike once, or once for each whole unit begun
-    chances = f"ROUNDUP({cell(QUANTITY)},0)" if row.chances_each else "1"
-    sheet.formula(
-        at,
-        REWORK_SD,
-        f"=ROUND({cell(REWORK)},2)*SQRT((1-{cell(CHANCE)})/MAX({cell(CHANCE)}*{chances},0.000001))",
-        row.line.rework_sd,
-        "minutes",
-    )
-    sheet.formula(at, FAULTS, f"={cell(MINUTES)}*in_hidden_faults", row.fault_min, "minutes")
-    _formula_or_zero(sheet, at, MATERIAL, material, rework_material(row, study.costing), FINE)
-    if study.job.for_customer:
-        _charged(sheet, at, row, study)
-    sheet.number(at, WAIT, Decimal(row.line.wait) / 100, "minutes")
-    sheet.text(at, BECAUSE, "; ".join(row.because), "soft")
-    line = LineOfWork(row.line, row.task.driver)
-    for column, figure in enumerate(TOLD, BECAUSE + 1):
-        sheet.text(at, column, figure.kind.read(figure.value(line)), "soft")
-
-
-def _charged(sheet: Sheet, at: int, row: CostRow, study: Study) -> None:
+def _charged(row: CostRow, study: Study) -> dict[Col, tuple[str, Value]]:
     """What a customer is charged for the row besides its minutes, and let off."""
-
-    def cell(column: int) -> str:
-        return a1(at, column)
-
-    sheet.formula(
-        at, PARTS_PRICE, marked_up_formula(cell(PARTS), study), _amount(row.line.money.price_parts), "money"
-    )
+    money, shop = row.line.money, study.shop
+    charged: dict[Col, tuple[str, Value]] = {
+        Col.PARTS_PRICE: (marked_up_formula("{PARTS}", study), amount(money.price_parts))
+    }
     if row.let_off:
-        share = f"{float(row.let_off):.15g}"
-        sheet.formula(
-            at,
-            LET_OFF,
-            f"=-ROUND({cell(MINUTES)}*{share}*in_charge/60,2)",
-            _amount(row.line.money.price_work - row.line.warranty),
-            "money",
-        )
-    if row.task.id in study.shop.resale.warranty:
-        held_share = study.shop.resale.warranty[row.task.id]
-        held = HELD if study.shop.terms.faults_priced else REWORK
-        sheet.formula(
-            at,
-            WARRANTY,
-            f"=ROUND(({cell(MINUTES)}+{cell(held)})*MAX(0,{held_share:f}-in_labour_reserve)*in_charge/60,2)",
-            _amount(row.line.warranty),
-            "money",
-        )
+        formula = f"=-ROUND({{MINUTES}}*{float(row.let_off):.15g}*in_charge/60,2)"
+        charged[Col.LET_OFF] = formula, amount(money.price_work - row.line.warranty)
+    if row.task.id in shop.resale.warranty:
+        held = "{HELD}" if shop.terms.faults_priced else "{REWORK}"
+        share = f"MAX(0,{shop.resale.warranty[row.task.id]:f}-in_labour_reserve)"
+        formula = f"=ROUND(({{MINUTES}}+{held})*{share}*in_charge/60,2)"
+        charged[Col.WARRANTY] = formula, amount(row.line.warranty)
+    return charged
 
 
-def _formula_or_zero(sheet: Sheet, at: int, column: int, formula: str, value: Decimal, shown_as: str) -> None:
-    if formula:
-        sheet.formula(at, column, formula, value, "quantity", num_format=shown_as)
-    else:
-        sheet.number(at, column, 0, "quantity", num_format=shown_as)
-
-
-def _rework_formulas(at: int, row: CostRow, estimate: Estimate) -> tuple[str, str]:
+def _rework_formulas(row: CostRow, estimate: Estimate) -> tuple[str, str]:
     """Formulas for the minutes and the material that rework is expected to take; see ``estimate.rework``."""
-
-    def cell(column: int) -> str:
-        return a1(at, column)
-
-    some, chance, share = f"=IF({cell(QUANTITY)}>0,", cell(CHANCE), cell(SHARE)
-    count = f"*{cell(QUANTITY)}" if row.counted else ""
+    some, share = "=IF({QUANTITY}>0,{CHANCE}", "{SHARE}"
+    count = "*{QUANTITY}" if row.counted else ""
     kind = row.task.rework_kind
     if row.setup:
         return "", ""
     if kind in ("q", "r", "s"):
-        minutes = f"={chance}*{share}*({cell(MINUTES)}-IF({cell(QUANTITY)}>0,{cell(AGAIN)},0))"
+        minutes = "={CHANCE}*{SHARE}*({MINUTES}-IF({QUANTITY}>0,{AGAIN},0))"
         if kind == "r":
-            wear = f'SUMIFS(wear_money,wear_row,{cell(NO)},wear_kind,"wear")'
-            return minutes, f"={chance}*{share}*{wear}"
+            return minutes, '={CHANCE}*{SHARE}*SUMIFS(wear_money,wear_row,{NO},wear_kind,"wear")'
         if kind == "s":
-            return minutes, f"{some}{chance}{count}*{_spoiled(row, estimate)},0)"
+            return minutes, f"{some}{count}*{_spoiled(row, estimate)},0)"
         return minutes, ""
     if kind == "d":
-        return f"{some}{chance}{count}*{share}*in_damage_min,0)", ""
+        return f"{some}{count}*{share}*in_damage_min,0)", ""
     if kind == "x":
-        return f"{some}{chance}*{share}*in_serious_min,0)", f"{some}{chance}*{share}*in_serious_cost,0)"
-    return f"{some}{chance}*in_client_min,0)", ""
+        return f"{some}*{share}*in_serious_min,0)", f"{some}*{share}*in_serious_cost,0)"
+    return f"{some}*in_client_min,0)", ""
 
 
 def _spoiled(row: CostRow, estimate: Estimate) -> str:
@@ -333,7 +229,7 @@ def _spoiled(row: CostRow, estimate: Estimate) -> str:
         if (
             part.upgrade in row.spoiled_by
             and part.owner != "customer"
-            and _amount(part.unit_cost) == row.spoiled
+            and amount(part.unit_cost) == row.spoiled
         ):
             return f"SUMIF(part_row,{number},part_each)"
     return f"{row.spoiled:f}"
@@ -353,43 +249,28 @@ def marked_up_formula(cost: str, study: Study) -> str:
 
 def _column_totals(sheet: Sheet, first: int, at: int, estimate: Estimate) -> int:
     """A thin spacer row that the sums end on, and the sums of the columns below it."""
-    sheet.low(at, 5)
-    sheet.rule(at, NO, LAST, "ink")
+
+    def rounded(column: Col) -> str:
+        return f"ROUND({a1(first, column)}:{a1(at, column)},2)"
+
+    sheet.end_rows(at, Col.NO, LAST)
     money, totals = estimate.totals.money, estimate.totals
     sold = money.parts - sum((part.cost for part in estimate.parts), Cents(0))
-    sheet.text(at + 1, WORK, "Work in all", "bold")
-    sheet.formula(
-        at + 1,
-        MINUTES,
-        f"=SUMPRODUCT(ROUND({a1(first, MINUTES)}:{a1(at, MINUTES)},2))",
-        Decimal(totals.attended) / 100,
-        "minutes-bold",
-    )
-    sheet.formula(
-        at + 1,
-        HELD,
-        f"=SUMPRODUCT(ROUND({a1(first, REWORK)}:{a1(at, REWORK)},2)+ROUND({a1(first, FAULTS)}:{a1(at, FAULTS)},2))",
-        Decimal(totals.reserve_min) / 100,
-        "minutes-bold",
-    )
-    for column, cents in (
-        (LABOUR, money.labour),
-        (OVERHEAD, money.overhead),
-        (RESERVE, money.reserve),
-        (CONSUMABLES, money.consumables),
-        (TOOLS, money.tools),
-        (PARTS, sold),
-        (COST, money.cost - money.parts + sold),
+    sheet.text(at + 1, Col.WORK, "Work in all", "bold")
+    for column, listed, minutes in (
+        (Col.MINUTES, rounded(Col.MINUTES), totals.attended),
+        (Col.HELD, f"{rounded(Col.REWORK)}+{rounded(Col.FAULTS)}", totals.reserve_min),
     ):
-        sheet.formula(
-            at + 1,
-            column,
-            f"=ROUND(SUM({a1(first, column)}:{a1(at, column)}),2)",
-            _amount(cents),
-            "money-bold",
-        )
+        sheet.formula(at + 1, column, f"=SUMPRODUCT({listed})", Decimal(minutes) / 100, "minutes-bold")
+    for column, cents in (
+        (Col.LABOUR, money.labour),
+        (Col.OVERHEAD, money.overhead),
+        (Col.RESERVE, money.reserve),
+        (Col.CONSUMABLES, money.consumables),
+        (Col.TOOLS, money.tools),
+        (Col.PARTS, sold),
+        (Col.COST, money.cost - money.parts + sold),
+    ):
+        summed = f"=ROUND(SUM({a1(first, column)}:{a1(at, column)}),2)"
+        sheet.formula(at + 1, column, summed, amount(cents), "money-bold")
     return at + 2
-
-
-def _amount(cents: Cents) -> Decimal:
-    return Decimal(cents).scaleb(-2)

@@ -16,6 +16,7 @@ from estimator.report.drawings import Drawn, DrawnPlan, drawn_of
 from estimator.report.hole_plans import HolePlan
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.drawn_marks import MarkedPoint, Series, facts_of, hole_scale, series_of
+from estimator.workbook.write.point_chart import HIDDEN, bare
 from estimator.workbook.write.style import FONT, INK
 
 SHEET = "Drawings"
@@ -52,9 +53,8 @@ def write_drawings(book: Book, study: Study, estimate: Estimate, footer: str) ->
     sheet = book.sheet(
         Sheet(SHEET, (WIDTHS[0], across, *WIDTHS[2:]), landscape=True, footer=footer, pages_tall=len(plans))
     )
-    sheet.text(0, 0, "Drawings", "title")
-    sheet.text(1, 0, "Both ways the same scale; check a print by its bar of 10 mm. Lengths in mm.", "soft")
-    sheet.rule(1, 0, len(WIDTHS) - 1, "heavy")
+    words = "Both ways the same scale; check a print by its bar of 10 mm. Lengths in mm."
+    sheet.headline(SHEET, words, 0, len(WIDTHS) - 1)
     at = 3
     for number, (upgrade, plan) in enumerate(plans, start=1):
         end = _draw(book, sheet, at, upgrade, plan)
@@ -147,10 +147,9 @@ def _chart(
     middle = (max(ys) + min(ys)) / 2
     half = (WIDE - 2 * EDGE) / pixels / 2
     height = round(tall * pixels) + LEGEND + 2 * EDGE
-    hidden = {"visible": False, "major_gridlines": {"visible": False}}
-    chart.set_x_axis({**hidden, "min": round(middle - half, 3), "max": round(middle + half, 3)})
+    chart.set_x_axis({**HIDDEN, "min": round(middle - half, 3), "max": round(middle + half, 3)})
     low = round(min(xs) - PAD, 3)
-    chart.set_y_axis({**hidden, "min": low, "max": round(low + tall, 3), "crossing": low})
+    chart.set_y_axis({**HIDDEN, "min": low, "max": round(low + tall, 3), "crossing": low})
     inner = {
         "x": EDGE / WIDE,
         "y": EDGE / height,
@@ -158,10 +157,7 @@ def _chart(
         "height": tall * pixels / height,
     }
     chart.set_plotarea({"layout": inner})
-    chart.set_legend({"position": "bottom", "font": {"name": FONT, "size": 9, "color": INK}})
-    chart.set_title({"none": True})
-    chart.set_chartarea({"border": {"none": True}})
-    chart.set_size({"width": WIDE, "height": height})
+    bare(chart, WIDE, height, {"position": "bottom", "font": {"name": FONT, "size": 9, "color": INK}})
     return chart, height
 
 

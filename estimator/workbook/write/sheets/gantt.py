@@ -14,6 +14,7 @@ from typing import Any
 from estimator.core.text import day
 from estimator.plan.plan import Plan
 from estimator.workbook.write.cells import Book, Sheet
+from estimator.workbook.write.point_chart import bare
 from estimator.workbook.write.style import CHART, FONT, HAIR, INK
 
 SHEET, FIGURES = "Gantt", "Gantt figures"
@@ -33,11 +34,8 @@ def write_gantt(book: Book, plan: Plan, footer: str) -> Sheet:
     runs = runs_of(plan)
     count = max(map(len, triples_of(runs).values()), default=0)
     sheet = book.sheet(Sheet(SHEET, (9,) * COLUMNS, landscape=True, footer=footer, pages_tall=1))
-    sheet.text(0, 0, "Gantt: a bar for each instrument", "title")
-    sheet.text(
-        1, 0, "dark: hands on; hatched: cures or settles by itself. A day's width is its open hours.", "soft"
-    )
-    sheet.rule(1, 0, COLUMNS - 1, "heavy")
+    words = "dark: hands on; hatched: cures or settles by itself. A day's width is its open hours."
+    sheet.headline("Gantt: a bar for each instrument", words, 0, COLUMNS - 1)
     if not count:
         sheet.text(3, 0, "Nothing is left to do.", "soft")
         return sheet
@@ -46,10 +44,7 @@ def write_gantt(book: Book, plan: Plan, footer: str) -> Sheet:
         chart.add_series(_series(number, len(runs)))
     _axes(chart, plan, runs)
     height = HEAD + ROW * len(runs)
-    chart.set_legend({"none": True})
-    chart.set_title({"none": True})
-    chart.set_size({"width": WIDE, "height": height})
-    chart.set_chartarea({"border": {"none": True}})
+    bare(chart, WIDE, height)
     said = "; ".join(
         f"{job} from {_told(mine[0][0])} to {_told(mine[-1][1])}" for job, mine in runs.items() if mine
     )

@@ -187,11 +187,8 @@ def _factor(surety: Decimal, study: Study) -> Decimal:
 def write_inputs(book: Book, study: Study, footer: str) -> Sheet:
     """Write the sheet and give every input its name."""
     sheet = book.sheet(Sheet(SHEET, (40, 13, 17, 40), footer=footer, landscape=False))
-    sheet.text(0, 0, "Inputs", "title")
-    sheet.text(
-        1, 0, "Underlined blue figures on pale ground are yours to change. Everything else follows.", "soft"
-    )
-    sheet.rule(1, 0, 3, "heavy")
+    words = "Underlined blue figures on pale ground are yours to change. Everything else follows."
+    sheet.headline(SHEET, words, 0, 3)
     row = 3
     for heading, cells in inputs_of(study):
         sheet.text(row, 0, heading, "section")

@@ -47,6 +47,7 @@ HEADS = {
     ACTUAL: "Minutes taken",
     REMARK: "Remarks",
 }
+SIDES = {QUANTITY: "right", PLANNED: "right", ACTUAL: "right", WAIT: "indent", REMARK: "indent"}
 NO_TIMES: Mapping[str, str] = {}
 BOX_EMPTY = "□"
 EVERY_JOB = ("desk", "strip", "clean", "setup")
@@ -180,19 +181,12 @@ def _filled(
     sheet: Sheet, study: Study, rows: Sequence[CostRow], steps: Sequence[CardStep]
 ) -> tuple[int, int]:
     """All words of the card; the first row of its work and the row below the last."""
-    sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
-    sheet.text(1, BOX, f"{study.job.what}  ·  tick the box when done and write the minutes in", "soft")
-    sheet.rule(1, BOX, LAST, "heavy")
+    words = f"{study.job.what}  ·  tick the box when done and write the minutes in"
+    sheet.headline(f"Job card  ·  {study.job.id}", words, BOX, LAST)
     top = _precautions(sheet, 2, study, rows) + 1
     sheet.repeat, sheet.freeze = (top, top), (top + 1, 0)
     for column, head in HEADS.items():
-        sheet.text(
-            top,
-            column,
-            head,
-            "head-right" if column in (QUANTITY, PLANNED, ACTUAL) else "head",
-            **({"indent": 1} if column in (WAIT, REMARK) else {}),
-        )
+        sheet.head(top, column, head, SIDES.get(column, "left"))
     sheet.tall(top, 26)
     sheet.rule(top, BOX, LAST, "ink")
     first = at = top + 1
@@ -206,8 +200,7 @@ def _filled(
             pictured=bool(step.plans),
         )
         at += 1
-    sheet.low(at, 5)
-    sheet.rule(at, BOX, LAST, "ink")
+    sheet.end_rows(at, BOX, LAST)
     sheet.text(at + 1, WORK, "Minutes in all", "bold")
     sheet.number(at + 1, PLANNED, sum(step.minutes for step in steps), "minutes-bold", num_format="#,##0")
     return first, at
@@ -399,22 +392,10 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
     sheet = book.sheet(
         Sheet(SETUP_SHEET, (32, 6, SETUP_TARGET[study.shop.lengths], 10, 10, 28), footer=footer)
     )
-    sheet.text(0, 0, f"Set-up sheet  ·  {study.job.id}", "title")
-    sheet.text(
-        1,
-        0,
-        "Measure at playing pitch, in playing position. Before: as it came in; after: as it goes out.",
-        "soft",
-    )
-    sheet.rule(1, 0, 5, "heavy")
+    words = "Measure at playing pitch, in playing position. Before: as it came in; after: as it goes out."
+    sheet.headline(f"Set-up sheet  ·  {study.job.id}", words, 0, 5)
     for column, head in enumerate(("What", "Unit", "Target", "Before", "After", "How")):
-        sheet.text(
-            3,
-            column,
-            head,
-            "head-right" if column in (2, 3, 4) else "head",
-            **({"indent": 1} if column == 5 else {}),
-        )
+        sheet.head(3, column, head, ("left", "left", "right", "right", "right", "indent")[column])
     sheet.rule(3, 0, 5, "ink")
     at = 4
     shown = study.shop.lengths

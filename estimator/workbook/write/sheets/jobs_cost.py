@@ -33,11 +33,9 @@ KINDS = ("parts", "consumables", "tools", "labour", "overhead", "reserve")
 def write_costs(book: Book, plan: Plan, footer: str) -> Sheet:
     """Write the sheet; ``cost_total`` names the cost of all jobs together."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, landscape=True, footer=footer))
-    sheet.text(0, 0, "Cost by instrument", "title")
-    sheet.text(1, 0, f"in {plan.shop.terms.currency}; not for the customer", "soft")
-    sheet.rule(1, 0, SAFE, "heavy")
+    sheet.headline("Cost by instrument", f"in {plan.shop.terms.currency}; not for the customer", 0, SAFE)
     for column, head in enumerate(HEADS):
-        sheet.text(3, column, head, "head-right" if column else "head")
+        sheet.head(3, column, head, "right" if column else "left")
     sheet.tall(3, 28)
     sheet.rule(3, 0, SAFE, "ink")
     first = at = 4

@@ -71,9 +71,7 @@ def write_notes(
 ) -> Sheet:
     """Write the sheet."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer))
-    sheet.text(0, 0, "Notes for the bench", "title")
-    sheet.text(1, 0, "Not for the customer.", "soft")
-    sheet.rule(1, 0, LAST, "heavy")
+    sheet.headline("Notes for the bench", "Not for the customer.", 0, LAST)
     at = 3
     assumed = assumed_lines(study, estimate, spec)
     at = block(sheet, at, "Assumed, because nobody measured it", assumed, "Nothing that matters was assumed.")

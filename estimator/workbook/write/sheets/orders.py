@@ -28,9 +28,8 @@ def write_orders(book: Book, plan: Plan, footer: str) -> Sheet:
         MONEY if len(jobs) > MOST_PRINTED else None
     )  # the shares of many jobs would make the print too small
     sheet = book.sheet(Sheet(SHEET, widths, landscape=True, footer=footer, print_last_column=many))
-    sheet.text(0, 0, "Orders", "title")
-    sheet.text(1, 0, "one basket per supplier, in whole packs; what is in the shop is used first", "soft")
-    sheet.rule(1, 0, left, "heavy")
+    words = "one basket per supplier, in whole packs; what is in the shop is used first"
+    sheet.headline(SHEET, words, 0, left)
     at = 3
     totals: list[int] = []
     for basket in plan.orders.baskets:

@@ -5,86 +5,82 @@ The two are never added together: a pack is bought whole, and the job is charged
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
-from estimator.core.cell_text import a1
+from estimator.core.cell_text import Value, a1
 from estimator.core.money import amount, cents
 from estimator.core.records import dataclass
 from estimator.core.text import sentence_case
 from estimator.estimate.packs import pieces_from_stock, pieces_there
 from estimator.model import Consumable, Estimate, PartLine
 from estimator.workbook.write.cells import Book, Sheet
+from estimator.workbook.write.columns import Column, Columns, write_heads, write_row
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.sheets.wear import item_numbers
 from estimator.workbook.write.style import money_format
 
 SHEET = "Parts and consumables"
-NO, WHAT, PACK, USED, UNIT, SHARE, STOCK, BUY, EACH, CASH, PER_PACK, PER_UNIT = range(12)
-WIDTHS = (5, 46, 15, 9, 9, 11, 9, 9, 10, 11, 9, 10)
-LAST = len(WIDTHS) - 1
-MILLION = Decimal(1_000_000)
-Block = tuple[tuple[int, str], ...]
-PART_HEADS: Block = (
-    (NO, "No."),
-    (WHAT, "Part"),
-    (PACK, "Bought by"),
-    (USED, "Needed"),
-    (SHARE, "Cost of what is used"),
-    (STOCK, "In stock"),
-    (BUY, "To buy"),
-    (EACH, "Each"),
-    (CASH, "Cash"),
-)
-CONSUMABLE_HEADS: Block = (
-    (NO, "Item"),
-    (WHAT, "Consumable"),
-    (PACK, "Pack"),
-    (USED, "Used"),
-    (UNIT, "Unit"),
-    (SHARE, "Cost of what is used"),
-    (STOCK, "In stock"),
-    (BUY, "Packs to buy"),
-    (EACH, "A pack"),
-    (CASH, "Cash"),
-    (PER_PACK, "Units in a pack"),
-    (PER_UNIT, "A unit"),
-)
+MOST = 1_000_000
+MILLION = Decimal(MOST)
+
+
+class Col(Columns):
+    """Columns of the sheet, with their heads and figures of the consumables."""
+
+    NO = Column("Item", 5, "count")
+    WHAT = Column("Consumable", 46, "wrap")
+    PACK = Column("Pack", 15)
+    USED = Column("Used", 9, "quantity", "=SUMIF(wear_item,{NO},wear_used)")
+    UNIT = Column("Unit", 9, look={"indent": 1})
+    SHARE = Column("Cost of what is used", 11, "money", "=SUMIF(wear_item,{NO},wear_money)")
+    STOCK = Column("In stock", 9, "quantity", most=MOST)
+    BUY = Column("Packs to buy", 9, "whole", most=10_000)
+    EACH = Column("A pack", 10, "money", most=MOST)
+    CASH = Column("Cash", 11, "money", "=ROUND({BUY}*{EACH},2)")
+    PER_PACK = Column("Units in a pack", 9, "quantity")
+    PER_UNIT = Column("A unit", 10, "quantity", "={EACH}/{PER_PACK}", look={"num_format": "#,##0.0000"})
+
+
+LAST = Col.PER_UNIT
+PART_HEADS = {
+    Col.NO: "No.",
+    Col.WHAT: "Part",
+    Col.PACK: "Bought by",
+    Col.USED: "Needed",
+    Col.SHARE: Col.SHARE.of.head,
+    Col.STOCK: Col.STOCK.of.head,
+    Col.BUY: "To buy",
+    Col.EACH: "Each",
+    Col.CASH: Col.CASH.of.head,
+}
 
 
 def write_parts(book: Book, study: Study, estimate: Estimate, rows: Sequence[CostRow], footer: str) -> Sheet:
     """Write the sheet; ``out_cash`` is the money that leaves the till."""
-    sheet = book.sheet(Sheet(SHEET, WIDTHS, landscape=True, footer=footer))
-    sheet.text(0, 0, "Parts and consumables", "title")
-    sheet.text(
-        1,
-        0,
-        "Left: what the job uses and is charged for. Right: what is bought and paid now, in whole packs.",
-        "soft",
-    )
-    sheet.rule(1, 0, LAST, "heavy")
+    sheet = book.sheet(Sheet(SHEET, Col.widths(), landscape=True, footer=footer))
+    words = "Left: what the job uses and is charged for. Right: what is bought and paid now, in whole packs."
+    sheet.headline(SHEET, words, 0, LAST)
     at = _parts(book, sheet, 3, study, estimate)
     at = _consumables(book, sheet, at + 1, study, estimate, rows)
-    sheet.text(at, WHAT, "Cash to lay out", "bold")
-    sheet.text(at, PACK, "parts, packs, and what is sold with the work", "soft")
+    sheet.text(at, Col.WHAT, "Cash to lay out", "bold")
+    sheet.text(at, Col.PACK, "parts, packs, and what is sold with the work", "soft")
     sheet.formula(
         at,
-        CASH,
+        Col.CASH,
         "=ROUND(SUM(buy_cash)+SUM(pack_cash)+SUM(work_parts),2)",
         amount(estimate.totals.money.cash),
         "money-bold",
         num_format=money_format(study.shop.terms.currency),
     )
-    book.name("out_cash", sheet, at, CASH)
+    book.name("out_cash", sheet, at, Col.CASH)
     return sheet
 
 
-def _heads(sheet: Sheet, at: int, heads: Block) -> None:
-    for column, head in heads:
-        indent = {"indent": 1} if column == UNIT else {}
-        sheet.text(at, column, head, "head" if column in (NO, WHAT, PACK, UNIT) else "head-right", **indent)
+def _heads(sheet: Sheet, at: int, heads: Mapping[Col, str]) -> None:
+    write_heads(sheet, at, heads)
     sheet.tall(at, 26)
     sheet.rule(at, 0, LAST, "ink")
 
@@ -102,43 +98,47 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
             earlier[part.part] = row, left[1] - there[part.upgrade]
         row += 1
     if not estimate.parts:
-        sheet.text(row, WHAT, "No parts are bought for this job.", "soft")
+        sheet.text(row, Col.WHAT, "No parts are bought for this job.", "soft")
         row += 1
-    sheet.low(row, 5)
-    sheet.rule(row, 0, LAST, "ink")
-    book.name("buy_pieces", sheet, first, BUY, row)
-    book.name("buy_cash", sheet, first, CASH, row)
+    sheet.end_rows(row, 0, LAST)
+    book.name("buy_pieces", sheet, first, Col.BUY, row)
+    book.name("buy_cash", sheet, first, Col.CASH, row)
     return row + 1
 
 
 def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, left: tuple[int, int], taken: int) -> None:
     """``left``: the row that took of this part before (this one: none did), and what it left in stock."""
     own = part.owner == "customer"
-    sheet.number(row, NO, number, "count")
-    sheet.text(row, WHAT, sentence_case(part.what), "wrap")
-    sheet.text(row, PACK, "customer" if own else "shop", "soft")
-    sheet.formula(row, USED, f"=SUMIF(part_row,{a1(row, NO)},part_quantity)", part.quantity, "quantity")
-    sheet.formula(row, SHARE, f"=SUMIF(part_row,{a1(row, NO)},part_cost)", amount(part.cost), "money")
-    each = amount(part.unit_cost)
+    item, each, bought = a1(row, Col.NO), amount(part.unit_cost), part.quantity - taken
+    write_row(
+        sheet,
+        row,
+        {
+            Col.NO: number,
+            Col.WHAT: sentence_case(part.what),
+            Col.PACK: "customer" if own else "shop",
+            Col.USED: (f"=SUMIF(part_row,{item},part_quantity)", part.quantity),
+            Col.SHARE: (f"=SUMIF(part_row,{item},part_cost)", amount(part.cost)),
+            Col.EACH: (f"=SUMIF(part_row,{item},part_each)", each),
+            Col.CASH: Decimal(0) if own else amount(cents(each * bought)),
+        },
+    )
     if own:
-        sheet.number(row, STOCK, part.quantity, "quantity")
-        sheet.number(row, BUY, 0, "quantity")
+        sheet.number(row, Col.STOCK, part.quantity, "quantity")
+        sheet.number(row, Col.BUY, 0, "quantity")
     else:
         before, there = left
         if before == row:
-            sheet.input(row, STOCK, there, "quantity", Decimal(0), MILLION)
+            sheet.input(row, Col.STOCK, there, "quantity", Decimal(0), MILLION)
         else:
-            sheet.formula(row, STOCK, f"={a1(before, STOCK)}-{_taken(before)}", there, "quantity")
-        sheet.formula(row, BUY, f"={a1(row, USED)}-{_taken(row)}", part.quantity - taken, "quantity")
-    sheet.formula(row, EACH, f"=SUMIF(part_row,{a1(row, NO)},part_each)", each, "money")
-    cash = Decimal(0) if own else amount(cents(each * (part.quantity - taken)))
-    sheet.formula(row, CASH, f"=ROUND({a1(row, BUY)}*{a1(row, EACH)},2)", cash, "money")
+            sheet.formula(row, Col.STOCK, f"={a1(before, Col.STOCK)}-{_taken(before)}", there, "quantity")
+        sheet.formula(row, Col.BUY, f"={a1(row, Col.USED)}-{_taken(row)}", bought, "quantity")
     sheet.rule(row, 0, LAST)
 
 
 def _taken(row: int) -> str:
     """What a row takes from the stock: whole pieces, as far as they reach."""
-    return f"MIN({a1(row, STOCK)},INT({a1(row, USED)}))"
+    return f"MIN({a1(row, Col.STOCK)},INT({a1(row, Col.USED)}))"
 
 
 def packs_to_buy(study: Study, estimate: Estimate) -> dict[str, int]:
@@ -150,7 +150,7 @@ def _consumables(
     book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate, rows: Sequence[CostRow]
 ) -> int:
     sheet.text(at, 0, "Consumables", "section")
-    _heads(sheet, at + 1, CONSUMABLE_HEADS)
+    _heads(sheet, at + 1, {column: column.of.head for column in Col})
     packs = packs_to_buy(study, estimate)
     stocked = study.costing.setting.stocked
     numbers = item_numbers(rows)
@@ -174,11 +174,10 @@ def _consumables(
         else:
             _consumable_row(sheet, row, number, consumable, quantity, packs.get(name, 0))
         row += 1
-    sheet.low(row, 5)
-    sheet.rule(row, 0, LAST, "ink")
-    book.name("pack_item", sheet, first, NO, row)
-    book.name("pack_each", sheet, first, PER_UNIT, row)
-    book.name("pack_cash", sheet, first, CASH, row)
+    sheet.end_rows(row, 0, LAST)
+    book.name("pack_item", sheet, first, Col.NO, row)
+    book.name("pack_each", sheet, first, Col.PER_UNIT, row)
+    book.name("pack_cash", sheet, first, Col.CASH, row)
     return row + 1
 
 
@@ -201,43 +200,41 @@ def _piece_row(sheet: Sheet, row: int, number: int, pieces: _Pieces) -> None:
     item = pieces.item
     _consumable_row(sheet, row, number, item, pieces.used, pieces.bought, marked=False)
     each = cents(item.price / item.units_per_pack)
-    sheet.input(row, STOCK, pieces.there, "quantity", Decimal(0), MILLION)
-    mine = f"(wear_item={a1(row, NO)})"
-    beyond = f"SUMPRODUCT({mine}*ROUND(wear_used,3))-ROUND({a1(row, STOCK)},3)"
-    sheet.formula(row, BUY, f"=MAX(0,ROUNDUP(ROUND({beyond},3),0))", pieces.bought, "whole")
-    lines = f"SUMPRODUCT({mine}*ROUND(wear_money,2))"
-    sheet.formula(
+    beyond = "SUMPRODUCT((wear_item={NO})*ROUND(wear_used,3))-ROUND({STOCK},3)"
+    lines = "SUMPRODUCT((wear_item={NO})*ROUND(wear_money,2))"
+    cash = amount(pieces.bought * each - pieces.charged)
+    write_row(
+        sheet,
         row,
-        CASH,
-        f"=ROUND({a1(row, BUY)}*ROUND({a1(row, PER_UNIT)},2)-{lines},2)",
-        amount(pieces.bought * each - pieces.charged),
-        "money",
+        {
+            Col.STOCK: pieces.there,
+            Col.BUY: (f"=MAX(0,ROUNDUP(ROUND({beyond},3),0))", pieces.bought),
+            Col.CASH: (f"=ROUND({{BUY}}*ROUND({{PER_UNIT}},2)-{lines},2)", cash),
+        },
     )
 
 
 def _consumable_row(
     sheet: Sheet, row: int, number: int, item: Consumable, used: Decimal, packs: int, marked: bool = True
 ) -> None:
-    sheet.number(row, NO, number, "count")
-    sheet.text(row, WHAT, sentence_case(item.what), "wrap")
-    sheet.text(row, PACK, item.pack, "soft")
-    sheet.formula(row, USED, f"=SUMIF(wear_item,{a1(row, NO)},wear_used)", used, "quantity")
-    sheet.text(row, UNIT, item.unit, "soft", indent=1)
-    share = used * item.price / item.units_per_pack
-    sheet.formula(row, SHARE, f"=SUMIF(wear_item,{a1(row, NO)},wear_money)", share, "money")
-    if item.by_the_piece and marked:
-        sheet.text(row, STOCK, "sold with the work", "soft", indent=1)
-    elif item.on_shelf and marked:
-        sheet.text(row, STOCK, "from the shelf", "soft", indent=1)
-    elif item.by_the_pack:
-        sheet.input(row, BUY, packs, "whole", Decimal(0), Decimal(10_000))
-    sheet.input(row, EACH, item.price, "money", Decimal(0), MILLION)
+    values: dict[Col, Value] = {
+        Col.NO: number,
+        Col.WHAT: sentence_case(item.what),
+        Col.PACK: item.pack,
+        Col.USED: used,
+        Col.UNIT: item.unit,
+        Col.SHARE: used * item.price / item.units_per_pack,
+        Col.EACH: item.price,
+        Col.PER_UNIT: item.price / item.units_per_pack,
+    }
     if item.by_the_pack:
-        cash = cents(item.price) * packs
-        sheet.formula(row, CASH, f"=ROUND({a1(row, BUY)}*{a1(row, EACH)},2)", amount(cash), "money")
-    sheet.input(row, PER_PACK, item.units_per_pack, "quantity", Decimal("0.001"), MILLION)
-    each = item.price / item.units_per_pack
-    sheet.formula(
-        row, PER_UNIT, f"={a1(row, EACH)}/{a1(row, PER_PACK)}", each, "quantity", num_format="#,##0.0000"
-    )
+        values[Col.CASH] = amount(cents(item.price) * packs)
+    if item.by_the_piece and marked:
+        sheet.text(row, Col.STOCK, "sold with the work", "soft", indent=1)
+    elif item.on_shelf and marked:
+        sheet.text(row, Col.STOCK, "from the shelf", "soft", indent=1)
+    elif item.by_the_pack:
+        values[Col.BUY] = packs
+    sheet.input(row, Col.PER_PACK, item.units_per_pack, "quantity", Decimal("0.001"), MILLION)
+    write_row(sheet, row, values)
     sheet.rule(row, 0, LAST)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from estimator.core.amounts import Minutes
 from estimator.core.cell_text import a1, span
 from estimator.core.text import day, moment
 from estimator.plan.plan import PROMISE_DAYS, Plan
@@ -22,10 +23,8 @@ def write_plan(book: Book, plan: Plan, footer: str) -> Sheet:
     """Write the sheet; ``hours_total`` names the minutes of all kinds of work together."""
     file = plan.study.file
     sheet = book.sheet(Sheet(SHEET, WIDTHS, landscape=True, footer=footer, pages_tall=1))
-    sheet.text(0, 0, f"Plan  ·  {file.id}", "title")
     since = f"from {day(file.start)}" if plan.now is None else f"made again {moment(plan.now)}"
-    sheet.text(1, 0, f"{file.what}  ·  {since}  ·  waits: {file.pace}", "soft")
-    sheet.rule(1, 0, LAST, "heavy")
+    sheet.headline(f"Plan  ·  {file.id}", f"{file.what}  ·  {since}  ·  waits: {file.pace}", 0, LAST)
     at = _promises(sheet, 3, plan)
     at = _changes(sheet, at, plan)
     at = _proof(sheet, at, plan)
@@ -108,17 +107,11 @@ def _hours(book: Book, sheet: Sheet, at: int, plan: Plan) -> int:
     heads = ("Minutes", "Kind of work", "Share")
     sheet.text(at, 0, "Where the hours go", "section")
     for column, head in enumerate(heads):
-        sheet.text(
-            at + 1,
-            column,
-            head,
-            "head" if column == 1 else "head-right",
-            **({"indent": 1} if column == 1 else {}),
-        )
+        sheet.head(at + 1, column, head, "indent" if column == 1 else "right")
     sheet.rule(at + 1, 0, 2, "ink")
     first = at = at + 2
     kinds = by_kind(plan)
-    total = sum(minutes for _, minutes in kinds)
+    total = sum((minutes for _, minutes in kinds), Minutes(0))
     for what, minutes in kinds:
         sheet.number(at, 0, minutes, "minutes", num_format="#,##0")
         sheet.text(at, 1, what, indent=1)

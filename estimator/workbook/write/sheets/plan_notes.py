@@ -39,9 +39,7 @@ HOW = (
 def write_plan_notes(book: Book, plan: Plan, rows: Mapping[str, Sequence[CostRow]], footer: str) -> Sheet:
     """Write the sheet."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer))
-    sheet.text(0, 0, "Notes for the bench", "title")
-    sheet.text(1, 0, "Not for the customer.", "soft")
-    sheet.rule(1, 0, LAST, "heavy")
+    sheet.headline("Notes for the bench", "Not for the customer.", 0, LAST)
     at = block(sheet, 3, "How to read the week", HOW, "")
     waits = [(f"Class {code}", words) for code, words in HINTS.items()]
     used = {o.meanwhile for o in plan.work.operations}

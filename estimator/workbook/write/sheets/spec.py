@@ -37,16 +37,10 @@ def wanted_words(row: SpecRow) -> str:
 def write_spec(book: Book, shop: Shop, spec: Sequence[SpecRow], footer: str) -> Sheet:
     """Write the sheet: what is asked first, then what changes besides, then what stays."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, landscape=True, footer=footer, repeat=(3, 3), freeze=(4, 0)))
-    sheet.text(0, 0, "Spec", "title")
-    sheet.text(
-        1,
-        0,
-        "Levels run from 0 to 4; 4 is best. “Assumed” means that nobody measured it: measure it first.",
-        "soft",
-    )
-    sheet.rule(1, 0, LAST, "heavy")
+    words = "Levels run from 0 to 4; 4 is best. “Assumed” means that nobody measured it: measure it first."
+    sheet.headline(SHEET, words, 0, LAST)
     for column, head in enumerate(HEADS):
-        sheet.text(3, column, head, "head")
+        sheet.head(3, column, head)
     sheet.rule(3, 0, LAST, "ink")
     asked = [row for row in spec if row.asked]
     changed = [row for row in spec if not row.asked and row.reached != row.now]

@@ -19,6 +19,7 @@ from estimator.report.drawings import DrawnPlan, NotDrawn, OutlinePlan
 from estimator.report.hole_plans import HolePlan, HoleRow, letters, rows_of
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.drawn_marks import NEW_INK, facts_of, series_of
+from estimator.workbook.write.point_chart import HIDDEN, Pair, PointChart, bare
 from estimator.workbook.write.sheets.drawings import chosen_drawn
 from estimator.workbook.write.style import FONT, INK, SOFT, wrapped_lines
 
@@ -39,7 +40,6 @@ ROW_PIXELS = 20
 PAGE_PIXELS = 980
 """Of height that a page of either paper holds."""
 
-Pair = tuple[float, float]
 LOOKS: dict[str, dict[str, Any]] = {
     "as it is": {"color": INK, "width": 1.0},
     "to drill or cut": {"color": NEW_INK, "width": 1.0},
@@ -56,6 +56,11 @@ class TracedLines:
     lines: list[list[Pair]] = field(default_factory=list)
     dashed: bool = False
 
+    @property
+    def look(self) -> dict[str, Any]:
+        """How they are drawn."""
+        return {**LOOKS[self.name], **({"dash_type": "square_dot"} if self.dashed else {})}
+
 
 def write_templates(book: Book, study: Study, estimate: Estimate, footer: str) -> Sheet | None:
     """Write the sheet; None where nothing is bored or cut."""
@@ -68,14 +73,8 @@ def write_templates(book: Book, study: Study, estimate: Estimate, footer: str) -
     sheet = book.sheet(
         Sheet(SHEET, (WIDE, 4, 30, 12, 12), footer=footer, margin=0.25, true_size=True, print_last_column=0)
     )
-    sheet.text(0, 0, f"Templates  ·  {study.job.id}", "title")
-    sheet.text(
-        1,
-        0,
-        "Print at 100 %, not fitted to the page. Measure the bar of 100 mm before you mark anything.",
-        "bold",
-    )
-    sheet.rule(1, 0, 0, "heavy")
+    first = "Print at 100 %, not fitted to the page. Measure the bar of 100 mm before you mark anything."
+    sheet.headline(f"Templates  ·  {study.job.id}", first, 0, 0, "bold")
     at, used = 3, 4 * ROW_PIXELS
     trace = _Tracer(book, sheet)
     for what, plan in plans:
@@ -187,44 +186,16 @@ class _Tracer:
     def chart(self, plan: DrawnPlan) -> tuple[Any, int]:
         """The drawing of a plan true to size, and its height in pixels."""
         lines, labels = traced(plan)
-        chart = self.book.chart({"type": "scatter", "subtype": "straight"})
+        drawing = PointChart(self.book, self.sheet, (ACROSS, ALONG), self.row, places=4)
         for each in lines:
-            look = dict(LOOKS[each.name])
-            if each.dashed:
-                look["dash_type"] = "square_dot"
-            first, last = self._rows(plan.title, each.lines)
-            chart.add_series(_series(each.name, first, last, {"line": look}))
-        font = {"name": FONT, "size": 8, "color": INK}
-        first, last = self._rows(plan.title, [[at for at, _ in labels]])
-        custom = [{"value": words, "font": font} for _, words in labels]
-        shown = {"value": True, "custom": custom, "position": "right", "font": font}
-        chart.add_series(_series("marks", first, last, {"line": {"none": True}, "data_labels": shown}))
-        return chart, _to_size(chart, [at for each in lines for line in each.lines for at in line])
-
-    def _rows(self, title: str, lines: Sequence[Sequence[Pair]]) -> tuple[int, int]:
-        """Points written down, a blank row between lines; the first and the last row."""
-        first = self.row
-        for number, line in enumerate(lines):
-            self.row += bool(number)
-            for across, along in line:
-                if self.row == first:
-                    self.sheet.text(self.row, NAME, title, "soft")
-                self.sheet.number(self.row, ACROSS, Decimal(f"{across:.4f}"))
-                self.sheet.number(self.row, ALONG, Decimal(f"{along:.4f}"))
-                self.row += 1
-        last = self.row - 1
-        self.row += 1
-        return first, last
-
-
-def _series(name: str, first: int, last: int, more: dict[str, Any]) -> dict[str, Any]:
-    return {
-        "name": name,
-        "categories": [SHEET, first, ACROSS, last, ACROSS],
-        "values": [SHEET, first, ALONG, last, ALONG],
-        "marker": {"type": "none"},
-        **more,
-    }
+            self.sheet.text(drawing.row, NAME, plan.title, "soft")
+            drawing.add(each.name, each.lines, line=each.look)
+        self.sheet.text(drawing.row, NAME, plan.title, "soft")
+        drawing.label("marks", labels, "right", {"name": FONT, "size": 8, "color": INK})
+        self.row = drawing.row
+        return drawing.chart, _to_size(
+            drawing.chart, [at for each in lines for line in each.lines for at in line]
+        )
 
 
 def circle(across: float, along: float, d: float) -> list[Pair]:
@@ -288,10 +259,9 @@ def _to_size(chart: Any, points: Sequence[Pair]) -> int:
     high = -(-round(tall / PIXEL) // ROW_PIXELS) * ROW_PIXELS
     inner = high - 2 * edge
     low = (max(xs) + min(xs)) / 2 - inner * PIXEL / 2
-    hidden = {"visible": False, "major_gridlines": {"visible": False}}
-    chart.set_x_axis({**hidden, "min": round(middle - half, 4), "max": round(middle + half, 4)})
+    chart.set_x_axis({**HIDDEN, "min": round(middle - half, 4), "max": round(middle + half, 4)})
     chart.set_y_axis(
-        {**hidden, "min": round(low, 4), "max": round(low + inner * PIXEL, 4), "crossing": round(low, 4)}
+        {**HIDDEN, "min": round(low, 4), "max": round(low + inner * PIXEL, 4), "crossing": round(low, 4)}
     )
     layout = {
         "x": edge / CHART_WIDE,
@@ -300,8 +270,5 @@ def _to_size(chart: Any, points: Sequence[Pair]) -> int:
         "height": inner / high,
     }
     chart.set_plotarea({"layout": layout})
-    chart.set_legend({"none": True})
-    chart.set_title({"none": True})
-    chart.set_chartarea({"border": {"none": True}})
-    chart.set_size({"width": CHART_WIDE, "height": high})
+    bare(chart, CHART_WIDE, high)
     return high

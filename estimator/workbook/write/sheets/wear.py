@@ -6,30 +6,36 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.choose.study import Study
-from estimator.core.cell_text import a1
 from estimator.core.text import sentence_case
 from estimator.model import Use
 from estimator.workbook.write.cells import Book, Sheet
+from estimator.workbook.write.columns import Column, Columns, name_columns, write_heads, write_row
 from estimator.workbook.write.customer_page import id_words
 from estimator.workbook.write.rows import CostRow
 
 SHEET = "Wear"
-HEADS = (
-    ("Row", "head"),
-    ("Item", "head"),
-    ("Work", "head"),
-    ("Used up", "head"),
-    ("Kind", "head"),
-    ("Per unit of work", "head-right"),
-    ("Units of work", "head-right"),
-    ("Used", "head-right"),
-    ("Unit", "head"),
-    ("Each", "head-right"),
-    ("Money", "head-right"),
-)
 
 
-LAST = len(HEADS) - 1
+FINE = {"num_format": "#,##0.0000"}
+
+
+class Col(Columns):
+    """Columns of the sheet."""
+
+    ROW = Column("Row", 5, "count", named="row")
+    ITEM = Column("Item", 5, "count", named="item")
+    WORK = Column("Work", 32, "wrap", look={"font_size": 9})
+    WHAT = Column("Used up", 32, "wrap", look={"font_size": 9})
+    KIND = Column("Kind", 6, named="kind")
+    PER_UNIT = Column("Per unit of work", 9, "quantity", look={"num_format": "#,##0.####"})
+    UNITS = Column("Units of work", 9, "quantity", "=SUMIF(work_row,{ROW},work_quantity)")
+    USED = Column("Used", 9, "quantity", "={PER_UNIT}*{UNITS}", named="used")
+    UNIT = Column("Unit", 9, look={"indent": 1})
+    EACH = Column("Each", 10, "quantity", look=FINE)
+    MONEY = Column("Money", 10, "quantity", "={USED}*{EACH}", named="money", look=FINE)
+
+
+LAST = Col.MONEY
 
 
 def item_numbers(rows: Sequence[CostRow]) -> dict[str, int]:
@@ -41,26 +47,16 @@ def item_numbers(rows: Sequence[CostRow]) -> dict[str, int]:
 def write_wear(book: Book, study: Study, rows: Sequence[CostRow], footer: str) -> Sheet:
     """Write the sheet and name its columns ``wear_...``; each ends on an empty spacer row."""
     sheet = book.sheet(
-        Sheet(
-            SHEET,
-            (5, 5, 32, 32, 6, 9, 9, 9, 9, 10, 10),
-            landscape=True,
-            footer=footer,
-            repeat=(3, 3),
-            freeze=(4, 0),
-        )
+        Sheet(SHEET, Col.widths(), landscape=True, footer=footer, repeat=(3, 3), freeze=(4, 0))
     )
-    sheet.text(0, 0, "Wear", "title")
-    sheet.text(
-        1,
-        0,
+    sheet.headline(
+        SHEET,
         "What each row of work uses up, by share of a pack or of a tool's life. Whole packs to buy stand on "
         "the sheet of parts.",
-        "soft",
+        0,
+        LAST,
     )
-    sheet.rule(1, 0, LAST, "heavy")
-    for column, (head, style) in enumerate(HEADS):
-        sheet.text(3, column, head, style, **({"indent": 1} if head == "Unit" else {}))
+    write_heads(sheet, 3, Col)
     sheet.rule(3, 0, LAST, "ink")
     numbers = item_numbers(rows)
     first = row = 4
@@ -73,36 +69,28 @@ def write_wear(book: Book, study: Study, rows: Sequence[CostRow], footer: str) -
         for use in work.tools:
             _use_row(sheet, row, work, use, "tool", 0)
             row += 1
-    sheet.low(row, 5)
-    sheet.rule(row, 0, LAST, "ink")
-    for name, column in (("row", 0), ("item", 1), ("kind", 4), ("used", 7), ("money", 10)):
-        book.name(f"wear_{name}", sheet, first, column, row)
+    sheet.end_rows(row, 0, LAST)
+    name_columns(book, sheet, "wear", first, row, Col)
     total = sum((w.quantity * u.cost for w in billed for u in (*w.consumables, *w.tools)), Decimal(0))
-    sheet.text(row + 1, 2, "Sum, before it is rounded row by row", "soft")
+    sheet.text(row + 1, Col.WORK, "Sum, before it is rounded row by row", "soft")
     sheet.formula(row + 1, LAST, "=SUM(wear_money)", total, "money-bold")
     return sheet
 
 
 def _use_row(sheet: Sheet, row: int, work: CostRow, use: Use, kind: str, item: int) -> None:
-    sheet.number(row, 0, work.number, "count")
-    if item:
-        sheet.number(row, 1, item, "count")
-    sheet.text(row, 2, id_words(work.task.id), "wrap", font_size=9)
-    sheet.text(row, 3, sentence_case(use.what), "wrap", font_size=9)
-    sheet.text(row, 4, kind, "soft")
-    sheet.number(row, 5, use.quantity, "quantity", num_format="#,##0.####")
-    quantity = work.quantity
-    sheet.formula(row, 6, f"=SUMIF(work_row,{a1(row, 0)},work_quantity)", quantity, "quantity")
-    sheet.formula(row, 7, f"={a1(row, 5)}*{a1(row, 6)}", quantity * use.quantity, "quantity")
-    sheet.text(row, 8, use.unit, "soft", indent=1)
     each = use.cost / use.quantity if use.quantity else Decimal(0)
-    if item:
-        sheet.formula(
-            row, 9, f"=SUMIF(pack_item,{a1(row, 1)},pack_each)", each, "quantity", num_format="#,##0.0000"
-        )
-    else:
-        sheet.number(row, 9, each, "quantity", num_format="#,##0.0000")
-    sheet.formula(
-        row, 10, f"={a1(row, 7)}*{a1(row, 9)}", quantity * use.cost, "quantity", num_format="#,##0.0000"
-    )
+    values = {
+        Col.ROW: work.number,
+        **({Col.ITEM: item} if item else {}),
+        Col.WORK: id_words(work.task.id),
+        Col.WHAT: sentence_case(use.what),
+        Col.KIND: kind,
+        Col.PER_UNIT: use.quantity,
+        Col.UNITS: work.quantity,
+        Col.USED: work.quantity * use.quantity,
+        Col.UNIT: use.unit,
+        Col.EACH: ("=SUMIF(pack_item,{ITEM},pack_each)", each) if item else each,
+        Col.MONEY: work.quantity * use.cost,
+    }
+    write_row(sheet, row, values)
     sheet.rule(row, 0, LAST)

@@ -17,22 +17,15 @@ LAST = CURING
 PAGE = 860.0
 """Points of a page of either paper at the width of this sheet: a day that does not fit begins the next one."""
 HEADS = ("", "From", "Till", "Who", "Work, with minutes", "Minutes", "Taken", "Meanwhile cures or settles")
+SIDES = {MINUTES: "right", TAKEN: "right", CURING: "indent"}
 
 
 def write_week(book: Book, plan: Plan, footer: str) -> Sheet:
     """Write the sheet; ``week_minutes`` names the minutes planned, ``week_taken`` those to fill in."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer, repeat=(3, 3), freeze=(4, 0), margin=0.5))
-    sheet.text(0, 0, "The week", "title")
-    sheet.text(1, 0, "tick the box when done; write the minutes taken where they differ", "soft")
-    sheet.rule(1, 0, LAST, "heavy")
+    sheet.headline("The week", "tick the box when done; write the minutes taken where they differ", 0, LAST)
     for column, head in enumerate(HEADS):
-        sheet.text(
-            3,
-            column,
-            head,
-            "head-right" if column in (MINUTES, TAKEN) else "head",
-            **({"indent": 1} if column == CURING else {}),
-        )
+        sheet.head(3, column, head, SIDES.get(column, "left"))
     sheet.rule(3, 0, LAST, "ink")
     at = first = 4
     sums: list[str] = []

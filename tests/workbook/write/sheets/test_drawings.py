@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Collection
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from types import SimpleNamespace
@@ -14,6 +13,7 @@ import pytest
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study, study_job
+from estimator.core.records import replace
 from estimator.fit.holes import Hole, compare_holes, row
 from estimator.report.drawings import CavityPlan, PiecePlan, RoutPlan, cavity_plan, plans_of
 from estimator.report.hole_plans import HolePlan

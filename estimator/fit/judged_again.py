@@ -1,0 +1,75 @@
+"""Verdicts on one instrument of which a reading is otherwise: only the rules that look at it are run again.
+
+A rule sees the readings through what it is handed and nothing else of the instrument, so that one of which every
+reading looked at stands as it did finds the same, and takes the same way to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from estimator.core.records import dataclass, replace
+from estimator.fit.judge import concluded, judge, judging_rules, ruled, wanted_levels
+from estimator.fit.remembered import Watched
+from estimator.model import Finding, Job, Shop, Upgrade, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class _Ruled:
+    """What one rule found, and the readings it looked at."""
+
+    number: str
+    found: tuple[Finding, ...]
+    read: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class _First:
+    """A verdict as it was first made: the rules behind it, what was looked at to conclude, and in all."""
+
+    verdict: Verdict
+    rules: tuple[_Ruled, ...]
+    concluding: frozenset[str]
+    read: frozenset[str]
+
+
+class JudgedAgain:
+    """Upgrades judged once on an instrument, to be judged again with some of its readings moved.
+
+    Every job that it is asked about has the wish of this one.
+    """
+
+    def __init__(self, shop: Shop, job: Job) -> None:
+        self._shop = shop
+        self._wanted = wanted_levels(job)
+        self._known: dict[str, _First] = {}
+
+    def first(self, job: Job, upgrade: Upgrade) -> Verdict:
+        """The verdict on the instrument as it stands."""
+        shop, rules = self._shop, []
+        for number in judging_rules(shop, upgrade):
+            watched = Watched(job.instrument)
+            found = ruled(shop, replace(job, instrument=watched), upgrade, number, self._wanted)
+            rules.append(_Ruled(number, found, frozenset(watched.seen)))
+        watched = Watched(job.instrument)
+        seen = replace(job, instrument=watched)
+        verdict = concluded(shop, seen, upgrade, self._wanted, [one.found for one in rules])
+        concluding = frozenset(watched.seen)
+        read = concluding.union(*(one.read for one in rules))
+        self._known[upgrade.id] = _First(verdict, tuple(rules), concluding, read)
+        return verdict
+
+    def again(self, job: Job, upgrade: Upgrade, moved: Collection[str]) -> Verdict:
+        """The verdict where no reading but those ``moved`` is otherwise; the first one itself where none was looked at."""
+        known = self._known.get(upgrade.id)
+        if known is None or known.verdict.upgrade is not upgrade:
+            return judge(self._shop, job, upgrade)
+        if known.read.isdisjoint(moved):
+            return known.verdict
+        found = [
+            one.found
+            if one.read.isdisjoint(moved)
+            else ruled(self._shop, job, upgrade, one.number, self._wanted)
+            for one in known.rules
+        ]
+        return concluded(self._shop, job, upgrade, self._wanted, found)

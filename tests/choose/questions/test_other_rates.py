@@ -1,0 +1,78 @@
+"""A job at another labour rate, on what is worked out already, is the job priced at that rate from the beginning."""
+
+from __future__ import annotations
+
+import random
+from decimal import Decimal
+
+import pytest
+
+from estimator.choose.build import build_problem, with_work_of
+from estimator.choose.milp.model import Programme
+from estimator.choose.questions.ask import programme_of
+from estimator.choose.study import price_bound, study_job
+from estimator.core.errors import InputError
+from estimator.core.records import replace
+from estimator.estimate.build import make_costing, make_setting
+from tests.drawn_jobs import drawn
+
+
+@pytest.mark.parametrize("seeds", [range(4), pytest.param(range(4, 30), marks=pytest.mark.slow)])
+def test_another_rate_is_that_of_a_job_priced_anew(seeds: range) -> None:
+    told: list[bool] = []
+    for number in seeds:
+        chance = random.Random(number)
+        shop, job = drawn(number)
+        if job.budget.on == "cost":  # then nothing is shared, and all is made anew
+            job = replace(job, budget=replace(job.budget, on="price"))
+        try:
+            study = study_job(shop, job)
+        except InputError:
+            continue
+        programme = programme_of(study)
+        programme.ask(programme.columns.total("cost"))
+        for _ in range(3):
+            pay = Decimal(chance.randint(0, 20000)) / 100
+            there = replace(shop, terms=replace(shop.terms, wage_per_hour=pay))
+            paid = replace(study.job, settings={**study.job.settings, "own_pay_per_hour": f"{pay:f}"})
+            setting = replace(make_setting(there, paid), lines=study.costing.setting.lines)
+            costing = make_costing(there, paid, study.verdicts, setting=setting)
+            anew = make_costing(there, paid, study.verdicts)
+            assert costing.atoms == anew.atoms, number
+            problem = with_work_of(study.problem, costing)
+            whole = build_problem(there, paid, study.verdicts, anew)
+            others = ("rules", "clock", "sale")  # what is held besides is not made of the work alone
+            assert problem == replace(whole, **{name: getattr(problem, name) for name in others}), number
+            shared = programme.at_other_costs(problem, replace(study, costing=costing).measure)
+            if any(rule.kind == "money" and rule.on == "cost" for rule in problem.rules):
+                assert shared is None
+                continue
+            told.append(shared is not None)
+            if shared is None:  # work of equal minutes is ranked by its cost, and so otherwise at some rates
+                continue
+            measured = replace(study, shop=there, job=paid, costing=anew, problem=problem)
+            fresh = Programme(problem, measured.measure, price_bound(measured))
+            one, other = (p.ask(p.columns.total("cost")) for p in (shared, fresh))
+            assert (one.status, one.objective) == (other.status, other.objective), (number, pay)
+            if one.chosen is not None:
+                assert fresh.measure(one.chosen).cost == one.objective
+                assert not fresh.breaches(one.chosen)
+    assert sum(told) > len(told) / 2
+
+
+def test_a_limit_on_cost_and_other_work_make_another_programme() -> None:
+    study = study_job(*drawn(2))
+    programme = programme_of(study)
+    problem = programme.problem
+    assert programme.at_other_costs(problem, study.measure) is not None
+    piece = problem.pieces[0]
+    for other in (
+        replace(problem, pieces=(replace(piece, minutes=piece.minutes + 1), *problem.pieces[1:])),
+        replace(problem, pieces=problem.pieces[1:]),
+        replace(problem, rules=problem.rules[1:]),
+        replace(
+            problem,
+            rules=(*problem.rules, replace(problem.rules[0], id="c", kind="money", on="cost", most=1)),
+        ),
+    ):
+        assert programme.at_other_costs(other, study.measure) is None

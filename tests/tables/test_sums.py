@@ -1,0 +1,199 @@
+"""Sums of money as people write them, in listings and wherever a sum is typed; columns as people call them."""
+
+from __future__ import annotations
+
+import random
+import re
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from estimator.cli.main import run
+from estimator.core.errors import InputError
+from estimator.input.job.keys import SECTIONS
+from estimator.input.job.load import job_from
+from estimator.price.donor.rank import offer_list
+from estimator.tables.cells import CellError
+from estimator.tables.load import load_shop
+from estimator.tables.sums import read_asked, read_sum, whole_cents
+from estimator.tables.toml_text import TomlFile
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("250", "250"),
+        ("$1,250.50", "1250.50"),
+        ("USD 1,250", "1250"),
+        ("1.250,50 €", "1250.50"),
+        ("1.250", "1250"),
+        ("1 250,5", "1250.5"),
+        ("1'250", "1250"),
+        ("250,-", "250"),
+        ("€ 99,90", "99.90"),
+        ("1.2k", "1200"),
+        ("Free", "0"),
+    ],
+)
+def test_a_price_is_read_as_written(text: str, value: str) -> None:
+    assert read_asked(text) == Decimal(value)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "ask", "250 or 300", "1,2,3", "12,34,56", "1.250.5", "1,250,50", "-5", "1e3", "25.000.00"]
+)
+def test_what_could_be_two_sums_is_none(text: str) -> None:
+    with pytest.raises(CellError):
+        read_asked(text)
+
+
+def test_drawn_sums_come_back_from_every_way_of_writing() -> None:
+    drawn = random.Random(20)
+    for _ in range(3000):
+        cents = drawn.choice([drawn.randrange(100_000), drawn.randrange(100_000_000)])
+        whole, part = divmod(cents, 100)
+        thousands, decimal = drawn.choice(
+            [(",", "."), (".", ","), (" ", ","), ("'", "."), ("", "."), ("", ",")]
+        )
+        text = f"{whole:,}".replace(",", thousands)
+        text += f"{decimal}{part:02d}" if part or drawn.random() < 0.5 else ""
+        sign = drawn.choice(["", "$", "USD ", "€ ", "CHF "])
+        text = drawn.choice([f"{sign}{text}", f"{text} {sign.strip()}".strip()])
+        assert read_asked(text) == Decimal(cents) / 100, text
+
+
+def test_a_list_of_ones_own_is_ranked_by_pay_an_hour(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "own.csv"
+    path.write_text('Title,Price,tier\nworn guitar,"$1,040.00",A\nanother,40 USD,A\n', encoding="utf-8")
+    shop = load_shop()
+    found = offer_list(path, shop, by="per-hour")
+    assert [(o.id, o.what, o.ask) for o in found.offers] == [
+        ("row-3", "another", 4_000),
+        ("row-2", "worn guitar", 104_000),
+    ]
+    earned = [o.earned for o in found.offers if o.earned is not None]
+    assert earned == sorted(earned, reverse=True)
+    assert run(["offer", "--list", str(path), "--by", "per-hout"]) == 2
+    assert "did you mean “per-hour”" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("text", ["99 €", "EUR 99", "99 eur", "£99"])
+def test_a_sum_in_another_currency_is_not_taken_for_the_shops(text: str) -> None:
+    with pytest.raises(CellError, match="another currency"):
+        read_asked(text, "USD")
+
+
+@pytest.mark.parametrize("text", ["99", "$99", "99 USD", "99 usd"])
+def test_a_sum_in_the_shops_currency_is_taken(text: str) -> None:
+    assert read_asked(text, "USD") == 99
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("120", "120"),
+        ("$120", "120"),
+        ("120 USD", "120"),
+        ("usd 120", "120"),
+        ("US$ 120", "120"),
+        ("120 dollars", "120"),
+        ("1,200.50", "1200.50"),
+        ("1,200", "1200"),
+        ("1.200,50", "1200.50"),
+        ("99,90", "99.90"),
+        ("1 200", "1200"),
+        ("120,-", "120"),
+        ("0.125", "0.125"),
+        ("12.5", "12.5"),
+    ],
+)
+def test_a_sum_is_typed_as_people_write_it(text: str, value: str) -> None:
+    assert read_sum(text, "USD") == Decimal(value)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("1.250", "two ways"),
+        ("$1.250", "two ways"),
+        ("120 EUR", "another currency"),
+        ("€120", "another currency"),
+        ("120 C$", "another currency"),
+        ("120 min", "no sum of money"),
+        ("1.2k", "no sum of money"),
+        ("free", "no sum of money"),
+        ("60-80", "text where a number belongs"),
+        ("1,20.00", "no price"),
+        ("", "text where a number belongs"),
+    ],
+)
+def test_what_is_not_one_certain_sum_is_refused(text: str, told: str) -> None:
+    with pytest.raises(CellError) as caught:
+        read_sum(text, "USD")
+    assert told in caught.value.problem
+    assert caught.value.accepted
+
+
+def test_a_sum_that_reads_two_ways_is_told_both() -> None:
+    with pytest.raises(CellError) as caught:
+        read_sum("1.250", "USD")
+    assert caught.value.accepted == "1250 or 1.25"
+
+
+def test_a_sign_is_held_against_a_currency_whose_own_sign_is_known() -> None:
+    assert read_sum("$120", "CAD") == read_sum("$120", "ARS") == 120
+    with pytest.raises(CellError, match="another currency"):
+        read_sum("$120", "EUR")
+    with pytest.raises(CellError, match="another currency"):
+        read_sum("€120", "ARS")
+
+
+def test_drawn_sums_are_read_alike_by_a_listing_and_at_the_till() -> None:
+    drawn = random.Random(21)
+    read = 0
+    for _ in range(4000):
+        cents = drawn.choice([drawn.randrange(2_000), drawn.randrange(100_000_000)])
+        whole, part = divmod(cents, 100)
+        thousands, decimal = drawn.choice([(",", "."), (".", ","), (" ", ","), ("", "."), ("", ",")])
+        text = f"{whole:,}".replace(",", thousands)
+        text += f"{decimal}{part:02d}" if part or drawn.random() < 0.5 else ""
+        text = drawn.choice([text, f"${text}", f"USD {text}", f"{text} usd"])
+        if re.search(r"\b[1-9]\d{0,2}\.\d{3}\b(?![.,])", text):
+            with pytest.raises(InputError, match="two ways"):
+                whole_cents(text, "sum", "USD")
+        else:
+            assert whole_cents(text, "sum", "USD") == cents == read_asked(text, "USD") * 100, text
+            read += 1
+    assert read > 3000
+
+
+def money_fields() -> list[tuple[str, str]]:
+    """Every key of a job file that holds money: section and key."""
+    found = [(section.name, c.name) for section in SECTIONS for c in section.columns if c.kind == "money"]
+    return [*found, *(("instrument", name) for name, f in load_shop().intake.items() if f.kind == "money")]
+
+
+@pytest.mark.parametrize(("section", "key"), money_fields())
+@pytest.mark.parametrize("text", ["$120.00", "120 USD", "1,200.50", "120 EUR", "1.250"])
+def test_every_money_key_of_a_job_file_takes_a_sum_as_people_write_it(
+    section: str, key: str, text: str
+) -> None:
+    kind = "commission" if section == "terms" else "resale"
+    beside = {"instrument": {"kind": "guitar-solid"}, "job": {"id": "one", "kind": kind}}
+    rows: dict[str, Any] = (
+        {"part": [{"id": "mine", "class": "p-jack", key: text}]} if section == "part" else {}
+    )
+    if not rows:
+        rows = {section: beside.get(section, {}) | {key: text}}
+    toml = TomlFile("one.toml", beside | rows)
+    shop = load_shop()
+    if text in ("120 EUR", "1.250"):
+        told = "another currency" if "EUR" in text else "two ways"
+        with pytest.raises(InputError, match=told):
+            job_from(toml, shop)
+    else:
+        job_from(toml, shop)
