@@ -18,7 +18,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.tables.load import load_shop
 from estimator.tables.quantities import read_intake
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 from tests.cli.spelled import odd_spellings
 
 EXAMPLES = Path(__file__).parent.parent.parent / "example_jobs"
