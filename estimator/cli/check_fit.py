@@ -35,10 +35,7 @@ def check(
     from estimator.cli.common import tell
     from estimator.estimate.work_list import customer_adds, sense_issues
     from estimator.fit.candidates import offered
-    from estimator.report.record import as_data
-    from estimator.report.records.fit import CheckAnswer, Checked
-    from estimator.report.text import brief
-    from estimator.report.text import choice as choice_text
+    from estimator.report.text.check import show_check, show_check_in_full
 
     the_job = None
     if job is None:
@@ -50,11 +47,14 @@ def check(
     doubts = tuple(sense_issues(the_shop))
     tell(doubts)
     if as_json:
+        from estimator.report.record import as_data
+        from estimator.report.records.fit import CheckAnswer, Checked
+
         print_json(as_data(CheckAnswer(Checked(the_shop, the_job, doubts))))
     elif not full:
-        brief.show_check(the_shop, the_job)
+        show_check(the_shop, the_job)
     else:
-        choice_text.show_check(the_shop, the_job, len(doubts), customer_adds(the_shop))
+        show_check_in_full(the_shop, the_job, len(doubts), customer_adds(the_shop))
     return Exit.DONE
 
 

@@ -44,22 +44,29 @@ class Expression:
 
     def value(self, of: Callable[[str], Decimal]) -> Decimal:
         """The value with every name looked up through ``of``."""
-        if len(self.terms) == 1 and not self.names:
-            return _alone(self.terms[0][0] * self.terms[0][1])  # most cells are a number and nothing else
-        total = Fraction(0)
-        for sign, number, names, divisors in self.terms:
-            product = sign * number
-            for name in names:
-                product *= Fraction(of(name))
-            for name in divisors:
-                product /= Fraction(of(name))
-            total += product
-        return to_decimal(total)
+        values = [of(name) for name in names_of(self.text)]
+        # a number that notes what it is compared with must not be looked up by
+        return _value(self.text, tuple(v if type(v) is Decimal else Decimal(v) for v in values))
+
+
+@lru_cache(maxsize=8192)
+def _value(text: str, values: tuple[Decimal, ...]) -> Decimal:
+    """The value of an expression with these for its names: most cells are a number, and the same come again."""
+    total, given = Fraction(0), iter(values)
+    for sign, number, names, divisors in parse_expression(text).terms:
+        product = sign * number
+        for _ in names:
+            product *= Fraction(next(given))
+        for _ in divisors:
+            product /= Fraction(next(given))
+        total += product
+    return to_decimal(total)
 
 
 @lru_cache(maxsize=4096)
-def _alone(number: Fraction) -> Decimal:
-    return to_decimal(number)
+def names_of(text: str) -> tuple[str, ...]:
+    """All names that an expression uses, in order."""
+    return parse_expression(text).names
 
 
 LONGEST_NUMBER = 30

@@ -17,7 +17,9 @@ from operator import attrgetter
 from reprlib import recursive_repr
 from typing import TYPE_CHECKING, Any
 
-__all__ = ["dataclass", "field", "fields", "is_record", "replace", "values_given"]
+FEW = 3
+"""Fields from which it pays to be of another kind while they are set."""
+__all__ = ["dataclass", "field", "fields", "is_record", "remade", "replace", "values_given"]
 
 if TYPE_CHECKING:
     from dataclasses import dataclass, replace
@@ -37,9 +39,11 @@ else:
         TypeError where it has no such field, or one that is not given when it is made.
         """
         kind = record.__class__
-        names, named = kind.__given__
-        values = [changes.pop(name) if name in changes else getattr(record, name) for name in names]
-        for name in named:
+        given = kind.__given__
+        values = list(given.values(record))
+        for name in [name for name in changes if name in given.places]:
+            values[given.places[name]] = changes.pop(name)
+        for name in given.named:
             if name not in changes:
                 changes[name] = getattr(record, name)
         return kind(*values, **changes)
@@ -55,10 +59,30 @@ def values_given(record: Any) -> tuple[Any, ...]:
 
     TypeError where one is to be given by name, or is not given.
     """
-    names, named = record.__given__
-    if named or len(names) < len(record.__dataclass_fields__):
+    given: _Given = record.__given__
+    if given.named or len(given.places) < len(record.__dataclass_fields__):
         raise TypeError(f"{type(record).__qualname__} is not made by its values in order")
-    return tuple(getattr(record, name) for name in names)
+    return given.values(record)
+
+
+def remade(kind: type, values: tuple[Any, ...]) -> Any:
+    """The record that had these values: ``values_given`` backwards, without asking ``__init__`` or writing one."""
+    record: Any = object.__new__(kind)
+    for name, value in zip(kind.__given__.places, values, strict=True):  # type: ignore[attr-defined]
+        object.__setattr__(record, name, value)
+    return record
+
+
+class _Given:
+    """What a record is made of: by field its place among those given in order, their values, those given by name."""
+
+    __slots__ = ("named", "places", "values")
+
+    def __init__(self, of: tuple[dataclasses.Field[Any], ...]) -> None:
+        names = [one.name for one in of if one.init and not one.kw_only]
+        self.places = {name: place for place, name in enumerate(names)}
+        self.values = _values(names)
+        self.named = tuple(one.name for one in of if one.init and one.kw_only)
 
 
 def _record(kind: type, frozen: bool, slots: bool, order: bool, kw_only: bool) -> Any:
@@ -71,10 +95,7 @@ def _record(kind: type, frozen: bool, slots: bool, order: bool, kw_only: bool) -
     if slots:
         made = _with_slots(made, [one.name for one in of])
     own = made.__dict__
-    made.__given__ = (
-        tuple(one.name for one in of if one.init and not one.kw_only),
-        tuple(one.name for one in of if one.init and one.kw_only),
-    )
+    made.__given__ = _Given(of)
     if "__init__" not in own:
         made.__init__ = _Maker(made, of, frozen)
     if "__repr__" not in own:
@@ -122,25 +143,25 @@ class _Maker:
 
 def _written(kind: type, of: tuple[dataclasses.Field[Any], ...], frozen: bool) -> Callable[..., None]:
     """``__init__``: a parameter for each field that is given, in their order, those by name alone at the end."""
-    known: dict[str, Any] = {"_set": object.__setattr__, "_unset": MISSING}
+    known: dict[str, Any] = {"_unset": MISSING, "_kind": kind}
     plain: list[str] = ["self"]
     named: list[str] = []
-    body: list[str] = []
+    values: dict[str, str] = {}
     for one in of:
-        name, value = one.name, one.name
+        name = value = one.name
+        optional = one.default_factory is not MISSING or one.default is not MISSING
         if one.default_factory is not MISSING:
             known[f"_made_{name}"] = one.default_factory
             value = f"_made_{name}() if {name} is _unset else {name}" if one.init else f"_made_{name}()"
         elif one.default is not MISSING:
             known[f"_default_{name}"] = one.default
             value = name if one.init else f"_default_{name}"
-        elif not one.init:
-            continue
         if one.init:
             unset = "_unset" if one.default_factory is not MISSING else f"_default_{name}"
-            optional = one.default_factory is not MISSING or one.default is not MISSING
             (named if one.kw_only else plain).append(f"{name}={unset}" if optional else name)
-        body.append(f"_set(self, {name!r}, {value})" if frozen else f"self.{name} = {value}")
+        if one.init or optional:
+            values[name] = value
+    body = _frozen_body(kind, values, known) if frozen else [f"self.{n} = {v}" for n, v in values.items()]
     if hasattr(kind, "__post_init__"):
         body.append("self.__post_init__()")
     words = ", ".join([*plain, *(["*", *named] if named else [])])
@@ -152,6 +173,27 @@ def _written(kind: type, of: tuple[dataclasses.Field[Any], ...], frozen: bool) -
     write.__qualname__ = f"{kind.__qualname__}.__init__"
     write.__annotations__ = {one.name: one.type for one in of if one.init} | {"return": None}
     return write
+
+
+def _frozen_body(kind: type, values: dict[str, str], known: dict[str, Any]) -> list[str]:
+    """The lines that set the fields of a record that guards them.
+
+    A record with slots is of a kind without the guard while it is made: then each field is set at a seventh of
+    what ``object.__setattr__`` takes, which stands in a fifth of all the time of a command.
+    """
+    known["_set"] = object.__setattr__
+    guarded = [f"_set(self, {name!r}, {value})" for name, value in values.items()]
+    if "__slots__" not in kind.__dict__ or len(values) < FEW:
+        return guarded
+    known["_open"] = type(kind.__name__, (kind,), {"__slots__": (), "__setattr__": object.__setattr__})
+    return [
+        "if self.__class__ is _kind:",
+        " _set(self, '__class__', _open)",
+        *(f" self.{name} = {value}" for name, value in values.items()),
+        " self.__class__ = _kind",
+        "else:",  # of a child that is no record
+        *(f" {line}" for line in guarded),
+    ]
 
 
 def _values(names: list[str]) -> Callable[[Any], tuple[Any, ...]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
+from functools import lru_cache
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents, times_rate
@@ -79,7 +80,7 @@ def make_costing(
         setting = replace(setting, shop=shop)
     places = [(task, place) for task, of in asked.items() for place in of]
     needless = _needless(verdicts, places)
-    position = _task_positions(shop)
+    position = _task_positions(tuple(shop.tasks), shop.task_order)
     keys = sorted(places, key=lambda key: (position[key[0]], key[1]))
     priced = {
         task: first.get(task) or priced_way(task, setting, _by_place(of, shop.tasks[task]))
@@ -327,15 +328,16 @@ def _fitting(verdict: Verdict, setting: Setting) -> Cents:
     return times_rate(Decimal(minutes) / 100 * (setting.terms.own_part_labour - 1), setting.charge)
 
 
-def _task_positions(shop: Shop) -> dict[str, int]:
-    """Tasks in an order that respects ``task_order`` and, within it, the order of the table."""
-    later: dict[str, list[str]] = {task: [] for task in shop.tasks}
-    waiting_for = dict.fromkeys(shop.tasks, 0)
-    for before, after in shop.task_order:
+@lru_cache(maxsize=16)
+def _task_positions(tasks: tuple[str, ...], order: tuple[tuple[str, str], ...]) -> Mapping[str, int]:
+    """Tasks in an order that respects ``order`` and, within it, that of the table."""
+    later: dict[str, list[str]] = {task: [] for task in tasks}
+    waiting_for = dict.fromkeys(tasks, 0)
+    for before, after in order:
         later[before].append(after)
         waiting_for[after] += 1
-    row = {task: number for number, task in enumerate(shop.tasks)}
-    ready = sorted((t for t in shop.tasks if not waiting_for[t]), key=row.__getitem__)
+    row = {task: number for number, task in enumerate(tasks)}
+    ready = sorted((t for t in tasks if not waiting_for[t]), key=row.__getitem__)
     ordered: list[str] = []
     while ready:
         task = ready.pop(0)

@@ -37,11 +37,35 @@ from estimator.model import (
     Shop,
     Totals,
     WorkLine,
+    add_up,
 )
 
 EIGHTY = Decimal(80)
 TimedTriggers = tuple[Triggers, Hundredths]
 """Hundredths of a minute and what they count for."""
+
+
+NO_WORK = WorkLine(
+    task="",
+    place="",
+    quantity=Decimal(0),
+    because=(),
+    factors=(),
+    setup=Hundredths(0),
+    minutes=Hundredths(0),
+    low=Decimal(0),
+    likely=Decimal(0),
+    high=Decimal(0),
+    sd=0.0,
+    rework=Hundredths(0),
+    allowance=Hundredths(0),
+    wait=Hundredths(0),
+    money=Money(),
+    mass_g=Decimal(0),
+    consumables=(),
+    tools=(),
+)
+"""What is below the first rank of a task at a place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,20 +212,9 @@ class Costing:
         ]
 
     def _run_of(self, task: str, place: str, ranks: Iterable[Rank]) -> Iterator[Atom]:
-        below: WorkLine | None = None
-        none = Hundredths(0)
+        less, none = NO_WORK, Hundredths(0)
         for number, rank in enumerate(ranks):
             line = rank.line
-            less = below or replace(
-                line,
-                minutes=none,
-                sd=0.0,
-                rework=none,
-                allowance=none,
-                wait=none,
-                money=Money(),
-                mass_g=Decimal(0),
-            )
             desk = task in self.desk_tasks
             yield Atom(
                 id=f"run:{task}@{place}:{number}",
@@ -218,7 +231,7 @@ class Costing:
                 faults=none if desk else line.allowance - less.allowance,
                 task=task,
             )
-            below = line
+            less = line
 
     def _way_atoms(self, way: OpenWay) -> Iterator[Atom]:
         """What a task done a way takes more than as it is reckoned with, wherever the work is asked for."""
@@ -325,6 +338,11 @@ class Costing:
         desk = tuple(line for line in lines if line.task in self.desk_tasks)
         return Estimate(tuple(sorted(chosen_ids)), billed, desk, parts, self.totals(active, chosen_ids), mass)
 
+    def totals_of(self, chosen: Collection[str]) -> Totals:
+        """The totals of a set of upgrade ids, without its lines."""
+        chosen_ids = self.with_ways(chosen)
+        return self.totals([atom for atom in self.atoms if is_active(atom.triggers, chosen_ids)], chosen_ids)
+
     def packs_for(self, chosen: Collection[str]) -> dict[str, int]:
         """Whole packs to buy for a set of upgrades, by consumable; those of which none is bought left out."""
         bought = {packs.consumable: packs_bought(packs, chosen) for packs in self.packs if not packs.part}
@@ -338,16 +356,21 @@ class Costing:
 
     def totals(self, active: list[Atom], chosen: Collection[str]) -> Totals:
         """Active atoms, packs and freight added up, with spread, surety and price."""
-        money = Money()
-        for packs in self.packs:
-            paid = packs_bought(packs, chosen) * packs.cents
-            money = money + Money(consumables=paid if packs.in_cost else Cents(0), cash=paid)
         extra = self.order_for(chosen).extra
-        money = money + Money(freight=extra, cash=extra)
+        paid = [(packs_bought(packs, chosen) * packs.cents, packs.in_cost) for packs in self.packs]
+        money = add_up(
+            (
+                Money(
+                    consumables=sum((cents for cents, in_cost in paid if in_cost), Cents(0)),
+                    cash=sum((cents for cents, _ in paid), extra),
+                    freight=extra,
+                ),
+                *(atom.money for atom in active),
+            )
+        )
         spreads: dict[str, float] = {}
         rework: dict[str, float] = {}
         for atom in active:
-            money = money + atom.money
             if atom.line:
                 spreads[atom.line] = spreads.get(atom.line, 0.0) + atom.sd
                 rework[atom.line] = rework.get(atom.line, 0.0) + atom.rework_sd

@@ -190,10 +190,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
 
 
 def run_worked(on: Instrument, task: Task, demand: Demand, setting: Setting, price: Decimal) -> Worked:
-    """The run on an instrument whose readings are those of the setting, before its hours are paid.
-
-    What an hour costs bears on nothing of it. ``price``: of the part.
-    """
+    """The same on an instrument of the setting's readings, before its hours are paid: nothing of it hangs on their rate."""
     shop, terms, instrument = setting.shop, setting.terms, on
     levels = demand.levels
     skill = setting.skill_for(task)

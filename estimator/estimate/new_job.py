@@ -17,8 +17,8 @@ from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
 from estimator.tables.conditions import holds
 from estimator.tables.faults import asked_of
 from estimator.tables.intake import TEMPLATE
-from estimator.tables.toml_text import parse_toml
-from estimator.tables.toml_write import quoted, toml_text
+from estimator.tables.toml.text import parse_toml
+from estimator.tables.toml.write import quoted, toml_text
 
 #: columns of the printable sheet, and where its words begin
 WIDE, INDENT = 100, 43

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
+from functools import lru_cache
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal
-from estimator.core.expressions import parse_expression
+from estimator.core.expressions import names_of, parse_expression
 from estimator.fit.mass import wood_density
 from estimator.model import (
     AS_FOUND,
@@ -24,6 +25,7 @@ from estimator.tables.conditions import holds
 from estimator.tables.counts import right_count
 
 ZERO = Decimal(0)
+NO_LEVELS: Mapping[str, str] = {}
 
 
 def field_value(job: Job, name: str, part: Part | None = None) -> Decimal:
@@ -47,13 +49,16 @@ def evaluate(text: str, job: Job, part: Part | None = None, shop: Shop | None = 
     return parse_expression(text).value(value)
 
 
+@lru_cache(maxsize=4096)
 def names_in(*texts: str) -> tuple[str, ...]:
     """What table expressions rest on, each name once."""
-    return tuple(dict.fromkeys(name for text in texts for name in parse_expression(text).names))
+    return tuple(dict.fromkeys(name for text in texts for name in names_of(text)))
 
 
 def merged_levels(inner: Mapping[str, str], outer: Mapping[str, str]) -> dict[str, str]:
     """Factor levels with those of ``outer`` before those of ``inner``; ``as-found`` leaves the instrument's own."""
+    if not inner and not outer:
+        return {}
     levels = {**inner, **outer}
     return {code: level for code, level in levels.items() if level != AS_FOUND}
 
@@ -69,10 +74,11 @@ def demands_of(
         share = evaluate(row.share, job, part)
         rests_on = names_in(row.quantity, row.share)
         reason = row.because or because
-        found = [code for code, level in row.levels.items() if level == AS_FOUND]
-        levels = merged_levels(
-            row.levels, {c: v for c, v in part.levels.items() if c not in found} if part else {}
-        )
+        of_part = part.levels if part else NO_LEVELS
+        if of_part and row.levels:
+            found = [code for code, level in row.levels.items() if level == AS_FOUND]
+            of_part = {code: level for code, level in of_part.items() if code not in found}
+        levels = merged_levels(row.levels, of_part)
         if row.task in shop.bundles:
             for inner in demands_of(shop.bundles[row.task], shop, job, part, reason):
                 yield Demand(

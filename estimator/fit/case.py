@@ -232,6 +232,8 @@ class Case:
             raise ValueError(f"{self.rule} tells what is not in TOLD: {more['tells']}")
         used = tuple(self.used.values())
         finding = Finding(self.rule, outcome, sentence, working, used, **more)  # type: ignore[arg-type]
+        if not finding.demands:
+            return finding
         rests_on = tuple(name for name in self.used if not name.startswith("part."))
         demands = tuple(replace(asked, rests_on=rests_on) for asked in finding.demands)
         return replace(finding, demands=demands)

@@ -97,9 +97,13 @@ def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
     for name in job.instrument:
         if name not in given and name in shop.intake:
             try:
-                readings[name] = replace(readings[name], value=defaults.value(name))
+                value = defaults.value(name)
             except CellError:
                 continue
+            before = readings[name].value
+            # one that stays as it was, to the letter, stays the same reading: then nobody has to compare it
+            if value is not before and (value != before or str(value) != str(before)):
+                readings[name] = replace(readings[name], value=value)
     return readings
 
 

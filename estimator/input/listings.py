@@ -26,7 +26,7 @@ from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number, read_with_unit
 from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
 from estimator.tables.sums import read_asked
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 #: columns besides intake fields (``tier``, ``base_clean``, ``fret_h`` ...) and attributes (levels 0 to 4)
 OWN = {

@@ -346,6 +346,7 @@ def move(
 
     Storage that has run up is charged when the instrument leaves the shelf; without ``storage`` it is waived.
     """
+    state = as_accepted(state, WORDS)
     with ledger.writing():
         row = job_row(ledger, job)
         if state == "accepted" and row["kind"] == "commission":
@@ -586,7 +587,6 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     job, old = str(row["id"]), str(row["state"])
     own = row["kind"] != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
-    state = as_accepted(state, WORDS)
     if state not in WORDS:
         raise refused_word("state", "no state of this name", state, WORDS)
     if state not in allowed:

@@ -48,6 +48,7 @@ from estimator.model.priced import (
     Totals,
     Use,
     WorkLine,
+    add_up,
 )
 from estimator.model.resale import (
     BoxClass,
@@ -223,5 +224,6 @@ __all__ = [
     "WorkKind",
     "WorkLine",
     "WorkRow",
+    "add_up",
     "calling",
 ]

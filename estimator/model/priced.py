@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from math import prod, sqrt
+from operator import attrgetter
 from typing import NamedTuple
 
 from estimator.core.amounts import Cents, Hundredths
@@ -97,6 +99,14 @@ MONEY_FIELDS = (
     "price_work",
     "line_tax",
 )
+
+
+_HEADINGS = attrgetter(*MONEY_FIELDS)
+
+
+def add_up(moneys: Iterable[Money]) -> Money:
+    """The sum of all, by heading."""
+    return Money(*(Cents(sum(heading)) for heading in zip(*map(_HEADINGS, moneys), strict=True)))
 
 
 class RunFactor(NamedTuple):

@@ -24,7 +24,7 @@ from estimator.core.text import day_of
 from estimator.model import Job, Shop
 from estimator.price.client.ready import Ready, ready_of
 from estimator.server.entries import LEAST, MOST, PROFIT
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 KEPT = 24
 """Sets of wishes whose answers are kept, the latest."""

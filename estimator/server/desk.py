@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from estimator.server.answers import Answers
     from estimator.server.entries import Entries
     from estimator.server.pairing import Pairing
-    from estimator.tables.toml_text import TomlFile
+    from estimator.tables.toml.text import TomlFile
 
 REST_S = 0.6
 """Seconds without a question after which the next limits are solved ahead."""
@@ -103,7 +103,7 @@ class Desk:
         """A job by the name of its file, with the entries; InputError for what cannot be read."""
         from estimator.input.job.load import job_from
         from estimator.server.entries import Entries, job_with
-        from estimator.tables.toml_text import parse_toml
+        from estimator.tables.toml.text import parse_toml
 
         file = self.folder.read(name)
         known = self.read.get(name)
@@ -123,7 +123,7 @@ class Desk:
         """
         from estimator.input.job.edit import edited
         from estimator.input.job.load import job_from
-        from estimator.tables.toml_text import parse_toml
+        from estimator.tables.toml.text import parse_toml
 
         file = asked.file
         text = edited(file.text, changes, file.path.name) if changes else file.text

@@ -21,7 +21,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.sums import read_sum
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 LEAST, MOST, PROFIT = "least", "most", "profit"
 AIMS = (LEAST, MOST, PROFIT)

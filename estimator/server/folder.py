@@ -179,7 +179,7 @@ def sent_job(shop: Shop, data: object, sent_as: str, wanted: str) -> tuple[str, 
     The name is what was typed, else that of the file; only its last part is looked at, and it must be one of ours.
     """
     from estimator.input.job.load import job_from
-    from estimator.tables.toml_text import parse_toml
+    from estimator.tables.toml.text import parse_toml
 
     stem, dot, ending = re.split(r"[/\\]", sent_as)[-1].rpartition(".")
     if not isinstance(data, bytes) or not data:

@@ -24,7 +24,7 @@ from estimator.tables.cells import CellError, id_from
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.quantities import read_intake
 from estimator.tables.sums import read_sum
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 if TYPE_CHECKING:
     from markupsafe import Markup

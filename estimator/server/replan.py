@@ -25,8 +25,8 @@ from estimator.plan.replan.progress import StateFile, state_from
 from estimator.plan.replan.saved_plan import KeptPlan, kept_text, read_kept
 from estimator.schedule.records import Search
 from estimator.server.desk import Desk
-from estimator.tables.toml_text import parse_toml
-from estimator.tables.toml_write import toml_text
+from estimator.tables.toml.text import parse_toml
+from estimator.tables.toml.write import toml_text
 
 LATE = "late."
 """How the fields of what has not come begin; the supplier follows."""

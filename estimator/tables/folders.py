@@ -12,7 +12,7 @@ from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal,
 from estimator.core.records import dataclass
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
-from estimator.tables.toml_values import short_list
+from estimator.tables.toml.values import short_list
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable

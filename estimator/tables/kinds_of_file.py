@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from estimator.core.errors import refusal
 from estimator.tables.schema.settings import SETTINGS
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 #: what it is -> the sections or keys that only it has, what is accepted where it belongs, what to do with it
 KINDS: dict[str, tuple[tuple[str, ...], str, str]] = {

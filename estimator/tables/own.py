@@ -21,8 +21,8 @@ from estimator.tables.schema.settings import GROUPS, OPTIONAL, SETTINGS
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
 from estimator.tables.settings import SHOP_FILE
-from estimator.tables.toml_text import parse_toml
-from estimator.tables.toml_write import toml_text
+from estimator.tables.toml.text import parse_toml
+from estimator.tables.toml.write import toml_text
 
 BASIS = ("basis", "source")
 NEW_ROW = "(new row)"

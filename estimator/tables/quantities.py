@@ -10,7 +10,7 @@ from estimator.core.units import BY_SIDES, UNITS, UnitError, parse_quantity, to_
 from estimator.model import IntakeField, PartDimension
 from estimator.tables.cells import CellError, check_choice, check_range, range_text, read_number
 from estimator.tables.sums import read_sum
-from estimator.tables.toml_values import kind_of, number_of, read_yes_no_value
+from estimator.tables.toml.values import kind_of, number_of, read_yes_no_value
 
 #: kinds of value that are numbers
 NUMBER_KINDS = frozenset({"length", "number", "count", "mass", "money", "angle"})

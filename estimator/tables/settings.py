@@ -26,8 +26,8 @@ from estimator.tables.schema.settings import (
     PAY_LINES,
     SETTINGS,
 )
-from estimator.tables.toml_text import TomlFile, parse_toml
-from estimator.tables.toml_values import read_section, unknown_keys
+from estimator.tables.toml.text import TomlFile, parse_toml
+from estimator.tables.toml.values import read_section, unknown_keys
 
 SHOP_FILE = "shop.toml"
 CENT = Decimal("0.01")

@@ -17,7 +17,7 @@ from estimator.estimate.baseline import level_now
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading
 from estimator.report.words.customer import expected_words
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.choose.test_kept_unless_asked import drawn, study_of
 from tests.choose.test_kinds_counts_faults import bad_value
 from tests.drawn_jobs import the_shop

@@ -26,7 +26,7 @@ from estimator.model import Fault, Job, Reading, Shop
 from estimator.model.problem import Rule
 from estimator.report.words.faults import fault_sentences
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 D = Decimal
 KINDS = {

@@ -21,7 +21,7 @@ from estimator.model import Job, Shop
 from estimator.tables.conditions import BASS_HIGHER, SIDES, level_of_height
 from estimator.tables.faults import faults_of
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 D = Decimal
 

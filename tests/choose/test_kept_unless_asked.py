@@ -16,7 +16,7 @@ from estimator.core.errors import InputError
 from estimator.input.job.load import job_from
 from estimator.model import Verdict
 from estimator.model.problem import Problem
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import the_shop
 
 RATES = Path(__file__).parents[2] / "rates"

@@ -21,7 +21,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading, Shop
 from estimator.tables.conditions import holds
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 D = Decimal
 #: what a set of strings of the shop holds, counted here once more

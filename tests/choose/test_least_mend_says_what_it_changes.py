@@ -15,7 +15,7 @@ from estimator.model import Shop
 from estimator.report.record import as_data
 from estimator.report.records.wish import Fault
 from estimator.report.words.faults import fault_sentences
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.choose.test_faults import KINDS, cases, job_of, put, the_shop, values_of
 
 

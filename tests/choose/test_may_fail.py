@@ -13,7 +13,7 @@ from estimator.model import Shop
 from estimator.report.words.customer import expected_words
 from estimator.report.words.faults import fault_sentences
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ from estimator.core.records import replace
 from estimator.input.job.load import job_from
 from estimator.model import Job, Reading
 from estimator.tables.conditions import holds
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.choose.test_faults import KINDS, job_of, put, the_shop, values_of
 
 D = Decimal

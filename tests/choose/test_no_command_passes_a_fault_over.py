@@ -24,7 +24,7 @@ from estimator.plan.plan import Plan, plan_batch
 from estimator.price.donor.offer import make_offer
 from estimator.price.resale.compare import resale_plans
 from estimator.tables.conditions import holds
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.choose.test_kept_unless_asked import unasked
 from tests.choose.test_kinds_counts_faults import COUNTS, bad_value, templates, the_shop
 

@@ -11,7 +11,7 @@ from estimator.choose.study import Study, make_choice, make_choice_of, study_job
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 D = Decimal
 #: what is only done to a nut that has slots

@@ -18,7 +18,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.tables.load import load_shop
 from estimator.tables.quantities import read_intake
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 from tests.cli.spelled import odd_spellings
 
 EXAMPLES = Path(__file__).parent.parent.parent / "example_jobs"
@@ -210,3 +210,32 @@ def test_nothing_is_quoted_and_no_file_written_where_there_is_no_work(
     assert not any(file.exists() for file in files)
     assert run(["quote", str(file), "-o", str(files[0]), "--page", str(files[1]), "--with", "Set up"]) == 0
     assert all(file.exists() for file in files)
+
+
+def test_every_word_of_the_ledger_is_taken_as_it_is_spelled(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    drawn = random.Random(7)
+    told = []
+    for spell in (lambda word: word, lambda word: drawn.choice([*odd_spellings(word, drawn)])):
+        beside = ["--ledger", str(tmp_path / f"{len(told)}.sqlite"), "--now", "2026-10-05 09:15"]
+        for words in (
+            ["book", "example:resale-flip"],
+            ["quote", "resale-flip", "--with", spell("set-up")],
+            ["accept", "resale-flip"],
+            ["pay", "resale-flip", "70", "--kind", spell("purchase")],
+            ["stock", spell("bought"), "jack-standard", "3", "--cost", "12"],
+            ["stock", spell("returned"), "jack-standard", "1", "--cost", "4"],
+            ["stock", spell("spoiled"), "jack-standard", "1"],
+            ["stock", spell("counted"), "jack-standard", "1"],
+            ["move", "resale-flip", spell("at-work")],
+            ["move", "resale-flip", spell("ready")],
+            ["move", "resale-flip", spell("listed"), "--way", spell("local"), "--expected", "280"],
+            ["pay", "resale-flip", "260", "--kind", spell("sale")],
+            ["move", "resale-flip", spell("sold")],
+            ["paper", "resale-flip", spell("receipt"), "--page", str(tmp_path / f"{len(told)}.html")],
+        ):
+            assert run(["ledger", *words, *beside]) == 0, words
+        assert run(["ledger", "show", "resale-flip", *beside]) == 0
+        told.append(capsys.readouterr().out.replace("1.sqlite", "0.sqlite").replace("1.html", "0.html"))
+    assert told[0] == told[1]

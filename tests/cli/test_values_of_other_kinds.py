@@ -20,7 +20,7 @@ from estimator.plan.replan.progress import state_from
 from estimator.tables.load import load_shop
 from estimator.tables.schema.settings import BUILD_UP, MARKUP, SETTINGS
 from estimator.tables.settings import read_terms
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.fuzz.readers import BATCH, PLAIN, STATE
 
 SHOP = load_shop()

@@ -16,7 +16,8 @@ import pytest
 
 import estimator
 from estimator.core import records
-from estimator.core.records import dataclass, field, replace
+from estimator.core.errors import Origin
+from estimator.core.records import dataclass, field, is_record, remade, replace, values_given
 
 
 def _all_records() -> list[type]:
@@ -170,6 +171,32 @@ def test_order_and_hash() -> None:
     assert {Rank(1, 1): "found"}[Rank(1, 1)] == "found"
     with pytest.raises(TypeError):
         hash(Count())
+
+
+def test_made_anew_of_its_values() -> None:
+    for record in (Rank(1, 2), Origin("rates/tasks.csv", 3, "id")):
+        again = remade(type(record), values_given(record))
+        assert again == record
+        assert type(again) is type(record)
+        assert is_record(again)
+    for other in (Point(1), Mark(1)):  # one field is not given, one is given by name
+        with pytest.raises(TypeError):
+            values_given(other)
+    with pytest.raises(ValueError):
+        remade(Rank, (1,))
+
+
+class Undecorated(Point):
+    """A child that is no record, of one that is made in another guise."""
+
+
+def test_a_child_that_is_no_record_is_made_as_itself() -> None:
+    child = Undecorated(1, 5)
+    assert type(child) is Undecorated
+    assert (child.across, child.down, child.told) == (1, 5, 7)
+    assert type(Point(1)) is Point
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        child.across = 2  # type: ignore[misc]
 
 
 def test_what_contains_itself_is_printed() -> None:

@@ -8,8 +8,8 @@ from estimator.estimate.new_job import default_job, fields_that_matter, job_text
 from estimator.fit.candidates import all_upgrades
 from estimator.input.job.load import job_from
 from estimator.tables.conditions import holds
-from estimator.tables.toml_text import parse_toml
-from estimator.tables.toml_write import toml_text
+from estimator.tables.toml.text import parse_toml
+from estimator.tables.toml.write import toml_text
 from tests.drawn_jobs import the_shop
 
 KINDS = {"guitar": "guitar-solid", "bass": "bass-solid"}

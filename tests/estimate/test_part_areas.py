@@ -13,7 +13,7 @@ from estimator.core.expressions import ExpressionError, parse_expression
 from estimator.core.units import UnitError, parse_quantity
 from estimator.input.job.load import job_from
 from estimator.model import Estimate
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.estimate.test_what_work_brings import D, by_hand, hold, shop, study_of, told
 
 SKIN = 2700

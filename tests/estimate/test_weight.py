@@ -19,7 +19,7 @@ from estimator.choose.verify.search import PlainSearch
 from estimator.fit.mass import shift_mm
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Verdict
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import the_shop
 from tests.estimate.test_what_work_brings import study_of
 

@@ -25,7 +25,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Estimate, Shop
 from estimator.model.shop import WorkRow
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 RATES = Path(__file__).parents[2] / "rates"
 D = Decimal

@@ -14,7 +14,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.report.words.faults import held_sentences
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 SIZES = ("nut_spread", "nut_wid", "str_spread", "board_last_wid")
 

@@ -15,7 +15,7 @@ from estimator.fit.lasting import changes_of
 from estimator.fit.rules.pickups import volume_out
 from estimator.input.job.load import job_from
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.fit.cases import Value, make_case, one, run, stub_shop, work
 
 D = Decimal

@@ -10,7 +10,7 @@ from estimator.choose.study import study_job
 from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 SPLIT = "bass-split"
 """What a bass pickup is where its row does not say (part_dimensions.csv)."""

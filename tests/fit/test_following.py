@@ -18,8 +18,8 @@ from estimator.model import IntakeField, Job
 from estimator.tables.intake import COUNTED, KIND, PART_OF, TEMPLATE, movers
 from estimator.tables.likely import is_open
 from estimator.tables.quantities import NUMBER_KINDS, UNKNOWN
-from estimator.tables.toml_text import parse_toml
-from estimator.tables.toml_write import toml_text
+from estimator.tables.toml.text import parse_toml
+from estimator.tables.toml.write import toml_text
 from tests.drawn_jobs import the_shop
 
 KINDS = tuple(the_shop().intake[KIND].choices)

@@ -21,7 +21,7 @@ from estimator.model import Demand, Job, Part, Reading, Requirement, Shop, Upgra
 from estimator.model.fit_rules import FIT_RULES
 from estimator.report.words import fit as words
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.fit.cases import make_case, run, stub_shop
 
 D = Decimal

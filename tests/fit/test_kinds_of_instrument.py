@@ -16,7 +16,7 @@ from estimator.fit.judge import judge_all, judge_job
 from estimator.input.job.load import job_from
 from estimator.model import Job, Part, Shop, Verdict
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 D = Decimal
 KINDS = (("guitar-solid", 6), ("guitar-semi", 6), ("bass-solid", 4), ("bass-semi", 4))

@@ -23,7 +23,7 @@ from estimator.tables.intake import PART_OF
 from estimator.tables.likely import is_open, likely_range, likely_words
 from estimator.tables.load import load_shop
 from estimator.tables.quantities import NUMBER_KINDS
-from estimator.tables.toml_write import toml_text
+from estimator.tables.toml.write import toml_text
 
 SHOP = load_shop()
 KINDS = ("guitar-solid", "guitar-semi", "bass-solid", "bass-semi")

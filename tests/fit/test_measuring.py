@@ -17,7 +17,7 @@ from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.tables.folders import default_folder
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.fit.measured import measured_as
 
 JOBS = Path(str(default_folder("example_jobs")))

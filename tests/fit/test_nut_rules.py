@@ -11,7 +11,7 @@ from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
 from estimator.input.job.load import job_from
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.fit.cases import Value, asked, make_case, one, stub_shop, work
 
 D = Decimal

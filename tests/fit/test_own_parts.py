@@ -12,7 +12,7 @@ from estimator.fit.candidates import all_upgrades
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 HEAD = '[job]\nid = "mine"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
 TUNERS = '[[part]]\nid = "dear"\nclass = "p-tuner6"\nprice = 400\n'

@@ -17,7 +17,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Reading
 from estimator.report.text.triage import triage_of
 from estimator.tables.faults import _at_fault, faults_of, mended_alike
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import the_shop
 from tests.fit.cases import Value, plain
 

@@ -21,7 +21,7 @@ from estimator.ledger.stock import MILLION, stock, stock_move
 from estimator.ledger.store import Ledger
 from estimator.report.text.ledger import balance_words
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from estimator.workbook.quote_record import quote_record
 from tests.ledger.shop import accepted, at, begun, booking, offered
 

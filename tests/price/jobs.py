@@ -5,7 +5,7 @@ from __future__ import annotations
 from estimator.choose.study import Study
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 SOUND = """
 papers = true

@@ -16,7 +16,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.model.sale_problem import Sale
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 WRONG: tuple[dict[str, Any], ...] = (
     {},

@@ -18,7 +18,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.model.problem import Problem, Rule, Weight
 from estimator.price.client.three_offers import CustomerOffer, Offers, three_offers
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.price.jobs import SOUND, client_job
 
 WISHES = {

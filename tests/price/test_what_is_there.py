@@ -9,7 +9,7 @@ import pytest
 from estimator.choose.study import study_job
 from estimator.input.job.load import job_from
 from estimator.price.resale.part_out import part_out
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import the_shop
 
 BRIDGES = {

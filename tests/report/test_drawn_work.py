@@ -14,7 +14,7 @@ from estimator.model import Demand, Job, Shop, Upgrade
 from estimator.report.drawings import Drawn, RoutPlan, drawn_of
 from estimator.report.hole_plans import HolePlan, bit_words, letters, rows_of
 from estimator.report.svg.fit import drawing, head_of, template_page
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import drawn, example, the_shop
 
 D = Decimal

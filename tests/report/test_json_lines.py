@@ -16,7 +16,7 @@ from estimator.input.job.load import job_from, load_job
 from estimator.model import Estimate
 from estimator.report.record import as_data
 from estimator.report.records.work import Work, lines_of
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 HALF = Decimal("0.0051")

@@ -17,7 +17,7 @@ from estimator.report.drawings import OutlinePlan, drawn_of
 from estimator.report.svg.fit import drawing, head_of, template_page
 from estimator.report.svg.outlines import OVERLAP, TILE, outline_tiles
 from estimator.report.svg.sheet import Head
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import EXAMPLES, the_shop
 
 D = Decimal

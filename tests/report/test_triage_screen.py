@@ -13,7 +13,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.report.text import triage
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 
 @pytest.fixture(scope="module")

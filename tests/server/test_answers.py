@@ -21,7 +21,7 @@ from estimator.report.records.choice import ChoiceAnswer
 from estimator.server.answers import Answers, aim_of, comes_to
 from estimator.server.entries import LEAST, MOST, PROFIT
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 from tests.drawn_jobs import drawn, example, the_shop
 from tests.shops import amount_attribute, joined, priced_item, write_job, write_shop
 

@@ -9,8 +9,8 @@ import pytest
 
 from estimator.core.errors import InputError
 from estimator.input.job.edit import edited, with_changes
-from estimator.tables.toml_text import parse_toml
-from estimator.tables.toml_write import toml_text
+from estimator.tables.toml.text import parse_toml
+from estimator.tables.toml.write import toml_text
 
 TEXT = """# a job
 [job]

@@ -13,7 +13,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.server.entries import Entries, changes_of, job_with, read_entries
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import TomlFile, parse_toml
+from estimator.tables.toml.text import TomlFile, parse_toml
 from tests.server.desks import EXAMPLES
 
 NAMES = sorted(path.stem for path in EXAMPLES.glob("*.toml"))

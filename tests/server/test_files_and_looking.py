@@ -17,7 +17,7 @@ from estimator.model import Shop
 from estimator.server.entries import Entries
 from estimator.server.folder import LARGEST
 from estimator.server.guard import MOST_BYTES, Guard
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.ledger.shop import offered
 from tests.server.desks import EXAMPLES, HOST, Got, app_of, asked, desk_in, get, post
 from tests.server.test_entries import NAMES

@@ -16,7 +16,7 @@ from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.server.app import guarded
 from estimator.server.guard import Guard
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import the_shop
 from tests.server.desks import PORT, desk_in, get, post
 

@@ -13,7 +13,7 @@ from estimator.fit.judge import judge_all, judge_job
 from estimator.input.job.load import job_from
 from estimator.model import Job
 from estimator.tables.quantities import read_intake
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import the_shop
 from tests.tables.tinyshop import shop_issues, tiny_rows
 

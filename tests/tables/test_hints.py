@@ -10,8 +10,8 @@ import pytest
 from estimator.cli.main import run
 from estimator.core.errors import Issue
 from estimator.tables.schema.settings import SETTINGS
-from estimator.tables.toml_text import parse_toml
-from estimator.tables.toml_values import read_section
+from estimator.tables.toml.text import parse_toml
+from estimator.tables.toml.values import read_section
 
 
 def said(folder: Path, line: str, capsys: pytest.CaptureFixture[str]) -> str:

@@ -14,7 +14,7 @@ from estimator.input.job.load import job_from
 from estimator.tables.csv_rows import read_table
 from estimator.tables.schema.shop import BY_NAME, TABLES
 from estimator.tables.settings import read_terms
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.tables.tinyshop import SHOP_TOML, tiny_files, tiny_rows, tiny_shop
 
 FILES = tiny_files()

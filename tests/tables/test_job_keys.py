@@ -9,7 +9,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Budget, Job, Outline
 from estimator.model.column import section_of
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 WRITTEN: dict[str, dict[str, tuple[str, object]]] = {
     "job": {

@@ -12,7 +12,7 @@ from estimator.core.errors import InputError
 from estimator.input.job.load import job_from, load_job
 from estimator.tables.folders import default_folder
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.tables.tinyshop import job_issues, tiny_job, tiny_shop
 
 HEAD = '[job]\nid = "trial"\n'

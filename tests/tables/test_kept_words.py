@@ -10,7 +10,7 @@ import pytest
 from estimator.estimate.said import wishes_meant
 from estimator.input.job.load import job_from, load_job
 from estimator.tables.kept_words import keeps_meant, without_keeping
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.cli.test_new_asks import asked
 from tests.drawn_jobs import the_shop
 

@@ -16,7 +16,7 @@ from estimator.tables.faults import faults_of
 from estimator.tables.intake import TEMPLATE, Defaults
 from estimator.tables.load import load_shop
 from estimator.tables.quantities import NUMBER_KINDS, read_intake
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.tables.tinyshop import shop_issues, tiny_rows
 
 D = Decimal

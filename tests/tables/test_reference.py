@@ -11,7 +11,7 @@ from estimator.input.job.load import job_from
 from estimator.input.reference import KINDS, accepts, left_out, reference
 from estimator.tables.schema.settings import BUILD_UP, MARKUP, SETTINGS
 from estimator.tables.schema.shop import TABLES
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 
 def test_every_declared_name_is_in_the_reference() -> None:

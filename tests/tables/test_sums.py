@@ -18,7 +18,7 @@ from estimator.price.donor.rank import offer_list
 from estimator.tables.cells import CellError
 from estimator.tables.load import load_shop
 from estimator.tables.sums import read_asked, read_sum, whole_cents
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 
 @pytest.mark.parametrize(

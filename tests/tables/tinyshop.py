@@ -11,7 +11,7 @@ from estimator.model import Job, Shop
 from estimator.tables.folders import Folder
 from estimator.tables.load import assemble
 from estimator.tables.schema.shop import BY_NAME, TABLES
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 Rows = dict[str, list[dict[str, str]]]
 

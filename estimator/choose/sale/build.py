@@ -185,13 +185,15 @@ Givers = dict[str, dict[str, list[Verdict]]]
 def _givers(shop: Shop, verdicts: tuple[Verdict, ...], tier: ResaleTier) -> Givers:
     """Upgrades offered on the job, by uplift and clause."""
     found: Givers = {}
+    by_row: dict[str, list[Verdict]] = {}
+    for verdict in verdicts:
+        by_row.setdefault(verdict.upgrade.row.id, []).append(verdict)
     for row in shop.resale.upgrade_uplifts:
         if row.tiers and tier.id not in row.tiers:
             continue
         clauses = found.setdefault(row.uplift, {})
-        for verdict in verdicts:
-            upgrade = verdict.upgrade
-            if upgrade.row.id == row.upgrade and row.grade in _kinds(upgrade.part):
+        for verdict in by_row.get(row.upgrade, ()):
+            if row.grade in _kinds(verdict.upgrade.part):
                 clauses.setdefault(row.clause, []).append(verdict)
     return found
 

@@ -15,7 +15,7 @@ packs and freight count in the cost.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Set
 
 from estimator.core.amounts import Cents, Tenths
 from estimator.core.records import dataclass, replace
@@ -35,10 +35,10 @@ class Traits:
     """What an option costs by itself (cents), the shared pieces it needs, its good and bad sides."""
 
     alone: Cents
-    shared: frozenset[str]
+    shared: Set[str]
     slots: frozenset[str]
-    good: frozenset[tuple[object, ...]]
-    bad: frozenset[tuple[object, ...]]
+    good: Set[tuple[object, ...]]
+    bad: Set[tuple[object, ...]]
 
 
 def can_be_pruned(problem: Problem) -> bool:
@@ -72,13 +72,15 @@ def pruned(problem: Problem) -> Problem:
     brings = _brings(problem, sale, {option: t.alone for option, t in traits.items()})
     useful = {o for o in problem.options if o in required or brings.get(o, 0) > traits[o].alone}
     kept = _with_helpers(problem, useful)
+    rivals: dict[frozenset[str], list[str]] = {}
+    for option in kept - required:
+        rivals.setdefault(traits[option].slots, []).append(option)
     outdone = {
         option
-        for option in kept
-        if option not in required
-        and any(
-            _outdoes(traits, other, option) for other in kept if other not in required and other != option
-        )
+        for slots, group in rivals.items()
+        if slots
+        for option in group
+        if any(_outdoes(traits, other, option) for other in group if other != option)
     }
     return _only(problem, tuple(option for option in problem.options if option in kept - outdone))
 
@@ -270,13 +272,7 @@ class _Sides:
     def traits(self, alone: dict[str, Cents]) -> dict[str, Traits]:
         """The traits of every option, with what each costs by itself."""
         return {
-            o: Traits(
-                alone[o],
-                frozenset(self.shared[o]),
-                frozenset(self.slots[o]),
-                frozenset(self.good[o]),
-                frozenset(self.bad[o]),
-            )
+            o: Traits(alone[o], self.shared[o], frozenset(self.slots[o]), self.good[o], self.bad[o])
             for o in self.problem.options
         }
 
@@ -288,9 +284,9 @@ def _mark(where: Marks, ids: Iterable[str], *trait: object) -> None:
 
 
 def _outdoes(traits: dict[str, Traits], one: str, other: str) -> bool:
-    """Whether ``one`` can stand in for ``other`` at no loss; of two that are even, the first by name stays."""
+    """Whether ``one`` can stand in for ``other`` of its slots at no loss; of two that are even, the first by name stays."""
     a, b = traits[one], traits[other]
-    if not (b.slots and a.slots == b.slots and a.alone <= b.alone and a.shared <= b.shared):
+    if not (a.alone <= b.alone and a.shared <= b.shared):
         return False
     if not (a.good >= b.good and a.bad <= b.bad):
         return False

@@ -297,7 +297,6 @@ def stock(
     from estimator.ledger import stock as of_stock
     from estimator.ledger.clock import read_day
     from estimator.report.records.ledger import quantity as plain
-    from estimator.tables.sums import whole_cents
 
     if kind is None:
         return _list_stock(at)
@@ -308,9 +307,8 @@ def stock(
         if not new:
             known = {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
             _known(item, known, "ITEM", "an id of parts.csv or consumables.csv")
-        sum_ = whole_cents(cost, "--cost", tables.terms.currency) if cost else Cents(0)
         till = read_day(best_before, "--best-before", tables.dates) if best_before else None
-        beside = of_stock.Beside(job, sum_, tables.terms.currency, remark, best_before=till)
+        beside = of_stock.Beside(job, _cost(cost, tables), tables.terms.currency, remark, best_before=till)
         found = of_stock.stock_move(books, kind, item, many, at.moment, beside)
     return at.answer(found, f"{item}: {plain(found['left_millionths'])} left")
 
@@ -371,6 +369,13 @@ def _known_parcel(parcel: Parcel, tables: Shop, new: bool) -> None:
     _known(parcel.seller, set(tables.planning.suppliers), "SELLER", "an id of suppliers.csv")
     if parcel.item:
         _known(parcel.item, set(tables.consumables), "--item", "an id of consumables.csv")
+
+
+def _cost(text: str | None, tables: Shop) -> Cents:
+    """What was paid or came back, nothing where it is not said."""
+    from estimator.tables.sums import whole_cents
+
+    return whole_cents(text, "--cost", tables.terms.currency) if text else Cents(0)
 
 
 def _not_said(kind: str) -> InputError:

@@ -136,6 +136,7 @@ def move(
 
     listed --way WAY lets days to sell be learned.
     """
+    from estimator.core.errors import as_accepted
     from estimator.ledger.jobs import account, job_row
     from estimator.ledger.jobs import move as move_it
     from estimator.ledger.states import WORDS
@@ -144,6 +145,7 @@ def move(
     storage = None if waive else at.storage
     with at.open() as books:
         file = str(job_row(books, job)["file"])
+        state = as_accepted(state, WORDS)
         listing = _listing(state, way, tier, expected, file, at.shop)
         found = move_it(books, job, state, moment, remark, listing, storage)
         it = account(books, job, storage)
@@ -170,7 +172,7 @@ def _listing(
     state: str, way: str | None, tier: str | None, expected: str | None, file: str, shop: str | None
 ) -> Listing | None:
     """How it is offered, as typed and as the job file has it; InputError where that is not clear."""
-    from estimator.core.errors import refusal, refused_word, shown
+    from estimator.core.errors import as_accepted, refusal, refused_word, shown
     from estimator.ledger.jobs import LARGEST_CENTS, Listing
     from estimator.tables.sums import whole_cents
 
@@ -187,6 +189,7 @@ def _listing(
                 )
         return None
     tables = load_shop_of(shop)
+    way = as_accepted(way, tables.resale.ways)
     if way not in tables.resale.ways:
         raise refused_word("--way", "nothing in the shop's tables has this name", way, tables.resale.ways)
     if tier is None and (file.startswith("example:") or (file and job_path(file).is_file())):

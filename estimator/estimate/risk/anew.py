@@ -51,7 +51,7 @@ class Anew:
             costing = make_costing(
                 self._shop, seen, verdicts, setting=replace(setting, instrument=instrument)
             )
-            totals = costing.estimate(self._chosen).totals
+            totals = costing.totals_of(self._chosen)
             return totals.expected / 100.0, totals.cost
 
         return self._priced.of(key, job.instrument, price)

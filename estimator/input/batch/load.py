@@ -21,8 +21,8 @@ from estimator.model.column import ONE, Column
 from estimator.model.planning import Person
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.kinds_of_file import refuse_other_kind
-from estimator.tables.toml_text import TomlFile, parse_toml
-from estimator.tables.toml_values import cell_issue, entries_of, number_of, read_section, unknown_keys
+from estimator.tables.toml.text import TomlFile, parse_toml
+from estimator.tables.toml.values import cell_issue, entries_of, number_of, read_section, unknown_keys
 
 BATCH = (
     Column("id", "id", "name of the batch"),

@@ -8,7 +8,7 @@ from typing import Any
 from estimator.core.errors import Issue, Origin, note, shown, unknown_word
 from estimator.core.records import dataclass
 from estimator.model.column import Column
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 MOVED = (
     Column("what", "text", "what comes off", default=""),

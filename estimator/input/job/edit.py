@@ -12,8 +12,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from estimator.core.errors import InputError, refusal
-from estimator.tables.toml_text import parse_toml
-from estimator.tables.toml_write import key_text, quoted, toml_text
+from estimator.tables.toml.text import parse_toml
+from estimator.tables.toml.write import key_text, quoted, toml_text
 
 Path = tuple[str, ...]
 Changes = Mapping[Path, object]

@@ -21,8 +21,8 @@ from estimator.tables.quantities import (
     read_intake,
     read_quantity,
 )
-from estimator.tables.toml_text import TomlFile
-from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
+from estimator.tables.toml.text import TomlFile
+from estimator.tables.toml.values import cell_issue, number_of, read_section, unknown_keys
 
 HIGHEST_LEVEL = Decimal(4)
 

@@ -36,8 +36,8 @@ from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
 from estimator.tables.kept_words import keeps_meant
 from estimator.tables.kinds_of_file import refuse_other_kind
-from estimator.tables.toml_text import TomlFile, parse_toml
-from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
+from estimator.tables.toml.text import TomlFile, parse_toml
+from estimator.tables.toml.values import cell_issue, number_of, read_section, unknown_keys
 
 
 def load_job(path: str | os.PathLike[str], shop: Shop) -> Job:

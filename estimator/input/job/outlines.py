@@ -10,8 +10,8 @@ from estimator.core.errors import Issue, note, shown
 from estimator.input.job.keys import OUTLINE, OUTLINE_POINTS
 from estimator.model import Outline
 from estimator.tables.cells import CellError, check_range
-from estimator.tables.toml_text import TomlFile
-from estimator.tables.toml_values import cell_issue, entries_of, number_of, read_section
+from estimator.tables.toml.text import TomlFile
+from estimator.tables.toml.values import cell_issue, entries_of, number_of, read_section
 
 FARTHEST = Decimal(700)
 OutlinePoint = tuple[Decimal, Decimal]

@@ -16,8 +16,8 @@ from estimator.tables.cells import NO_LEVELS, CellError, check_range
 from estimator.tables.counts import right_count
 from estimator.tables.quantities import read_dimension, read_quantity
 from estimator.tables.records import typical_dims
-from estimator.tables.toml_text import TomlFile
-from estimator.tables.toml_values import cell_issue, entries_of, read_section, short_list
+from estimator.tables.toml.text import TomlFile
+from estimator.tables.toml.values import cell_issue, entries_of, read_section, short_list
 
 _OWN_KEYS = frozenset(column.name for column in PART.columns)
 WEIGHT = "weight_g"

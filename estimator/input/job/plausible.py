@@ -19,7 +19,7 @@ from estimator.tables.conditions import holds
 from estimator.tables.faults import shows, word_of
 from estimator.tables.intake import PART_OF
 from estimator.tables.quantities import bare_inches
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 Readings = Mapping[str, Reading]
 OUTSIDE = Decimal("1.25")

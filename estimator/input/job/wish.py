@@ -16,8 +16,8 @@ from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range, plain
 from estimator.tables.checks.context import NEVER_PROMISED
 from estimator.tables.quantities import read_quantity
-from estimator.tables.toml_text import TomlFile
-from estimator.tables.toml_values import cell_issue, number_of, read_section, short_list, unknown_keys
+from estimator.tables.toml.text import TomlFile
+from estimator.tables.toml.values import cell_issue, number_of, read_section, short_list, unknown_keys
 
 ANY = "any"
 

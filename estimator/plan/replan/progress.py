@@ -21,8 +21,8 @@ from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
 from estimator.schedule.records import SchedulingProblem
 from estimator.tables.kinds_of_file import refuse_other_kind
-from estimator.tables.toml_text import TomlFile, parse_toml
-from estimator.tables.toml_values import entries_of, read_section, unknown_keys
+from estimator.tables.toml.text import TomlFile, parse_toml
+from estimator.tables.toml.values import entries_of, read_section, unknown_keys
 
 STATE = (
     Column("plan", "text", "the plan that was saved, seen from this file"),

@@ -23,7 +23,7 @@ from estimator.fit.ways import open_methods, ways_of
 from estimator.input.job.load import job_from
 from estimator.model import Estimate, Job, MenuJob, PostedPrice, Shop, Verdict
 from estimator.tables.methods import by_methods
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 CORE, ALWAYS, CHECK, RECHECK = "the work itself", "inspection", "final check", "recheck"
 REWORK, FAULTS, SURETY, ROUNDING = "rework", "hidden faults", "surety", "rounding"

@@ -17,7 +17,7 @@ from estimator.core.text import count
 from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.tax import CAUTION
-from estimator.model import Estimate, Job, Shop, Verdict
+from estimator.model import Estimate, Shop, Verdict
 from estimator.report.text import choice as long
 from estimator.report.text.choice import first_lines as first_lines
 from estimator.report.text.no_choice import show_no_choice
@@ -37,17 +37,6 @@ DRIVERS = 3
 def more(what: str) -> None:
     """The last line: what --full tells besides."""
     put(f"--full: {what}")
-
-
-def show_check(shop: Shop, job: Job | None) -> None:
-    """That all is in order, and how much of the job nobody measured."""
-    put(f"The shop's tables are in order: {len(shop.upgrades)} upgrades, {len(shop.parts)} parts.")
-    if job is not None:
-        assumed = sum(1 for reading in job.instrument.values() if reading.assumed)
-        put(
-            f"The job file {job.id} is in order: {len(job.instrument) - assumed} values measured, {assumed} assumed "
-            "(measure says which to take first)."
-        )
 
 
 def show_fit(

@@ -42,30 +42,6 @@ def _reasons(because: Sequence[str], width: int = 32) -> str:
     return first + more
 
 
-def show_check(shop: Shop, job: Job | None, doubted: int, adds: tuple[Decimal, Decimal]) -> None:
-    """What was read, and that it is in order.
-
-    ``doubted``: known jobs outside what the trade expects; ``adds``: minutes that a customer's job adds to them.
-    """
-    put(
-        f"shop: {len(shop.tasks)} tasks, {len(shop.consumables)} consumables, {len(shop.tools)} tools, "
-        f"{len(shop.parts)} parts, {len(shop.upgrades)} upgrades, {len(shop.attributes)} attributes: in order"
-    )
-    known = len(shop.known_jobs)
-    if known:
-        put(
-            f"known jobs: {known - doubted} of {known} within what the trade expects, by their mean minutes; "
-            f"a customer's job adds {adds[0]:.0f} min at the bench and {adds[1]:.0f} min at the desk (not billed)"
-        )
-    if job is None:
-        return
-    assumed = [name for name, reading in job.instrument.items() if reading.assumed]
-    put(
-        f"job {job.id}: {len(job.instrument) - len(assumed)} measured values, {len(assumed)} assumed, "
-        f"{len(job.requirements)} requirements: in order"
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class FitRows:
     """The verdicts to show, the number of every upgrade of the job, and how many lines at most."""

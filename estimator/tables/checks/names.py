@@ -14,7 +14,7 @@ from estimator.tables.checks.context import Tables, columns_of_kind
 from estimator.tables.conditions import CONDITIONS, OF_PART, known_conditions
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import TABLES
-from estimator.tables.toml_values import short_list
+from estimator.tables.toml.values import short_list
 
 
 def _part_class(tables: Tables, table: str, row: TableRow) -> str:

@@ -26,7 +26,7 @@ from estimator.schedule.heuristics import best_dispatch
 from estimator.schedule.records import SchedulingProblem
 from estimator.schedule.resources import calendar_of, resources_of
 from estimator.tables.load import load_shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 
 JOBS = int(os.environ.get("ESTIMATOR_JOBS", "6"))
 PLANS = int(os.environ.get("ESTIMATOR_PLANS", "25"))

@@ -12,7 +12,7 @@ from estimator.choose.study import make_choice, study_job
 from estimator.core.records import replace
 from estimator.input.job.load import job_from
 from estimator.model import Job
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import the_shop
 
 TREMOLO = 'br_type = "six-screw-trem"\nposts_pulling = true'

@@ -16,7 +16,7 @@ from estimator.core.records import replace
 from estimator.estimate.commission import price_of
 from estimator.input.job.load import job_from
 from estimator.model import Money, Shop
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from tests.drawn_jobs import the_shop
 
 D = Decimal

@@ -33,7 +33,7 @@ from estimator.report.page.outline import POINTS, ROW, outline_svg
 from estimator.report.page.pdf import browser_there, office_there, pdf_of
 from estimator.report.page.record import ChangeRow, CustomerPage, Done, customer_page, page_of
 from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from estimator.workbook.write.cells import Sheet
 from estimator.workbook.write.chart_figures import offers_by_name
 from estimator.workbook.write.customer_page import make_page

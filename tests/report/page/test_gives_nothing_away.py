@@ -23,7 +23,7 @@ from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.report.page.html import page_html
 from estimator.report.page.record import customer_page
-from estimator.tables.toml_text import parse_toml
+from estimator.tables.toml.text import parse_toml
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 

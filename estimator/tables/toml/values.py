@@ -23,7 +23,7 @@ from estimator.tables.cells import (
     read_yes_no,
 )
 from estimator.tables.sums import read_sum
-from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml.text import TomlFile
 
 
 def number_of(raw: object) -> Decimal:
