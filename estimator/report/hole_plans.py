@@ -8,10 +8,12 @@ fit rules, so what is drawn is what was counted. Lengths mm: ``y`` across the st
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from estimator.core.records import dataclass, replace
+from msgspec import Struct
+
 from estimator.fit.case import Case, mm
 from estimator.fit.holes import SMALL_HOLE, TOLERANCE, Hole, HoleTest, NewHole, compare_holes, distance, row
 from estimator.fit.rules.bridges import (
@@ -82,8 +84,7 @@ class HolePlan(ToDraw):
         return found
 
 
-@dataclass(frozen=True, slots=True)
-class HoleRow:
+class HoleRow(Struct, frozen=True):
     """A line of the list beside a drawing: what to do at a mark, where, and how wide."""
 
     mark: str

@@ -6,7 +6,8 @@ import random
 from decimal import Decimal
 from xml.etree import ElementTree as ET
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.fit.holes import Hole, compare_holes, row
 from estimator.report.drawings import PiecePlan, cavity_plan, rout_plan
 from estimator.report.hole_plans import HolePlan
