@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from decimal import Decimal
 from xml.etree import ElementTree as ET
-
-from msgspec.structs import replace
 
 from estimator.fit.holes import Hole, compare_holes, row
 from estimator.report.drawings import PiecePlan, cavity_plan, rout_plan
