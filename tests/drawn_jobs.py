@@ -9,7 +9,8 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.input.job.load import load_job
 from estimator.model import Budget, IntakeField, Job, Reading, Shop
 from estimator.tables.load import load_shop

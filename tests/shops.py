@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.model import Shop
 from estimator.tables.schema.shop import BY_NAME
 

@@ -14,10 +14,9 @@ from collections.abc import Iterator, Sequence
 from importlib.metadata import Distribution, PackageNotFoundError, distribution
 from pathlib import Path
 
+from msgspec import Struct
 from packaging.requirements import Requirement
 from packaging.version import InvalidVersion, Version
-
-from estimator.core.records import dataclass
 
 PROJECT = Path(__file__).parent.parent / "pyproject.toml"
 UPPER = ("<", "<=", "==", "~=")
@@ -30,8 +29,7 @@ _AVAILABLE = re.compile(r"^Available versions:\s*(.+)$", re.M)
 SECONDS = 60
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(Struct, frozen=True):
     """A dependency: what the project accepts, what stands here, what there is."""
 
     requirement: Requirement

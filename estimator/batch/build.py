@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.batch.own_cash import with_own_cash
 from estimator.batch.records import (
     MILLIONTHS,
@@ -25,7 +28,6 @@ from estimator.choose.study import Study, price_bound, study_job, worked_by
 from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.core.money import cents
-from estimator.core.records import dataclass, field, replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing
 from estimator.estimate.ways import Triggers
@@ -41,8 +43,7 @@ LATE = Decimal("1.5")
 """Four parcels in five come within this multiple of the days a seller names (from memory)."""
 
 
-@dataclass(frozen=True, slots=True)
-class BatchStudy:
+class BatchStudy(Struct, frozen=True):
     """The jobs of a batch looked at from all sides, and their joint choice before anything is decided."""
 
     shop: Shop
@@ -55,7 +56,7 @@ class BatchStudy:
     """Whether the ways to do the work are left to the choice."""
     shared: tuple[BatchWay, ...] = ()
     """Work done another way than each job alone would have it done, as its set-up is shared by several."""
-    paces: dict[tuple[str, int], Costing] = field(default_factory=dict, init=False, compare=False, repr=False)
+    paces: dict[tuple[str, int], Costing] = field(default_factory=dict)
     """By job and skill, what was priced for one of the crew: a plan asks for it several times."""
 
     def hands_of(self, job: str, chosen: Collection[str], people: Iterable[Person]) -> dict[str, Estimate]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.batch.build import BatchStudy
 from estimator.batch.purchasing import (
     Deal,
@@ -24,7 +27,6 @@ from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.solvers.solve import EXACT, solve_model
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass, replace
 from estimator.core.text import money
 
 Found = tuple[tuple[Purchase, ...], tuple[Purchase, ...]]
@@ -33,8 +35,7 @@ PATIENCE = 120.0
 """Seconds each question of the order is given; orders of a bench's worth take a small part of one."""
 
 
-@dataclass(frozen=True, slots=True)
-class ShortCash:
+class ShortCash(Struct, frozen=True):
     """What the order may come to in all, in cents, and by class the odds that each spare is needed, in millionths."""
 
     room: Cents

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import ROUND_CEILING
 
+from msgspec.structs import replace
+
 from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, choose_by_columns
 from estimator.batch.records import Batch, JobChoice, JointAnswer
 from estimator.batch.solve_exact import HOURLY, choose_jointly, usual_aims
@@ -13,7 +15,6 @@ from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin, note
-from estimator.core.records import replace
 from estimator.core.text import money, time_text
 
 WHOLE = 8000

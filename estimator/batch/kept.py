@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from msgspec.structs import replace
+
 from estimator.batch.build import BatchStudy, with_given_up
 from estimator.choose.study import given_up_for
-from estimator.core.records import replace
 
 
 def opened(study: BatchStudy, jobs: Collection[str]) -> BatchStudy:

@@ -6,13 +6,14 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.batch.arrivals import NONE_LATE, BoughtKey, arrival_of
 from estimator.batch.build import BatchStudy, rent_of
 from estimator.batch.cost_sharing import split
 from estimator.batch.records import THOUSAND, JointAnswer, Purchase
 from estimator.batch.spares import SPARE_OF, SpareAdvice, advice_of, users_of
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass
 from estimator.model.operation import operation_name
 from estimator.schedule.records import Operation
 
@@ -20,8 +21,7 @@ NOWHERE = "any shop"
 OWNERS = "owners of the instruments"
 
 
-@dataclass(frozen=True, slots=True)
-class OrderLine:
+class OrderLine(Struct, frozen=True):
     """Something to order: how many, the money, who bears how much of it, and when it must be there."""
 
     kind: str
@@ -33,8 +33,7 @@ class OrderLine:
     need_by: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Basket:
+class Basket(Struct, frozen=True):
     """The order at one supplier; ``freight_bears`` splits the freight; ``sent`` False: it is fetched."""
 
     seller: str
@@ -55,8 +54,7 @@ class Basket:
         return self.goods + self.freight
 
 
-@dataclass(frozen=True, slots=True)
-class Orders:
+class Orders(Struct, frozen=True):
     """All baskets, what each job bears in all, and advice on spares that are not ordered.
 
     ``had``: parts that come out of the stock or off another instrument, so that nothing is paid for them.

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from math import gcd
 
+from msgspec.structs import replace
+
 from estimator.batch.records import Batch, JobChoice, Pack, PackUse
 from estimator.core.amounts import Cents
-from estimator.core.records import replace
 from estimator.model import Packs
 from estimator.model.problem import Rule
 

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
+from msgspec import Struct, field
+
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, MissingTool, Pack, PackUse, Seller
 from estimator.choose.milp.freight import parcel_cost
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, total_of
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass, field
 
 CONSUMABLES = "consumables"
 
 
-@dataclass(slots=True)
-class Deal:
+class Deal(Struct):
     """A column that buys something: what, from whom, at what price each.
 
     ``thousandths`` of a piece it stands for; ``tier``: which quantity break it is priced at (0: none).
@@ -36,8 +36,7 @@ class Deal:
     off_job: str = ""
 
 
-@dataclass(slots=True)
-class JointModel:
+class JointModel(Struct):
     """The joint model while it is laid: where each job's columns begin, what is bought, freight by seller.
 
     ``gates``: for a job that may be left out, the column that is 1 when it is done. ``for_customers``: what missing

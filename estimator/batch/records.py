@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from msgspec import Struct, field
+
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass, field
 from estimator.estimate.freight import sold_at
 from estimator.fit.ways import OfferedWay
 from estimator.model.problem import Problem
@@ -20,8 +21,7 @@ THOUSAND = 1000
 Triggers = tuple[str, ...] | None
 
 
-@dataclass(frozen=True, slots=True)
-class JobChoice:
+class JobChoice(Struct, frozen=True):
     """One job's choice: its problem, the exact measure of a set, a floor under its price.
 
     ``buy_for``: what the instrument itself is to be bought for, in cents, where the choice may leave it out;
@@ -37,8 +37,7 @@ class JobChoice:
     cash: Cents | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class BoughtPart:
+class BoughtPart(Struct, frozen=True):
     """A part that an upgrade of a job needs: its class, its list price in all (cents), how many.
 
     ``on_sale``: whether it can be bought; else it has to come off another job. ``shelf``: the name in
@@ -64,8 +63,7 @@ class BoughtPart:
         return self.list_cents - Cents(pieces * THOUSAND * self.list_cents // max(1, self.thousandths))
 
 
-@dataclass(frozen=True, slots=True)
-class MovedPart:
+class MovedPart(Struct, frozen=True):
     """A part that comes off one instrument and can serve another instead of a bought one.
 
     It comes off when any of ``off`` is chosen for ``from_job``, and then may stand in for the part of
@@ -81,8 +79,7 @@ class MovedPart:
     forgone: Cents = Cents(0)
 
 
-@dataclass(frozen=True, slots=True)
-class PackUse:
+class PackUse(Struct, frozen=True):
     """Work of a job (any of ``triggers``; None: always) that uses ``millionths`` of a unit."""
 
     job: str
@@ -91,8 +88,7 @@ class PackUse:
     millionths: int
 
 
-@dataclass(frozen=True, slots=True)
-class Pack:
+class Pack(Struct, frozen=True):
     """A consumable bought in whole packs: price, millionths of a unit in a pack, what the shop has.
 
     ``in_cost``: the work lines charge nothing for it, so that its packs count in the cost as bought.
@@ -112,8 +108,7 @@ class Pack:
         return Cents((2 * millionths * self.list_cents + self.holds) // (2 * self.holds))
 
 
-@dataclass(frozen=True, slots=True)
-class MissingTool:
+class MissingTool(Struct, frozen=True):
     """A tool the shop has to buy once, or to rent for each job, if any of the work is done.
 
     ``needed_by``: by job, the triggers of that work. ``rent``: what it costs to rent it for one job, in
@@ -131,8 +126,7 @@ class MissingTool:
         return self.cents if self.rent is None else min(self.cents, self.rent)
 
 
-@dataclass(frozen=True, slots=True)
-class Seller:
+class Seller(Struct, frozen=True):
     """A supplier: freight of a parcel, free from ``free_from`` on (None: never), and prices by what it sells.
 
     ``sells``: (class of part, ``*`` or ``consumables``) to thousandths of the list price. ``breaks``:
@@ -157,8 +151,7 @@ class Seller:
         return None if share is None else Cents((2 * list_cents * share * less + whole) // (2 * whole))
 
 
-@dataclass(frozen=True, slots=True)
-class Batch:
+class Batch(Struct, frozen=True):
     """Several jobs, what they share, and the limits on all of them together (None: no limit).
 
     ``cash``: all that is laid out, cents. ``minutes``: expected hands-on hundredths. ``lost``: whether
@@ -193,8 +186,7 @@ class Batch:
         return min(there, part.thousandths // THOUSAND)
 
 
-@dataclass(frozen=True, slots=True)
-class Purchase:
+class Purchase(Struct, frozen=True):
     """Something bought: from whom (blank: from nowhere in particular, at the list price), for how much.
 
     ``kind``: ``part``, ``pack``, ``tool``, ``rent`` (of a tool, for one job), ``donor`` (the instrument itself), ``moved`` (a part off
@@ -218,8 +210,7 @@ class Purchase:
         return self.kind not in ("moved", "stock")
 
 
-@dataclass(frozen=True, slots=True)
-class BatchWay:
+class BatchWay(Struct, frozen=True):
     """A task of several jobs that is cheaper done another way than it is ``now``: cents for all of them, set up once.
 
     ``alone``: whether it would be cheaper for some of the jobs by itself, too.
@@ -235,8 +226,7 @@ class BatchWay:
     alone: bool
 
 
-@dataclass(frozen=True, slots=True)
-class JointAnswer:
+class JointAnswer(Struct, frozen=True):
     """The sets chosen, what is bought where, and the proof.
 
     ``chosen`` and ``measures`` are of the jobs that are done; ``left_out`` names those that are

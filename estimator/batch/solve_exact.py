@@ -6,6 +6,8 @@ import time
 from collections.abc import Sequence
 from math import gcd
 
+from msgspec.structs import replace
+
 from estimator.batch.model import COUNT, TIME, JointProgramme, Target
 from estimator.batch.purchasing import Deal, JointModel
 from estimator.batch.records import Batch, JointAnswer, Purchase
@@ -29,7 +31,6 @@ from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
-from estimator.core.records import replace
 
 HOURLY = "hourly"
 TIES = 2500

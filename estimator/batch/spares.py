@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import THOUSAND, JointAnswer
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass
 from estimator.core.text import money
 
 SPARE_OF = {
@@ -23,8 +24,7 @@ EXPERT = 4
 """Skill from which the odds of an expert are taken."""
 
 
-@dataclass(frozen=True, slots=True)
-class SpareAdvice:
+class SpareAdvice(Struct, frozen=True):
     """Pieces to have for so many good ones at 90 % surety, and what practice pieces to use.
 
     ``each``: what one more costs in cents where the first of its class is bought (``seller``), None if

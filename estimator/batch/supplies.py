@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from msgspec import Struct, field
+
 from estimator.batch.arrivals import NONE_LATE, BoughtKey, arrival_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import MILLIONTHS, JointAnswer
-from estimator.core.records import dataclass, field
 from estimator.model import Estimate
 from estimator.model.operation import OperationName
 from estimator.schedule.build import bench_lines, sittings_of
 from estimator.schedule.supplies import Supply
 
 
-@dataclass(frozen=True, slots=True)
-class SoFar:
+class SoFar(Struct, frozen=True):
     """Of a plan taken up again: what comes ``late`` and when, and when each operation begins as ``planned`` (see ``schedule.supplies``)."""
 
     late: Mapping[BoughtKey, int] = field(default_factory=dict)

@@ -6,11 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
+
 from estimator.batch.records import BoughtPart, JointAnswer, MovedPart
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, note, shown, unknown_word
-from estimator.core.records import replace
 from estimator.estimate.costing import is_active
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import names

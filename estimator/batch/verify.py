@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from msgspec import Struct
+
 from estimator.batch.records import (
     THOUSAND,
     Batch,
@@ -19,7 +21,6 @@ from estimator.choose.verify.choice import income_of, limit_packs_paid, recheck,
 from estimator.choose.verify.sale import sold
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass
 from estimator.model.problem import Problem
 
 MINUTES_PER_HOUR = 6000
@@ -28,8 +29,7 @@ SENT = ("part", "pack", "spare")
 """Kinds of purchase that come in a seller's parcel."""
 
 
-@dataclass(frozen=True, slots=True)
-class JointSolution:
+class JointSolution(Struct, frozen=True):
     """What was found: sets, their exact measures, purchases, freight by seller; jobs left out are not in it."""
 
     chosen: Mapping[str, tuple[str, ...]]

@@ -11,6 +11,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import combinations
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.batch.build import BatchStudy, done_by_ways, held_to
 from estimator.batch.records import Batch, BatchWay, JointAnswer
 from estimator.batch.solve_exact import choose_jointly
@@ -18,7 +21,6 @@ from estimator.batch.verify import JointSolution, breaches_of, confirm, cost_of
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.errors import RefutedError
-from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import is_active
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.estimate.ways import methods_in, upgrades_in
@@ -59,8 +61,7 @@ def _decided(study: BatchStudy) -> Batch:
     return held_to(study.batch, named)
 
 
-@dataclass(frozen=True, slots=True)
-class WayFigures:
+class WayFigures(Struct, frozen=True):
     """What a task comes to on one job, done one way, in cents: set up for itself, set up again, and its run."""
 
     full: Cents
@@ -132,8 +133,7 @@ def with_shared_set_ups(
     return study, answer
 
 
-@dataclass(frozen=True, slots=True)
-class _Change:
+class _Change(Struct, frozen=True):
     """A task that would be cheaper done otherwise: by job the way, and cents saved."""
 
     task: str

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
+from msgspec.structs import replace
+
 from estimator.choose.kept import kept_rules
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents
-from estimator.core.records import replace
 from estimator.core.text import money, time_text
 from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
 from estimator.estimate.costing import Costing, OpenWay

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.verify.choice import gives, levels_reached
 from estimator.core.amounts import Tenths
-from estimator.core.records import dataclass, replace
 from estimator.model.problem import LEVEL_SCALE, Problem, Scale
 
 
-@dataclass(frozen=True, slots=True)
-class Cause:
+class Cause(Struct, frozen=True):
     """What lifts an attribute (tasks and upgrades of the set), and the attributes assumed that it rests on."""
 
     by: tuple[str, ...] = ()

@@ -6,6 +6,9 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.infeasible.conflicts import (
     Compromise,
     fewest_changes,
@@ -29,7 +32,6 @@ from estimator.choose.verify.choice import recheck, score_reached, totals_of
 from estimator.choose.verify.sale import sold
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError, RefutedError
-from estimator.core.records import dataclass, replace
 from estimator.model.problem import Income, Problem, Rule
 
 PATIENCE = 20.0
@@ -38,8 +40,7 @@ EARNING = ("profit", "hourly")
 """Aims for which it counts what comes in."""
 
 
-@dataclass(frozen=True, slots=True)
-class ChoiceResult:
+class ChoiceResult(Struct, frozen=True):
     """What a choice came to.
 
     ``status``: ``optimal`` (proven), ``feasible`` (stopped by time with a set that keeps every rule),
@@ -233,8 +234,7 @@ def confirm(programme: Programme, found: Solution) -> None:
         raise RefutedError("the answer did not pass the recheck: " + "; ".join(breaches))
 
 
-@dataclass(frozen=True, slots=True)
-class Infeasibility:
+class Infeasibility(Struct, frozen=True):
     """Why a wish cannot be met: the conflicts, the changes that settle them, and the compromises."""
 
     conflicts: tuple[InfeasibleSet, ...] = ()

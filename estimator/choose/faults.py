@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.build import lifted_by
 from estimator.choose.kept import is_kept
 from estimator.choose.study import Study, study_job
 from estimator.choose.verify.choice import clashes, levels_reached, totals_of
 from estimator.core.amounts import Cents
 from estimator.core.money import percent
-from estimator.core.records import dataclass, replace
 from estimator.estimate.baseline import level_now, levels_now, tenths
 from estimator.estimate.sale_terms import conditions_of, never_mended, setting
 from estimator.fit.lasting import changes_of
@@ -21,8 +23,7 @@ from estimator.tables.conditions import holds
 from estimator.tables.faults import faults_of, gravest, word_of
 
 
-@dataclass(frozen=True, slots=True)
-class FoundFault:
+class FoundFault(Struct, frozen=True):
     """A fault of the instrument. ``shown``: the reading; ``lowers``: attribute and highest level.
 
     ``mends``: upgrades on offer that fit and mend it, the least first: what leaves the instrument what it is before

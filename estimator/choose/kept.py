@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from decimal import Decimal
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.estimate.baseline import level_now
 from estimator.fit.candidates import names
 from estimator.fit.lasting import asked_by_wishes, changes_of, opened_by_name

@@ -12,8 +12,10 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import cached_property
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Hundredths
-from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import Costing, OpenWay, Rank
 from estimator.estimate.packs import thousandths
 from estimator.estimate.ways import Triggers
@@ -24,8 +26,7 @@ Setup = tuple[WorkLine, Triggers]
 """The set-up of a task and what it counts for."""
 
 
-@dataclass(frozen=True)
-class LeastWays:
+class LeastWays(Struct, frozen=True, dict=True):
     """The least that every task of a costing takes, and its costing with some tasks at that least.
 
     Not true of an order with freight: one pack more can make it cheaper.

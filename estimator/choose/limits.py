@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec import Struct
+
 from estimator.choose.measure import Measure
 from estimator.choose.verify.choice import day_done
-from estimator.core.records import dataclass
 from estimator.model.problem import LIMITS, Problem, Rule
 
 
-@dataclass(frozen=True, slots=True)
-class LimitHeld:
+class LimitHeld(Struct, frozen=True):
     """A limit with its most and what the set comes to: cents, hundredths of a minute, or days after it came in."""
 
     rule: Rule

@@ -10,16 +10,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass, replace
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
 from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model.problem import CostPiece, Problem, Summed
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """Exact figures of one upgrade set: whole cents, hundredths of a minute.
 
     ``minutes`` is held at the surety of the minutes limit, ``expected`` is the mean. The price
@@ -56,8 +57,7 @@ PriceFunction = Callable[[Hundredths, Cents, Cents, Cents, Cents], Cents]
 PRICED_BY: tuple[Summed, ...] = ("minutes", "price_parts", "consumables", "price_work", "line_tax")
 
 
-@dataclass(frozen=True, slots=True)
-class PriceBound:
+class PriceBound(Struct, frozen=True):
     """A price is at least ``constant`` + ``per_minute`` x minutes + ``per_part`` x parts + ``per_work`` x work, in cents.
 
     ``work`` is what is charged besides the hours; without a slope of its own it has that of parts. The price is

@@ -7,6 +7,9 @@ from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.choose.build import build_frame, with_limits_of, with_work_of
 from estimator.choose.causes import by_work_alone, causes
 from estimator.choose.infeasible.due import due_of, worth_of
@@ -21,7 +24,6 @@ from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, RefutedError
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
-from estimator.core.records import dataclass, field, replace
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes
@@ -60,8 +62,7 @@ if TYPE_CHECKING:
 NAMED = "named"
 
 
-@dataclass(frozen=True)
-class Study:
+class Study(Struct, frozen=True, dict=True):
     """A job looked at from all sides, before anything is decided; ``alone``: as ``study_job`` was told.
 
     ``shop``: with every task done the way that is reckoned with. ``ways``: by task all there are, offered or not.
@@ -120,8 +121,7 @@ class Study:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(Struct, frozen=True):
     """What is worked out already of instruments like this one, to be looked up and added to.
 
     Of one shop, whichever way its tasks are done, and of jobs with one wish: verdicts, and runs of work as priced.
@@ -131,8 +131,7 @@ class Known:
     lines: Remembered[Worked] = field(default_factory=Remembered)
 
 
-@dataclass(frozen=True, slots=True)
-class SpecRow:
+class SpecRow(Struct, frozen=True):
     """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths.
 
     Of a level that is lifted ``by`` is the work that does it, ``rests_on`` the attributes whose level today is
@@ -176,8 +175,7 @@ class SpecRow:
         return low and (self.most is None or self.reached <= self.most)
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """The answer of the optimiser with its estimate and the spec it reaches.
 
     ``study``: with the work done the ways that were chosen; ``opened``: before they were. ``tools``: what is got

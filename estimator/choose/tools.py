@@ -12,6 +12,9 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from decimal import Decimal
 from itertools import combinations
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.build import LIMIT_IDS
 from estimator.choose.choose import ChoiceResult
 from estimator.choose.infeasible.conflicts import Compromise
@@ -30,7 +33,6 @@ from estimator.choose.study import (
 )
 from estimator.choose.verify.choice import beyond, score_reached
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass, replace
 from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, ToolsGot, cheapest_to_get
@@ -46,8 +48,7 @@ MOST = 4
 """So many missing tools that could be done without are weighed in every combination; of more, one at a time, and all."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Tried:
+class _Tried(Struct, frozen=True):
     """A choice with some tools got, and what it comes to with them by each aim: less is better."""
 
     worth: tuple[int, ...]

@@ -11,12 +11,13 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence, Set
 
+from msgspec import Struct
+
 from estimator.choose.build import best_for, with_work_of
 from estimator.choose.choose import ChoiceResult, choose
 from estimator.choose.least_ways import LeastWays, tasks_asked, with_no_least
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.solvers.backends import OPTIMAL
-from estimator.core.records import dataclass
 from estimator.estimate.costing import Costing
 from estimator.model.problem import Problem
 
@@ -32,8 +33,7 @@ class _ShutError(Exception):
         self.tasks = tasks
 
 
-@dataclass(frozen=True)
-class WithWays:
+class WithWays(Struct, frozen=True):
     """A choice and the ways to do its work.
 
     ``frame`` is the choice without its priced work, which is that of ``costing``; ``measure_by`` measures sets by a

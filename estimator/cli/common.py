@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
+from msgspec.structs import replace
 
 from estimator.core.errors import (
     Exit,
@@ -24,7 +25,6 @@ from estimator.core.errors import (
     refused_word,
     visible,
 )
-from estimator.core.records import replace
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
 from estimator.cli.common import (
     ForceOption,
@@ -21,7 +22,6 @@ from estimator.cli.common import (
     paper_of,
     tell,
 )
-from estimator.core.records import replace
 
 if TYPE_CHECKING:
     from estimator.batch.build import BatchStudy

@@ -12,7 +12,7 @@ import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
 
-from estimator.core.records import dataclass
+from msgspec import Struct
 
 _BETWEEN = re.compile(r"[\s_-]+")
 LONGEST_FOUND = 400
@@ -28,8 +28,7 @@ class Exit(enum.IntEnum):
     FAILED = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Origin:
+class Origin(Struct, frozen=True):
     """Where a record or value was read: a file and, where it has them, a row and a column."""
 
     file: str = ""
@@ -49,8 +48,7 @@ class Origin:
         return ", ".join(place)
 
 
-@dataclass(frozen=True, slots=True)
-class Issue:
+class Issue(Struct, frozen=True):
     """One complaint: where, what is wrong, what was found, what is accepted, what to do next.
 
     ``severity`` is ``error`` (stops the command) or ``warning`` (is shown and work goes on).

@@ -13,7 +13,8 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.core.units import to_decimal
 
 _TOKEN = re.compile(
@@ -25,8 +26,7 @@ class ExpressionError(ValueError):
     """The cell cannot be read; the text says why."""
 
 
-@dataclass(frozen=True, slots=True)
-class Expression:
+class Expression(Struct, frozen=True):
     """A sum of products: (sign, number, names, names it is divided by) per term."""
 
     text: str

@@ -18,8 +18,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from msgspec import Struct
+
 from estimator.core.errors import InputError, Issue, Origin, refusal, shown
-from estimator.core.records import dataclass
 
 PART = ".part"
 LONGEST_WRITE = 60.0  # seconds
@@ -119,8 +120,7 @@ def _check_folder(folder: Path, where: Origin) -> None:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Output:
+class Output(Struct, frozen=True):
     """One file to write: where, what, whether it may replace a file, and the endings it may have."""
 
     path: str | Path

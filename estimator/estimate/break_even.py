@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.fit.ways import OfferedWay
@@ -30,8 +32,7 @@ def break_even(fixed_1: Decimal, each_1: Decimal, fixed_2: Decimal, each_2: Deci
     return quantity if quantity > 0 else None
 
 
-@dataclass(frozen=True, slots=True)
-class WayCost:
+class WayCost(Struct, frozen=True):
     """What a way to do a task costs on one job, in cents: once, and for each unit."""
 
     way: OfferedWay
@@ -43,8 +44,7 @@ class WayCost:
         return self.fixed + self.each * quantity
 
 
-@dataclass(frozen=True, slots=True)
-class OtherWay:
+class OtherWay(Struct, frozen=True):
     """Another way beside the one taken, by the cost to the shop.
 
     ``at``: the quantity from which (or, if not ``above``, up to which) it is the cheaper one; None: one of the

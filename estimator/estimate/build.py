@@ -6,9 +6,10 @@ from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from functools import lru_cache
 
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents, times_rate
-from estimator.core.records import replace
 from estimator.estimate.costing import Costing, OpenWay, Rank
 from estimator.estimate.labour import Setting, marked_up, run_line
 from estimator.estimate.packs import SHARE, counts_whole

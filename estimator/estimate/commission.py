@@ -13,15 +13,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, cents, round_up_to
-from estimator.core.records import dataclass
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.model import Money, Terms
 
 
-@dataclass(frozen=True, slots=True)
-class Price:
+class Price(Struct, frozen=True):
     """A price and its steps, in whole cents; ``billed_min`` in hundredths of a minute.
 
     ``more_work`` is work charged besides the hours (below zero for a batch), ``top_up`` what the

@@ -15,9 +15,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import cached_property
 from math import floor
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import cents
-from estimator.core.records import dataclass, field, replace
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.freight import NOTHING, Order, baskets_of, cheapest_order, wanted_of
 from estimator.estimate.labour import Setting
@@ -68,8 +70,7 @@ NO_WORK = WorkLine(
 """What is below the first rank of a task at a place."""
 
 
-@dataclass(frozen=True, slots=True)
-class Rank:
+class Rank(Struct, frozen=True):
     """One demand level on a place: the priced line, who asks for so much or more, and for what.
 
     ``demand`` and ``part_price`` are what the line was priced from. ``needless``: where an upgrade makes
@@ -84,8 +85,7 @@ class Rank:
     needless: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class OpenWay:
+class OpenWay(Struct, frozen=True):
     """A way to do a task that may be taken instead of the one reckoned with; named like an upgrade, ``task=method``.
 
     ``asked_by``: who asks for the task anywhere (None: it is always done); ``setup_terms`` and ``ranks`` as
@@ -106,8 +106,7 @@ def tenths_of(grams: Decimal) -> int:
     return int((grams * 10).to_integral_value(ROUND_HALF_UP))
 
 
-@dataclass(frozen=True)
-class Costing:
+class Costing(Struct, frozen=True, dict=True):
     """Everything priced for one job: ranks per (task, place), set-ups, parts, atoms.
 
     ``setup_terms``: where work of a task may become needless, how often its set-up counts (once more or
@@ -128,9 +127,7 @@ class Costing:
     ways: tuple[OpenWay, ...] = ()
     priced_ways: Mapping[str, tuple[PricedWay, ...]] = field(default_factory=dict)
     #: lists of atoms that were made before, by what they are made of, which is kept beside them
-    _made: dict[tuple[object, ...], tuple[object, list[Atom]]] = field(
-        default_factory=dict, compare=False, repr=False
-    )
+    _made: dict[tuple[object, ...], tuple[object, list[Atom]]] = field(default_factory=dict)
 
     @cached_property
     def atoms(self) -> tuple[Atom, ...]:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from decimal import Decimal
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model import Reading, RunFactor, Shop, Task
 
 ONE = Decimal(1)
@@ -86,8 +87,7 @@ def level_of(code: str, instrument: Instrument, levels: Mapping[str, str]) -> st
     return LEVEL_OF[code if code in LEVEL_OF else root](instrument)
 
 
-@dataclass(frozen=True, slots=True)
-class FactorCell:
+class FactorCell(Struct, frozen=True):
     """A cell of a table that multiplies a run time: its table, the key of its row, its column, what stands there."""
 
     table: str

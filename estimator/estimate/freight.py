@@ -13,9 +13,10 @@ from functools import lru_cache
 from itertools import accumulate
 from typing import TYPE_CHECKING, TypeVar
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
 from estimator.core.money import cents
-from estimator.core.records import dataclass
 from estimator.estimate.packs import packs_bought
 from estimator.model import Baskets, Good, Packs, ParcelFreight, Shop
 
@@ -27,8 +28,7 @@ SHUT, PAID, FREE = "shut", "paid", "free"
 Share = TypeVar("Share")
 
 
-@dataclass(frozen=True, slots=True)
-class Bought:
+class Bought(Struct, frozen=True):
     """One line of an order: what, how many, from whom, and the cents for all of them."""
 
     good: Good
@@ -37,8 +37,7 @@ class Bought:
     cents: Cents
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(Struct, frozen=True):
     """Lines in the goods' order and the freight paid by supplier, in cents.
 
     ``extra``: what the order comes to beyond the goods' own cents; less than nothing where suppliers

@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from decimal import Decimal
 from math import ceil, fsum
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model import Reading
 
 #: wire left over at each end of a fret until it is trimmed (common practice)
@@ -95,8 +96,7 @@ def skin_of_cavities(instrument: Mapping[str, Reading]) -> float:
     return fsum(cavity_skin_cm2(*sizes) for sizes in routs_of(instrument).values())
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Struct, frozen=True):
     """A quantity taken from measurements: value, unit, the formula, and which of its fields were assumed."""
 
     name: str

@@ -12,9 +12,11 @@ from decimal import Decimal
 from math import ceil, prod
 from types import MappingProxyType
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, centiminutes, cents, times_rate
-from estimator.core.records import dataclass, field, replace
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factors
 from estimator.estimate.rework import PER_UNIT, Rework, expected_rework, rework_odds
@@ -28,8 +30,7 @@ from estimator.model import Demand, FaultOdds, Money, RunFactor, Shop, Task, Ter
 ZERO = Decimal(0)
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """What prices the work of one job: the shop, the instrument, the hourly rates, the operator.
 
     ``widen_assumed``: whether intake values that nobody measured widen the spread of the work.
@@ -57,7 +58,7 @@ class Setting:
     stocked: frozenset[str] = frozenset()
     fault_odds: Mapping[str, FaultOdds] = field(default_factory=lambda: MappingProxyType({}))
     to_get: frozenset[str] = frozenset()
-    lines: Remembered[Worked] | None = field(default=None, compare=False, repr=False)
+    lines: Remembered[Worked] | None = None
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
@@ -166,14 +167,13 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Worked:
+class Worked(Struct, frozen=True):
     """A run before its hours are paid: its line without them, its minutes, and those held in reserve."""
 
     line: WorkLine
     minutes: Decimal
     reserve: Decimal
-    _paid: dict[tuple[Decimal, Decimal], WorkLine] = field(default_factory=dict, compare=False, repr=False)
+    _paid: dict[tuple[Decimal, Decimal], WorkLine] = field(default_factory=dict)
 
     def paid(self, setting: Setting) -> WorkLine:
         """The line with its hours paid at the rates of a setting."""

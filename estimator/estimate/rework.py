@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model import Demand, Task, Terms
 
 #: drivers counted one by one: rework odds are per unit, not per occurrence
@@ -12,8 +13,7 @@ PER_UNIT = frozenset({"hole", "chip", "screw", "fastener"})
 ZERO, HUNDRED = Decimal(0), Decimal(100)
 
 
-@dataclass(frozen=True, slots=True)
-class Rework:
+class Rework(Struct, frozen=True):
     """Expected rework of a work line: minutes, and money for what is spoiled."""
 
     minutes: Decimal

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
-from estimator.core.records import dataclass, field
+from msgspec import Struct, field
+
 from estimator.model import Fault, Job, Shop
 from estimator.tables.faults import asked_of
 from estimator.tables.kept_words import PHRASES, keeps_meant, without_keeping
@@ -80,8 +81,7 @@ _ROOT = 4
 """Words of this length or more are alike where one begins with the other, less two letters of its ending (memory)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True):
     """What was said before anything was measured: of whom it is, what is wrong, what is wished and the limit.
 
     ``keeps``: what is to be kept whatever is done, ids of ``customer_keeps.csv``.

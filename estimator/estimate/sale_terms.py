@@ -6,10 +6,11 @@ from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 from types import MappingProxyType
 
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, as_accepted, refusal, refused_word
 from estimator.core.money import cents
-from estimator.core.records import replace
 from estimator.estimate.baseline import level_now, levels_now
 from estimator.model import (
     BaseWork,

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal
-from estimator.core.records import dataclass
 
 PER = ("invoice", "line")
 CAUTION = (
@@ -21,8 +22,7 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class TaxLine:
+class TaxLine(Struct, frozen=True):
     """One line that is taxed: net amount in cents, rate as a share of one."""
 
     net: Cents

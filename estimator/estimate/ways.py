@@ -12,8 +12,9 @@ from decimal import Decimal
 from itertools import groupby
 from math import sqrt
 
+from msgspec import Struct
+
 from estimator.core.amounts import Hundredths
-from estimator.core.records import dataclass
 from estimator.estimate.labour import Setting, run_line, run_worked, setup_line
 from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model import Demand, Money, WorkLine
@@ -45,8 +46,7 @@ def upgrades_in(chosen: Collection[str]) -> tuple[str, ...]:
     return tuple(name for name in chosen if not is_way(name))
 
 
-@dataclass(frozen=True, slots=True)
-class Ask:
+class Ask(Struct, frozen=True):
     """A demand on a task at a place, who makes it, and the line it is priced at."""
 
     who: str
@@ -55,8 +55,7 @@ class Ask:
     line: WorkLine
 
 
-@dataclass(frozen=True, slots=True)
-class PricedWay:
+class PricedWay(Struct, frozen=True):
     """A task done one way: its set-up, and by place what everyone who asks for it would take."""
 
     task: str

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.core.amounts import Hundredths
 from estimator.core.errors import Issue, warning
 from estimator.core.expressions import parse_expression
-from estimator.core.records import dataclass
 from estimator.estimate.build import sittings
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.labour import Setting, run_line, setup_line
@@ -18,8 +19,7 @@ from estimator.model import Demand, KnownJob, Shop, WorkLine
 ZERO = Decimal(0)
 
 
-@dataclass(frozen=True, slots=True)
-class WorkSums:
+class WorkSums(Struct, frozen=True):
     """Sums over a list of work, in minutes; wear in money, unrounded, strings and other parts left out.
 
     ``low`` and ``high`` are plain sums of the readings, wider than the job's own 10 and 90 % points.

@@ -10,7 +10,9 @@ from collections.abc import Callable, Iterator, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from functools import wraps
 
-from estimator.core.records import dataclass, field, replace
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.model import Demand, Finding, IntakeField, Part, PartDimension, Reading, Shop, UsedValue
 from estimator.model.fit_rules import FIT_RULES, TOLD
 
@@ -56,8 +58,7 @@ def rule(number: str) -> Callable[[FitRule], FitRule]:
     return register
 
 
-@dataclass
-class Case:
+class Case(Struct):
     """One upgrade on one instrument: measured values in, findings out.
 
     ``number``/``word``/``yes`` read intake fields, ``p``/``p_word``/``p_yes`` dimensions of the part;

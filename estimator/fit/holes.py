@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.fit.case import demand
 from estimator.model import Demand
 
@@ -27,8 +28,7 @@ SMALL_HOLE = Decimal(4)
 ONE_CHIP = Decimal(15)
 
 
-@dataclass(frozen=True, slots=True)
-class Hole:
+class Hole(Struct, frozen=True):
     """A hole: centre (x along, y across the strings), diameter, and whether it shows afterwards; mm."""
 
     x: Decimal
@@ -37,8 +37,7 @@ class Hole:
     seen: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class NewHole:
+class NewHole(Struct, frozen=True):
     """What becomes of one hole the part needs.
 
     ``case``: ``reuse``, ``open-up``, ``fill-and-reuse``, ``clash``, ``separate``; ``old`` is the
@@ -50,8 +49,7 @@ class NewHole:
     error: Decimal
 
 
-@dataclass(frozen=True, slots=True)
-class HoleTest:
+class HoleTest(Struct, frozen=True):
     """The outcome: a fate per hole needed, and per existing hole ``kept``, ``plugged`` or ``left``."""
 
     existing: tuple[Hole, ...]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 
+from msgspec.structs import replace
+
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.core.records import replace
 from estimator.fit.candidates import names, not_offered, offered
 from estimator.fit.case import RULES, USUAL, Case
 from estimator.fit.mass import change_of

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from estimator.core.records import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.fit.judge import concluded, judge, judging_rules, ruled, wanted_levels
 from estimator.fit.remembered import Watched
 from estimator.model import Finding, Job, Shop, Upgrade, Verdict
 
 
-@dataclass(frozen=True, slots=True)
-class _Ruled:
+class _Ruled(Struct, frozen=True):
     """What one rule found, and the readings it looked at."""
 
     number: str
@@ -23,8 +24,7 @@ class _Ruled:
     read: frozenset[str]
 
 
-@dataclass(frozen=True, slots=True)
-class _First:
+class _First(Struct, frozen=True):
     """A verdict as it was first made: the rules behind it, what was looked at to conclude, and in all."""
 
     verdict: Verdict

@@ -14,7 +14,9 @@ from functools import cached_property
 from itertools import pairwise
 from types import MappingProxyType
 
-from estimator.core.records import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.fit.candidates import names, offers_of
 from estimator.fit.judged_again import JudgedAgain
 from estimator.fit.remembered import Watched
@@ -36,8 +38,7 @@ NEAR, MEASURED_TO = Decimal("0.001"), Decimal("0.01")
 _SLOPE_STEP = Decimal("0.001")
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """An upgrade of which another value makes something else; a verdict is None where it is not offered."""
 
     upgrade: str

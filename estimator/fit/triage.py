@@ -14,8 +14,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
 from types import MappingProxyType
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Hundredths
-from estimator.core.records import dataclass, replace
 from estimator.core.text import time_text
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
@@ -46,8 +48,7 @@ QUESTIONS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Mend:
+class Mend(Struct, frozen=True):
     """A piece of work, or a part, that mends a fault: what it is and the range it takes off the offer.
 
     The same ``id`` at two checks is the same work.
@@ -59,8 +60,7 @@ class Mend:
     high: Decimal
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(Struct, frozen=True):
     """One of the ten: its outcome, the range to lower the offer by, and why, in a sentence.
 
     ``faults``: for each fault the ways to mend it, each a set of work that is all needed. ``mends``: what of
@@ -80,8 +80,7 @@ class Check:
     asks: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Triage:
+class Triage(Struct, frozen=True):
     """All ten checks."""
 
     checks: tuple[Check, ...]
@@ -103,8 +102,7 @@ class Triage:
         return sum((check.high for check in self.checks), ZERO)
 
 
-@dataclass(frozen=True, slots=True)
-class _Look:
+class _Look(Struct, frozen=True):
     """What was read and seen; only what was really looked at counts."""
 
     readings: Mapping[str, Reading]

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from msgspec import Struct
+
 from estimator.core.errors import InputError, Origin, note, unknown_word
-from estimator.core.records import dataclass
 from estimator.model import Job, Shop, Verdict
 from estimator.tables.conditions import holds
 from estimator.tables.methods import worn_by
 
 
-@dataclass(frozen=True, slots=True)
-class OfferedWay:
+class OfferedWay(Struct, frozen=True):
     """A way to do a task on one instrument: offered, or why not."""
 
     task: str

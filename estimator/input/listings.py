@@ -8,6 +8,8 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.core.errors import (
     InputError,
     Issue,
@@ -20,7 +22,6 @@ from estimator.core.errors import (
     warning,
 )
 from estimator.core.given import bytes_given
-from estimator.core.records import dataclass
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number, read_with_unit
@@ -57,8 +58,7 @@ SLIP = 0.8
 """So alike, of 1, is a column to a known one that it is taken for a slip of the finger (memory)."""
 
 
-@dataclass(frozen=True, slots=True)
-class DonorListing:
+class DonorListing(Struct, frozen=True):
     """One row that could be read: money in the shop's currency, minutes as such."""
 
     row: int

@@ -10,8 +10,10 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.errors import InputError, Issue, Origin, refusal
-from estimator.core.records import dataclass, replace
 from estimator.core.save import Output, save_all
 from estimator.estimate.ways import JOINED, is_way
 from estimator.learn.calibrate import Calibration, new_times
@@ -36,8 +38,7 @@ _NOTHING[SHOP_FILE] = b"# nothing differs from the default shop\n"
 Rows = dict[Key, dict[str, Decimal]]
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(Struct, frozen=True):
     """A setting that was measured, and what it rests on."""
 
     value: Decimal

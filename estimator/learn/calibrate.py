@@ -17,9 +17,11 @@ from math import exp, fsum, log
 from types import MappingProxyType
 from typing import Any
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount
-from estimator.core.records import dataclass, replace
 from estimator.estimate.ways import way_id
 from estimator.learn.times import COLUMNS, FINE, MINUTES
 from estimator.model import MenuJob, Shop, TaskMethod
@@ -38,8 +40,7 @@ Minutes = dict[str, Any]
 """By column, new minutes (Decimal) of a row."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """What a shop says of a job of the menu: a price in cents without parts, or hundredths of a minute hands-on."""
 
     job: str
@@ -47,8 +48,7 @@ class Entry:
     minutes: Hundredths | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(Struct, frozen=True):
     """An entry beside what the tables give before and after, and what the shop's price earns an hour, in cents.
 
     ``unit``: price or minutes; ``earns_before`` with the handbook's minutes, ``earns_after`` with the fitted ones.
@@ -68,8 +68,7 @@ class Held:
         return abs(log(self.after / self.wanted)) > CLASH
 
 
-@dataclass(frozen=True, slots=True)
-class Calibration:
+class Calibration(Struct, frozen=True):
     """The fit: the hourly charge, the factor of each group's minutes, every entry, and at which end a factor stands."""
 
     charge_before: Decimal
@@ -89,8 +88,7 @@ class Calibration:
         return {name: factor for name, factor in self.groups.items() if factor != 1}
 
 
-@dataclass(frozen=True, slots=True)
-class _Job:
+class _Job(Struct, frozen=True):
     """A job of the menu as a sum: minutes of each group and the rest, and cents per minute at a charge of one."""
 
     minutes: Mapping[str, float]

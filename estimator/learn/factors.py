@@ -16,7 +16,9 @@ from math import exp, fsum, log, sqrt
 from statistics import median
 from types import MappingProxyType
 
-from estimator.core.records import dataclass, field, replace
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.core.text import count
 from estimator.estimate.ways import JOINED
 from estimator.learn.evidence import WHOLE, InForce, evidence, log_spread, works_of
@@ -42,8 +44,7 @@ Cell = tuple[str, str, str]
 """File, row and column of a factor; the parts of a row's key are joined as in the name of a way."""
 
 
-@dataclass(frozen=True, slots=True)
-class FactorLesson:
+class FactorLesson(Struct, frozen=True):
     """What the ledger says of factors: the cells, and what they explain.
 
     ``explained``, by job and task: what of the logarithm of its ratio the factors are the cause of.
@@ -65,8 +66,7 @@ class FactorLesson:
         return replace(self, explained=self.standing, of_quotes=self.standing_of_quotes)
 
 
-@dataclass(slots=True)
-class _Time:
+class _Time(Struct):
     """One task of one job: the logarithm of its ratio, its spread, and the share of each cell's run in its time."""
 
     job: str
@@ -78,8 +78,7 @@ class _Time:
     moved: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Effect:
+class _Effect(Struct, frozen=True):
     mean: float
     spread: float
 

@@ -12,7 +12,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, exp, fsum, log, sqrt
 from types import MappingProxyType
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.estimate.three_point import factor_of, joint_sd, mean_of, sd_of
 from estimator.learn.accept import Measured
 from estimator.learn.evidence import InForce, evidence, works_of
@@ -36,8 +37,7 @@ TWO_PLACES = Decimal("0.01")
 LEAST_STEP = Decimal("0.05")
 
 
-@dataclass(frozen=True, slots=True)
-class Bias:
+class Bias(Struct, frozen=True):
     """Taken over reckoned of a task or of whole jobs: the factor of the mean, the spread of the logarithm."""
 
     what: str
@@ -48,8 +48,7 @@ class Bias:
     early: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Coverage:
+class Coverage(Struct, frozen=True):
     """How many of so many jobs stayed within the point that so many per cent of jobs should."""
 
     percent: int
@@ -63,8 +62,7 @@ class Coverage:
         return self.jobs < jobs_needed(self.percent)
 
 
-@dataclass(frozen=True, slots=True)
-class Honesty:
+class Honesty(Struct, frozen=True):
     """The whole report; ``cause``: the shared cause under which the jobs fit their points, None: too early to tell."""
 
     whole: Bias | None
@@ -87,8 +85,7 @@ def jobs_needed(percent: int) -> int:
     return ceil(EXPECTED_OUT / (1 - percent / 100) - 1e-9)
 
 
-@dataclass(frozen=True, slots=True)
-class _Job:
+class _Job(Struct, frozen=True):
     """Minutes of one job by task as reckoned, with and without what is learned, their spreads, and what it took."""
 
     quoted: tuple[float, ...]

@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterable, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.given import bytes_given
-from estimator.core.records import replace
 from estimator.fit.short_names import matches, meant_by
 from estimator.learn.calibrate import Entry
 from estimator.ledger.clock import read_seconds

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass
 from estimator.learn import prices, rework
 from estimator.learn.times import QUOTES
 from estimator.learn.values import Value
@@ -20,8 +21,7 @@ from estimator.model import Shop
 HUNDREDTH = Decimal("0.01")
 
 
-@dataclass(frozen=True, slots=True)
-class QuoteValues:
+class QuoteValues(Struct, frozen=True):
     """A quote: its materials at cost in cents, and how many things go wrong on average, as quoted and as learned."""
 
     number: str

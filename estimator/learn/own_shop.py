@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.price.client.menu import MenuRow, menu_of
 from estimator.tables.folders import Folder, read_default
@@ -11,8 +12,7 @@ from estimator.tables.load import assemble
 from estimator.tables.own import Difference, differences
 
 
-@dataclass(frozen=True, slots=True)
-class MenuChange:
+class MenuChange(Struct, frozen=True):
     """A job of the menu with two shops: hundredths of a minute, cents without parts; None: not on that menu."""
 
     job: str
@@ -23,8 +23,7 @@ class MenuChange:
     price_after: Cents | None
 
 
-@dataclass(frozen=True, slots=True)
-class OwnShop:
+class OwnShop(Struct, frozen=True):
     """A shop's own numbers, and what they do to its menu; ``same``: jobs that they leave as they were."""
 
     differences: tuple[Difference, ...]

@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import median
 
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents
 from estimator.core.money import money_text
-from estimator.core.records import replace
 from estimator.core.text import count
 from estimator.learn.values import Value
 from estimator.ledger.stock import BOUGHT, MILLION

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.learn.accept import Measured, accept, task_bases
 from estimator.learn.every_value import PARTS, TIMES, every_value
 from estimator.learn.factors import PART as FACTORS
@@ -18,8 +19,7 @@ from estimator.ledger.store import Ledger
 from estimator.model import Shop
 
 
-@dataclass(frozen=True, slots=True)
-class Taught:
+class Taught(Struct, frozen=True):
     """All that the ledger says of the tables' numbers."""
 
     lesson: Lesson
@@ -41,8 +41,7 @@ def taught_by(books: Ledger, shop: Shop, folder: Path, now: Moment, parts: Colle
     return Taught(found, honest, values, on_quotes(books, shop, values))
 
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
+class Proposal(Struct, frozen=True):
     """What is taken over, or would be."""
 
     tasks: tuple[Learned, ...]

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from math import exp, fsum, inf, log, sqrt
 from statistics import median
 
-from estimator.core.records import dataclass
+from msgspec import Struct
 
 #: how far a shop as a whole may lie from the handbook, and what the spreads of groups and tasks may be
 #: (of logarithms; memory)
@@ -31,8 +31,7 @@ ROUNDS = 8
 EIGHTY = 1.2816
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(Struct, frozen=True):
     """What is known of a task: its group, the handbook's spread of one job, ln(taken / planned) job by job."""
 
     group: str
@@ -40,8 +39,7 @@ class Task:
     logs: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Level:
+class Level(Struct, frozen=True):
     """What to multiply a task's handbook mean by, its 80 % range, and what that rests on.
 
     ``jobs`` its own jobs, ``of_group`` those of all tasks of its group; ``weight`` the share that its own times
@@ -58,8 +56,7 @@ class Level:
     spread: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Sum:
+class _Sum(Struct, frozen=True):
     """Own times of a task as one number: their damped mean and its variance (infinite: there are none)."""
 
     mean: float

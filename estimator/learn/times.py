@@ -13,7 +13,8 @@ from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from math import log
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.estimate.ways import JOINED
 from estimator.learn.evidence import FINISHED, OTHER_WAYS, InForce, evidence, log_spread, works_of
 from estimator.learn.factors import FactorLesson, factors
@@ -32,8 +33,7 @@ FINE = Decimal("0.001")
 COLUMNS = ("setup_min", "run_min_low", "run_min_likely", "run_min_high")
 
 
-@dataclass(frozen=True, slots=True)
-class Learned:
+class Learned(Struct, frozen=True):
     """A task, or a way to do it: the level that the ledger gives it, the one that stands now, and its times with each.
 
     ``now`` is by what its times were multiplied before, 1 where nothing was learned of it.
@@ -61,8 +61,7 @@ class Learned:
         return f"own ledger: {self.level.jobs} jobs, {self.level.of_group} times of its group"
 
 
-@dataclass(frozen=True, slots=True)
-class QuoteEffect:
+class QuoteEffect(Struct, frozen=True):
     """A quote: the minutes it reckoned, what they would be with the learned levels, what it took (None: not done)."""
 
     number: str
@@ -72,8 +71,7 @@ class QuoteEffect:
     taken: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Lesson:
+class Lesson(Struct, frozen=True):
     """All that the ledger says of task times; ``unknown``: tasks of it that the shop's table does not have.
 
     ``factors``: what it says of the factors that multiply them.

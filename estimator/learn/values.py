@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
-from estimator.core.records import dataclass, field
+from msgspec import Struct, field
+
 from estimator.ledger.store import Ledger
 
 #: a value nearer to the one that stands than this share is no change
 LEAST_SHARE = Decimal("0.02")
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(Struct, frozen=True):
     """A cell of a table: ``prior`` before anything was learned, ``before`` as it stands, ``after`` as learned.
 
     ``number``: how many events it rests on; ``early``: they are too few; ``words``: the evidence in words.

@@ -13,7 +13,8 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import median
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.core.text import count
 from estimator.estimate.ways import JOINED
 from estimator.learn.values import Priors, Value
@@ -26,8 +27,7 @@ PART = "waits"
 WHOLE = Decimal(1)
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
+class _Row(Struct, frozen=True):
     """A row that has a wait: its table, key and column, what it is called, and its ends."""
 
     file: str

@@ -6,9 +6,10 @@ import re
 from datetime import UTC, date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
+from msgspec import Struct
+
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import Origin, refusal, shown
-from estimator.core.records import dataclass
 from estimator.core.units import UnitError, parse_quantity
 
 LONGEST_S = 24 * 3600
@@ -22,8 +23,7 @@ _COMMA = re.compile(r"(?<![\d,.])(\d{1,3}),(\d{1,2})(?![\d,.])")
 _HOURS_AND = re.compile(r"(\d+)\s*(?:h|hr|hrs|hour|hours)\s*(\d+)", re.I)
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Moment:
+class Moment(Struct, frozen=True, order=True):
     """A moment: in UTC, and how many minutes the shop's clock was ahead of it."""
 
     utc: datetime

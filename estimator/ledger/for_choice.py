@@ -8,8 +8,9 @@ from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 
+from msgspec.structs import replace
+
 from estimator.core.errors import Issue, warning
-from estimator.core.records import replace
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import kept_from_stock, things_called
 from estimator.input.job.load import is_idle

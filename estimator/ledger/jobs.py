@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict
 from datetime import date
 from decimal import Decimal
 
+from msgspec import Struct, field
+from msgspec.structs import asdict
+
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
-from estimator.core.records import dataclass, field
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
@@ -36,8 +37,7 @@ IN_ORDER = " ORDER BY SUBSTR(number, 1, 4), LENGTH(number), number"
 """Quotes in the order they were given: their numbers rise."""
 
 
-@dataclass(frozen=True, slots=True)
-class Storage:
+class Storage(Struct, frozen=True):
     """What keeping a job costs from the day its customer was told: ``charge`` turns days into cents, tax and all."""
 
     now: Moment
@@ -51,8 +51,7 @@ def storage_of(shop: Shop, now: Moment) -> Storage:
     return Storage(now, lambda days: storage_with_tax(days, shop.terms))
 
 
-@dataclass(frozen=True, slots=True)
-class Booking:
+class Booking(Struct, frozen=True):
     """An instrument that comes in: what the job file says of it."""
 
     id: str
@@ -67,8 +66,7 @@ class Booking:
     file: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class QuotedFactor:
+class QuotedFactor(Struct, frozen=True):
     """A cell of a table that multiplies times: by how many millionths, which seconds of a task (with it in them)."""
 
     task: str
@@ -79,8 +77,7 @@ class QuotedFactor:
     millionths: int
 
 
-@dataclass(frozen=True, slots=True)
-class Offered:
+class Offered(Struct, frozen=True):
     """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths.
 
     ``uses``: by task and item, what the task is reckoned to use, the things of the shelf among them.
@@ -324,8 +321,7 @@ def _planned_s(ledger: Ledger, quote: str | None) -> int:
     return int(ledger.rows(words, (quote,))[0]["sum"]) if quote else 0
 
 
-@dataclass(frozen=True, slots=True)
-class Listing:
+class Listing(Struct, frozen=True):
     """How an instrument of the shop's own is offered: the way of selling, its price class, the cents expected."""
 
     way: str
@@ -454,8 +450,7 @@ def pay(
     return Paid(**asdict(account(ledger, job, storage)), payment=number, kind=kind)
 
 
-@dataclass(frozen=True, slots=True)
-class Account:
+class Account(Struct, frozen=True):
     """What was agreed on a job, came in and is left to pay; see ``account``. None: nothing was agreed."""
 
     job: str
@@ -470,8 +465,7 @@ class Account:
     bought: Cents
 
 
-@dataclass(frozen=True, slots=True)
-class Paid(Account):
+class Paid(Account, frozen=True):
     """A payment by its number, and how the job stands after it."""
 
     payment: int

@@ -11,9 +11,10 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, as_accepted, near_miss, refusal, refused_word, shown
-from estimator.core.records import dataclass
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import (
@@ -33,8 +34,7 @@ from estimator.ledger.store import Ledger, Row
 INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
 
 
-@dataclass(frozen=True, slots=True)
-class PaperLine:
+class PaperLine(Struct, frozen=True):
     """A line of a paper; ``amount`` in cents, None where it has none."""
 
     words: str
@@ -42,8 +42,7 @@ class PaperLine:
     beside: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Paper:
+class Paper(Struct, frozen=True):
     """An invoice, a receipt or a claim ticket, ready to be shown."""
 
     kind: str

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 
+from msgspec import Struct
+
 from estimator.core.errors import refusal
-from estimator.core.records import dataclass
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
 from estimator.ledger.store import Ledger, Row
 
 
-@dataclass(frozen=True, slots=True)
-class Parcel:
+class Parcel(Struct, frozen=True):
     """All that a seller sends, or of it one consumable, or the part of one upgrade of one job."""
 
     seller: str

@@ -14,7 +14,8 @@ from datetime import date, timedelta
 from decimal import ROUND_CEILING
 from math import isqrt
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.stock import COUNTED, MILLION, SPOILED, USED, stock
 from estimator.ledger.store import Ledger, Row
@@ -27,8 +28,7 @@ SOON_DAYS = 30
 """Days ahead that the end of a shelf life is told."""
 
 
-@dataclass(frozen=True, slots=True)
-class StockTerms:
+class StockTerms(Struct, frozen=True):
     """What the shop's tables say of an item: days till a parcel comes, units in a pack, days that an open pack keeps."""
 
     lead_days: int
@@ -59,8 +59,7 @@ def keeps_of(shop: Shop) -> tuple[dict[str, StockTerms], StockTerms]:
     return found, StockTerms(longest)
 
 
-@dataclass(slots=True)
-class StockLot:
+class StockLot(Struct):
     """What came in at once, with what of it is left; ``opened``: the day its pack in use was opened."""
 
     came: date

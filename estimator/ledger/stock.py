@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
 from estimator.core.errors import as_accepted, refusal, refused_word, shown
-from estimator.core.records import dataclass
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import LARGEST_CENTS, job_row
@@ -34,8 +35,7 @@ def read_quantity(number: Decimal, option: str = "quantity") -> int:
     return int(millionths)
 
 
-@dataclass(frozen=True, slots=True)
-class Beside:
+class Beside(Struct, frozen=True):
     """What is said beside a movement of the stock: for which job and task, what it cost (cents), a remark.
 
     ``best_before``: the day till which what was bought keeps, as its label says.

@@ -9,8 +9,9 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 
+from msgspec import Struct
+
 from estimator.core.errors import shown
-from estimator.core.records import dataclass
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
@@ -20,8 +21,7 @@ SLOWEST_S = 30
 """Seconds that a tap may be under way: by less than this, two taps of one device cannot be told apart in time."""
 
 
-@dataclass(frozen=True, slots=True)
-class Tap:
+class Tap(Struct, frozen=True):
     """A tap: its word, all that it asks (as text), the device it comes from, when it was tapped and when it came."""
 
     key: str

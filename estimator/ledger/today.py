@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import timedelta
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import UNDER_WAY
 from estimator.ledger.store import Ledger, Row
@@ -13,8 +14,7 @@ from estimator.ledger.store import Ledger, Row
 OPEN, RUNS, PAUSED, DONE = "open", "runs", "paused", "done"
 
 
-@dataclass(frozen=True, slots=True)
-class Cure:
+class Cure(Struct, frozen=True):
     """Work that cures by itself till a moment; ``clocked``: its own clock runs, else it counts from when hands left it."""
 
     job: str

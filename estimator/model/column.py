@@ -14,7 +14,8 @@ from decimal import Decimal
 from functools import cache
 from typing import Any, get_type_hints
 
-from estimator.core.records import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 REQUIRED = object()
 
@@ -24,8 +25,7 @@ HUNDRED = Decimal(100)
 MILLION = Decimal(1_000_000)
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column: its name, kind, meaning, and what it accepts.
 
     ``kind``: ``id`` (lower-case words joined by dashes), ``text``, ``number``, ``whole``,
@@ -54,8 +54,7 @@ class Column:
         return self.default is REQUIRED
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """A key of a section of a job file, declared beside the field of a record that it is read to::
 
         minutes: Annotated[Decimal | None, key("budget", "hours", "most hands-on time", "h", "hours")]

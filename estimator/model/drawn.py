@@ -5,8 +5,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
+from msgspec import Struct, field
+
 from estimator.core.errors import Origin
-from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import ONE
 
@@ -18,8 +19,7 @@ def _end(meaning: str) -> col.Column:
     return col.number(meaning, low=Decimal(-100), high=Decimal(100))
 
 
-@dataclass(frozen=True, slots=True)
-class DrawnWork:
+class DrawnWork(Struct, frozen=True):
     """Work that changes wood or plastic for good: it is drawn, or it is named as not drawn with how to mark it.
 
     ``place`` blank: wherever no other row of the task names the place.
@@ -35,8 +35,7 @@ class DrawnWork:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PatternHole:
+class PatternHole(Struct, frozen=True):
     """One hole of a pattern: mm from the middle of the part, across and along the strings (away from the neck)."""
 
     pattern: Annotated[
@@ -66,8 +65,7 @@ class PatternHole:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class CaliperPlace:
+class CaliperPlace(Struct, frozen=True):
     """Where a dimension is taken on the figure of a measuring sheet: two ends, not to scale."""
 
     field: Annotated[str, col.field_ref("the intake field")]
@@ -80,8 +78,7 @@ class CaliperPlace:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class DrawnTables:
+class DrawnTables(Struct, frozen=True):
     """What is to be drawn, by task and place, and hole patterns by name."""
 
     work: Mapping[tuple[str, str], DrawnWork] = field(default_factory=lambda: MappingProxyType({}))

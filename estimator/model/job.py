@@ -7,8 +7,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
+from msgspec import Struct, field
+
 from estimator.core.errors import Issue, Origin
-from estimator.core.records import dataclass, field
 from estimator.model.column import REQUIRED, ZERO, key
 from estimator.model.shop import Part
 from estimator.model.words import JOB_KINDS
@@ -35,8 +36,7 @@ def calling(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One intake value: measured, or assumed from the default of its field."""
 
     value: Decimal | str | bool | tuple[str, ...]
@@ -44,8 +44,7 @@ class Reading:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Requirement:
+class Requirement(Struct, frozen=True):
     """Something the wish asks for: a level at least, or an amount at least / at most."""
 
     attribute: str
@@ -56,8 +55,7 @@ class Requirement:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Budget:
+class Budget(Struct, frozen=True):
     """Limits on money (``on``: cash, cost or price) and on hands-on minutes, at a surety in per cent.
 
     ``surety`` None means the mean is compared with the limit. ``worth``: what the instrument will
@@ -113,8 +111,7 @@ class Budget:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Outline:
+class Outline(Struct, frozen=True):
     """The edge of a guard or a headstock and its screw holes: (across, along) in mm, away from the neck."""
 
     of: Annotated[
@@ -126,8 +123,7 @@ class Outline:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
+class Job(Struct, frozen=True):
     """One instrument: what it is, what is wanted, with what means, and what is open to choice.
 
     ``methods``: by task the way it is to be done. ``to_get``: tools that are not there and may be bought or

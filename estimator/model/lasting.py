@@ -4,13 +4,13 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Annotated
 
+from msgspec import Struct, field
+
 from estimator.core.errors import Origin
-from estimator.core.records import dataclass, field
 from estimator.model import column as col
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """Something that makes an instrument what it is; ``what`` follows “only by changing”.
 
     ``told``: what the customer reads where it is changed; blank: nothing.
@@ -24,8 +24,7 @@ class Change:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class LastingWork:
+class LastingWork(Struct, frozen=True):
     """A task that changes something for good where ``when`` holds, whatever upgrade asks for it."""
 
     task: Annotated[str, col.ref("tasks", "the task")]
@@ -34,8 +33,7 @@ class LastingWork:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class AskingWish:
+class AskingWish(Struct, frozen=True):
     """An attribute whose wish asks for these changes, of the upgrades that raise it."""
 
     attribute: Annotated[str, col.ref("attributes", "the attribute")]
@@ -43,8 +41,7 @@ class AskingWish:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class CustomerKeeps:
+class CustomerKeeps(Struct, frozen=True):
     """A customer's word for what is to be kept, what else he calls it, and the changes, the upgrades and the tasks that it forbids."""
 
     id: Annotated[str, col.ident("the word")]
@@ -59,8 +56,7 @@ class CustomerKeeps:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class LastingTables:
+class LastingTables(Struct, frozen=True):
     """All of it; ``changes`` in the order in which one is given up sooner than another."""
 
     changes: Mapping[str, Change] = field(default_factory=lambda: MappingProxyType({}))

@@ -5,17 +5,17 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated, Any
 
+from msgspec import Struct, field
+
 from estimator.core.days import ORDERS
 from estimator.core.errors import Origin
-from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import ZERO
 
 NOTHING: Mapping[Any, Any] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
-class MenuJob:
+class MenuJob(Struct, frozen=True):
     """A usual job: the upgrades it stands for, on which plain instrument.
 
     ``beside``: upgrades that are on the bench anyway; the job is then what it adds to them.
@@ -36,8 +36,7 @@ class MenuJob:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PostedPrice:
+class PostedPrice(Struct, frozen=True):
     """What one list asks for a job, as posted, and in the shop's money of this year.
 
     ``to_now`` is what brings the middle of the posted price there.
@@ -66,8 +65,7 @@ class PostedPrice:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Country:
+class Country(Struct, frozen=True):
     """What goes with the country of a shop."""
 
     id: Annotated[str, col.of("text", "the country, as menu_place has it")]
@@ -95,8 +93,7 @@ class Country:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class MenuTables:
+class MenuTables(Struct, frozen=True):
     """The shop's menu and what others post."""
 
     jobs: Mapping[str, MenuJob] = field(default_factory=lambda: NOTHING)

@@ -5,8 +5,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
+from msgspec import Struct, field
+
 from estimator.core.errors import Origin
-from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, ONE, ZERO
 
@@ -24,8 +25,7 @@ def _own_minutes(meaning: str) -> col.Column:
     return col.minutes(f"{meaning} {_SAME}", None)
 
 
-@dataclass(frozen=True, slots=True)
-class TaskMethod:
+class TaskMethod(Struct, frozen=True):
     """A way to do a task (a row of ``task_methods.csv``): what is blank (None, or empty) is as in ``tasks.csv``.
 
     The ``usual`` one is the row of ``tasks.csv`` itself and only has a name here. ``not_when`` names
@@ -84,8 +84,7 @@ class TaskMethod:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class MethodTables:
+class MethodTables(Struct, frozen=True):
     """The methods of every task that has more than one, and the rows of what they use up and wear.
 
     ``consumables`` and ``tools``, by task and method: what it uses up (consumable, quantity, for which

@@ -6,8 +6,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated, Generic, TypeVar
 
+from msgspec import Struct, field
+
 from estimator.core.errors import Origin
-from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import ONE, ZERO
 
@@ -20,8 +21,7 @@ PARTS_OF_AN_INSTRUMENT = ("neck", "body", "wiring", "hardware")
 MANY = Decimal(1000)
 
 
-@dataclass(frozen=True, slots=True)
-class Person:
+class Person(Struct, frozen=True):
     """Somebody who works at the bench; tasks above their skill are not given to them, nor any on days off."""
 
     id: str
@@ -29,8 +29,7 @@ class Person:
     days_off: frozenset[date] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class ShopHours:
+class ShopHours(Struct, frozen=True):
     """A stretch of productive bench time on one weekday; times as hours and minutes."""
 
     weekday: Annotated[str, col.choice("day of the week", *WEEKDAYS)]
@@ -39,8 +38,7 @@ class ShopHours:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class WorkKind:
+class WorkKind(Struct, frozen=True):
     """A kind of work: how it leaves hands and bench, what it wants, whether it fills the room with dust."""
 
     id: Annotated[str, col.ident("name of the kind")]
@@ -51,8 +49,7 @@ class WorkKind:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class TaskPlan:
+class TaskPlan(Struct, frozen=True):
     """How a task is planned: its kind, the part of the instrument it takes, whether it is done in one go."""
 
     task: Annotated[str, col.ref("tasks", "the task")]
@@ -66,8 +63,7 @@ class TaskPlan:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PuttingBack:
+class PuttingBack(Struct, frozen=True):
     """Work of a task at a place that puts back what the rest of it took off: a sitting of its own.
 
     It stands in the order of work, and waits, as the tasks of ``like`` do; the first of them says how it is planned.
@@ -85,8 +81,7 @@ class PuttingBack:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class BoredFirst:
+class BoredFirst(Struct, frozen=True):
     """Work of which a ``share`` comes before a finish, where the job has any of the tasks ``before``: a sitting of its own.
 
     It comes after the tasks of ``after`` (with the waits that the whole work has after them) and before the rest of
@@ -115,8 +110,7 @@ class BoredFirst:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeOver:
+class ChangeOver(Struct, frozen=True):
     """Minutes between two kinds of work, by how the first leaves the bench and what the second wants."""
 
     leaves: Annotated[str, col.choice("how the first leaves the bench", "any", "dirty")]
@@ -125,8 +119,7 @@ class ChangeOver:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Station:
+class Station(Struct, frozen=True):
     """A place or tool in the shop of which there are so many; ``each`` is what one operation takes."""
 
     id: Annotated[str, col.ident("name of the station")]
@@ -140,8 +133,7 @@ class Station:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class TaskWait:
+class TaskWait(Struct, frozen=True):
     """Minutes that must pass between two tasks, longer or shorter than the wait of the first in general.
 
     ``every``: it holds after every so many sittings (1: after each).
@@ -158,8 +150,7 @@ class TaskWait:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Supplier:
+class Supplier(Struct, frozen=True):
     """Who sells parts: freight of a parcel, the sum from which it is free, days to the door."""
 
     id: Annotated[str, col.ident("name of the supplier")]
@@ -171,8 +162,7 @@ class Supplier:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class SupplierOffer:
+class SupplierOffer(Struct, frozen=True):
     """What a supplier sells (a class of part, or ``consumables``) and its price against the list."""
 
     supplier: Annotated[str, col.ref("suppliers", "the supplier")]
@@ -181,8 +171,7 @@ class SupplierOffer:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class QuantityBreak:
+class QuantityBreak(Struct, frozen=True):
     """From so many pieces (packs) of a kind bought at once, all of them cost this share of the price."""
 
     supplier: Annotated[str, col.ref("suppliers", "the supplier")]
@@ -196,8 +185,7 @@ class QuantityBreak:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PlanTables:
+class PlanTables(Struct, frozen=True):
     """The planning tables of a shop."""
 
     hours: tuple[ShopHours, ...] = ()

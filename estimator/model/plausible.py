@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Annotated
 
+from msgspec import Struct
+
 from estimator.core.errors import Origin
-from estimator.core.records import dataclass
 from estimator.model import column as col
 
 INSTRUMENT = "instrument"
@@ -15,8 +16,7 @@ PER_PIECE_OF_PARTS = ("weight_g", "price")
 """What is given of a part for one, or for all of them."""
 
 
-@dataclass(frozen=True, slots=True)
-class GoesTogether:
+class GoesTogether(Struct, frozen=True):
     """What is assumed of other fields where a word was said of one, in place of their usual defaults.
 
     ``beside``: further words that must hold, as ``field=word``; one of all of them must have been said.
@@ -54,8 +54,7 @@ def _by_field(pairs: tuple[str, ...]) -> Mapping[str, str]:
     return {name: value for name, _, value in (pair.partition("=") for pair in pairs)}
 
 
-@dataclass(frozen=True, slots=True)
-class Neighbour:
+class Neighbour(Struct, frozen=True):
     """Where a measured value usually lies beside others; ``low`` and ``high`` are sums over these."""
 
     field: Annotated[str, col.field_ref("the value that is looked at")]
@@ -69,8 +68,7 @@ class Neighbour:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PerPiece:
+class PerPiece(Struct, frozen=True):
     """A value that one piece has and the set has too; ``counts`` says which of the two is asked for.
 
     Without ``low`` and ``high`` what is usual is the range of the field, or that of the shop's parts.
@@ -96,8 +94,7 @@ class PerPiece:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PlausibleTables:
+class PlausibleTables(Struct, frozen=True):
     """All of these, in the order of their tables."""
 
     neighbours: tuple[Neighbour, ...] = ()

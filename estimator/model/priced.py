@@ -8,12 +8,12 @@ from math import prod, sqrt
 from operator import attrgetter
 from typing import NamedTuple
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 
 
-@dataclass(frozen=True, slots=True)
-class Use:
+class Use(Struct, frozen=True):
     """A consumable or tool used on a work line: quantity, unit, and its unrounded cost.
 
     ``factor`` is the multiple for the material worked on that ``quantity`` already holds.
@@ -27,8 +27,7 @@ class Use:
     factor: Decimal = Decimal(1)
 
 
-@dataclass(frozen=True, slots=True)
-class Money:
+class Money(Struct, frozen=True):
     """Whole cents by heading; the one place where money is kept while it is added up.
 
     ``price_parts`` are parts at their price. ``price_work`` is work charged besides the hours: more for
@@ -117,8 +116,7 @@ class RunFactor(NamedTuple):
     times: Decimal
 
 
-@dataclass(frozen=True, slots=True)
-class WorkLine:
+class WorkLine(Struct, frozen=True):
     """Task x place x quantity, priced. Minutes are hundredths of a minute (whole numbers).
 
     ``minutes`` is the mean of the run (set-up is a line of its own kind on the task's first place);
@@ -178,8 +176,7 @@ class WorkLine:
         return self.rework / 100.0 * sqrt((1.0 - odds) / (odds * trials))
 
 
-@dataclass(frozen=True, slots=True)
-class Atom:
+class Atom(Struct, frozen=True):
     """A priced piece of work or a part, active when any of its ``triggers`` is chosen (None: always).
 
     ``minutes``, ``reserve_min``, ``wait``: hundredths of a minute; ``faults``: those of the reserve that
@@ -204,8 +201,7 @@ class Atom:
     part_of: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Packs:
+class Packs(Struct, frozen=True):
     """What is bought beyond a stock that all uses share: packs = what is used beyond it, in packs, rounded up.
 
     ``cents``: price of a pack. ``size``, ``stock`` and the quantities of ``uses`` are whole numbers of
@@ -224,8 +220,7 @@ class Packs:
     part: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Good:
+class Good(Struct, frozen=True):
     """A part, or packs of a consumable, with what each supplier that has it asks (cents for one).
 
     A part is bought once when any of ``triggers`` is chosen; of a ``consumable`` (or a part in stock) as
@@ -239,8 +234,7 @@ class Good:
     consumable: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ParcelFreight:
+class ParcelFreight(Struct, frozen=True):
     """A supplier's parcel: freight in cents when anything is bought there, none from ``free_from`` on."""
 
     supplier: str
@@ -248,8 +242,7 @@ class ParcelFreight:
     free_from: Cents | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Baskets:
+class Baskets(Struct, frozen=True):
     """What may be bought where: each good at the supplier that makes the whole order cheapest.
 
     What the order comes to beyond the goods' own ``cents`` counts in cost and cash as freight.
@@ -259,8 +252,7 @@ class Baskets:
     parcels: tuple[ParcelFreight, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PartLine:
+class PartLine(Struct, frozen=True):
     """A part bought (or brought by the customer) for an upgrade; money in cents.
 
     ``fitting`` is what fitting the customer's own part adds to the work; such a part has no price.
@@ -279,8 +271,7 @@ class PartLine:
     fitting: Cents = Cents(0)
 
 
-@dataclass(frozen=True, slots=True)
-class Totals:
+class Totals(Struct, frozen=True):
     """What a set of upgrades comes to. Money in whole cents, minutes in hundredths.
 
     ``cost`` = parts + consumables + tools + labour + overhead + reserve. ``attended`` is the sum of
@@ -321,8 +312,7 @@ class Totals:
         return self.attended + self.reserve_min
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(Struct, frozen=True):
     """The priced work of one upgrade set; ``desk`` is work that client jobs are not billed for."""
 
     chosen: tuple[str, ...]

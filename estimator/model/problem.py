@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from typing import Literal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths, Tenths
-from estimator.core.records import dataclass, replace
 from estimator.core.text import money, time_text
 from estimator.model import Baskets, Packs
 from estimator.model.sale_problem import Sale
@@ -17,8 +19,7 @@ from estimator.model.sale_problem import Sale
 LEVEL_SCALE = 10
 
 
-@dataclass(frozen=True, slots=True)
-class CostPiece:
+class CostPiece(Struct, frozen=True):
     """A priced atom: counts once when any of its ``triggers`` is chosen (None: always).
 
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
@@ -58,8 +59,7 @@ Summed = Literal[
 """The figures of a piece that are added up over a set, by their names."""
 
 
-@dataclass(frozen=True, slots=True)
-class Giver:
+class Giver(Struct, frozen=True):
     """An effect on an attribute: active when any of ``given_by`` and any of ``together_with`` is chosen.
 
     ``source`` and ``task`` as those of ``model.Effect``.
@@ -72,16 +72,14 @@ class Giver:
     task: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Hold:
+class Hold(Struct, frozen=True):
     """A fault: no higher than ``value`` unless any of ``lifted_by`` is chosen."""
 
     value: Tenths
     lifted_by: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Scale:
+class Scale(Struct, frozen=True):
     """How a level attribute comes about: base, raised to, added on top, capped, limited by others.
 
     Level reached = min over active caps and faults not lifted of (max(base, active tos) + sum of active
@@ -99,8 +97,7 @@ class Scale:
     holds: tuple[Hold, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(Struct, frozen=True):
     """How a number comes about: base + active changes (+ the mass of active pieces), in thousandths."""
 
     attribute: str
@@ -109,8 +106,7 @@ class Amount:
     with_mass: bool
 
 
-@dataclass(frozen=True, slots=True)
-class WayChoice:
+class WayChoice(Struct, frozen=True):
     """A task that can be done in more ways than the one reckoned with: at most one of ``ways`` is taken.
 
     A way is a member of a set like an upgrade, and only where any of ``asked_by`` asks for the task (None:
@@ -139,8 +135,7 @@ def rule_id(source: str, of: str) -> str:
     return f"{source}:{of}"
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """One requirement or limit in the user's words; the unit in which conflicts are explained.
 
     ``kind``: ``level`` (attribute at least ``least`` tenths), ``amount`` (attribute between
@@ -177,8 +172,7 @@ class Rule:
         return money(Cents(value), self.unit).rstrip()
 
 
-@dataclass(frozen=True, slots=True)
-class Weight:
+class Weight(Struct, frozen=True):
     """How much an attribute counts in the score: ``weight`` x min(1, level / wanted).
 
     ``weight`` is thousandths of a point, ``wanted`` tenths of a level. For a numeric attribute
@@ -193,8 +187,7 @@ class Weight:
     better: str = "more"
 
 
-@dataclass(frozen=True, slots=True)
-class Income:
+class Income(Struct, frozen=True):
     """Cents that come in when any of ``triggers`` is chosen (None: always), for the aims that earn."""
 
     id: str
@@ -202,8 +195,7 @@ class Income:
     cents: Cents
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(Struct, frozen=True):
     """What fits before a day. ``room``: hundredths of a minute of bench time up to the end of day 0, 1, 2 ...
     after the instrument came in; ``least``: by upgrade the first day on which its own cures can be over;
     ``desk``: ids of pieces that are done in the rest of the day, not at the bench.
@@ -214,8 +206,7 @@ class Clock:
     desk: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """One job's choice. ``options`` are upgrade ids in sorted order.
 
     ``slots``: at most one of each group. ``prerequisites``: (upgrade, any of these).

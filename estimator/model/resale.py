@@ -5,8 +5,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated, Any
 
+from msgspec import Struct, field
+
 from estimator.core.errors import Origin
-from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, ONE, ZERO
 from estimator.model.words import GRADES
@@ -17,8 +18,7 @@ TIERS = ("A", "B", "C", "D", "E")
 FOUR = Decimal(4)
 
 
-@dataclass(frozen=True, slots=True)
-class ResaleTier:
+class ResaleTier(Struct, frozen=True):
     """A price class when new; money in the shop's currency."""
 
     id: Annotated[str, col.choice("letter of the class", *TIERS)]
@@ -44,8 +44,7 @@ class ResaleTier:
         return (self.base_low + self.base_high) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class ConditionGrade:
+class ConditionGrade(Struct, frozen=True):
     """A condition and its price multiple."""
 
     id: Annotated[str, col.ident("name of the condition")]
@@ -55,8 +54,7 @@ class ConditionGrade:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class ConditionLevel:
+class ConditionLevel(Struct, frozen=True):
     """What a condition asks of an attribute, and what is assumed of it until measured."""
 
     condition: Annotated[str, col.ref("condition_ladder", "the condition")]
@@ -69,8 +67,7 @@ class ConditionLevel:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class UpliftRow:
+class UpliftRow(Struct, frozen=True):
     """Something a buyer pays more or less for."""
 
     id: Annotated[str, col.ident("name of the uplift")]
@@ -97,8 +94,7 @@ class UpliftRow:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class UpgradeUplift:
+class UpgradeUplift(Struct, frozen=True):
     """An upgrade (of a grade or variant) that brings an uplift."""
 
     uplift: Annotated[str, col.ref("uplifts", "the uplift")]
@@ -111,8 +107,7 @@ class UpgradeUplift:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class SellingWay:
+class SellingWay(Struct, frozen=True):
     """A way to sell; shares as fractions of one."""
 
     id: Annotated[str, col.ident("name of the way")]
@@ -130,8 +125,7 @@ class SellingWay:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class BoxClass:
+class BoxClass(Struct, frozen=True):
     """A box to ship in; sides in mm."""
 
     id: Annotated[str, col.ident("name of the box")]
@@ -152,8 +146,7 @@ class BoxClass:
         return (self.freight_low + self.freight_high) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class DonorOdds:
+class DonorOdds(Struct, frozen=True):
     """How a donor was seen and the odds, in per cent, that it is bad."""
 
     id: Annotated[str, col.ident("name")]
@@ -162,8 +155,7 @@ class DonorOdds:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class DonorCheck:
+class DonorCheck(Struct, frozen=True):
     """A check at the seller's place."""
 
     id: Annotated[str, col.ident("name of the check")]
@@ -189,8 +181,7 @@ class DonorCheck:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class SparePiece:
+class SparePiece(Struct, frozen=True):
     """A piece that may be spoiled in the making."""
 
     id: Annotated[str, col.ident("name of the piece")]
@@ -201,8 +192,7 @@ class SparePiece:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class SendOut:
+class SendOut(Struct, frozen=True):
     """Work or tools that can be rented or sent out."""
 
     id: Annotated[str, col.ident("name of the need")]
@@ -219,8 +209,7 @@ class SendOut:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class TradeRule:
+class TradeRule(Struct, frozen=True):
     """A single number of the money side."""
 
     id: Annotated[str, col.ident("name of the number")]
@@ -230,8 +219,7 @@ class TradeRule:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class ResaleTables:
+class ResaleTables(Struct, frozen=True):
     """All tables of the money side; the ladder is in the order of the table, best first."""
 
     tiers: Mapping[str, ResaleTier] = field(default_factory=lambda: NOTHING)

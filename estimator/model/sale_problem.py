@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents, Hundredths, Tenths
-from estimator.core.records import dataclass
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """A condition: the price it brings before uplifts, and the least levels it asks for."""
 
     condition: str
@@ -21,8 +21,7 @@ class Standing:
     needs: tuple[tuple[str, Tenths], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Uplift:
+class Uplift(Struct, frozen=True):
     """Something a buyer pays ``value`` more for when one upgrade of every clause is chosen.
 
     Uplifts of one ``group`` count once, the largest of them.
@@ -35,8 +34,7 @@ class Uplift:
     clauses: tuple[tuple[str, ...], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Loss:
+class Loss(Struct, frozen=True):
     """What a buyer pays less when any of ``given_by`` is chosen; losses are not damped."""
 
     id: str
@@ -46,8 +44,7 @@ class Loss:
     given_by: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Removed:
+class Removed(Struct, frozen=True):
     """Parts taken off and sold: what they bring, what their sale takes, and who takes them off."""
 
     id: str
@@ -57,8 +54,7 @@ class Removed:
     given_by: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Sale:
+class Sale(Struct, frozen=True):
     """A sale by one way of selling.
 
     The price is min(``ceiling``, standing + damped uplifts - losses), never below zero; the

@@ -5,8 +5,10 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.core.errors import Issue, Origin
-from estimator.core.records import dataclass, field, replace
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, ONE, REQUIRED, ZERO
 from estimator.model.drawn import DrawnTables
@@ -38,8 +40,7 @@ TASK_GROUPS = (
 INTAKE_KINDS = ("choice", "length", "number", "count", "mass", "money", "yes-no", "angle", "list", "text")
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(Struct, frozen=True):
     """A bench operation (a row of ``tasks.csv``).
 
     Run times are minutes per driver unit; ``reading`` tells how low / likely / high are meant. ``method``:
@@ -105,8 +106,7 @@ class Task:
         return f"{self.what} ({self.way})" if self.way else self.what
 
 
-@dataclass(frozen=True, slots=True)
-class Consumable:
+class Consumable(Struct, frozen=True):
     """Something used up: a pack, its price, the units in it."""
 
     id: Annotated[str, col.ident("name of the consumable")]
@@ -137,8 +137,7 @@ class Consumable:
         return self.billed_as == "part"
 
 
-@dataclass(frozen=True, slots=True)
-class Tool:
+class Tool(Struct, frozen=True):
     """A tool in two grades; wear is price / life per unit of use."""
 
     id: Annotated[str, col.ident("name of the tool")]
@@ -164,8 +163,7 @@ class Tool:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Wood:
+class Wood(Struct, frozen=True):
     """Factors of a body or neck wood; density in g/cm3."""
 
     id: Annotated[str, col.ident("name of the wood")]
@@ -187,8 +185,7 @@ class Wood:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Metal:
+class Metal(Struct, frozen=True):
     """Factors of a fret wire: times by operation, tool wear, abrasive use."""
 
     id: Annotated[str, col.ident("name of the wire")]
@@ -205,8 +202,7 @@ class Metal:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Finish:
+class Finish(Struct, frozen=True):
     """Factors of a finish: times by operation and odds of a chip."""
 
     id: Annotated[str, col.ident("name of the finish")]
@@ -219,8 +215,7 @@ class Finish:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Factor:
+class Factor(Struct, frozen=True):
     """One level of a difficulty factor: run-time multiple and, for some, a tool-wear multiple."""
 
     code: Annotated[str, col.of("text", "code that tasks list")]
@@ -231,8 +226,7 @@ class Factor:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class IntakeField:
+class IntakeField(Struct, frozen=True):
     """A measurement or observation that can be taken of an instrument (a row of ``intake.csv``)."""
 
     id: Annotated[str, col.name_of_field("name of the field (underscores are accepted)")]
@@ -278,8 +272,7 @@ class IntakeField:
     by_template: tuple[tuple[str, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Attribute:
+class Attribute(Struct, frozen=True):
     """Something an instrument is judged by.
 
     ``kind`` is ``level`` (0 to 4, higher is better) or ``number`` (an amount with a unit that
@@ -320,8 +313,7 @@ class Attribute:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class AttributeLimit:
+class AttributeLimit(Struct, frozen=True):
     """``attribute`` cannot stand above ``other`` + ``plus``; or, with ``needs``, stays at 0 below it.
 
     Only on an instrument of which ``when`` holds.
@@ -340,8 +332,7 @@ class AttributeLimit:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PromiseRest:
+class PromiseRest(Struct, frozen=True):
     """What a lifted ``attribute`` rests on: while nobody looked at it, what is reached is expected only.
 
     A reading (``field``), an ``other`` attribute that stands as high by what was found or by the work, or a ``task``
@@ -365,8 +356,7 @@ class PromiseRest:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class WishWords:
+class WishWords(Struct, frozen=True):
     """Everyday words of a customer, and the attributes that they mean, the likeliest first."""
 
     words: Annotated[str, col.text("what is said, in its plainest words")]
@@ -376,8 +366,7 @@ class WishWords:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class AttributeSign:
+class AttributeSign(Struct, frozen=True):
     """What an observed word tells of an attribute's level today."""
 
     attribute: Annotated[str, col.ref("attributes", "the attribute")]
@@ -387,8 +376,7 @@ class AttributeSign:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """A reading that is a fault: while nothing mends it, ``attribute`` stands no higher than ``level``.
 
     ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
@@ -439,8 +427,7 @@ class Fault:
     only_lighter: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class FaultOdds:
+class FaultOdds(Struct, frozen=True):
     """By how many points the odds of rework of a task rise on an instrument with a fault, and what goes wrong."""
 
     fault: Annotated[str, col.of("id", "a fault of faults.csv")]
@@ -450,8 +437,7 @@ class FaultOdds:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class ProfileRow:
+class ProfileRow(Struct, frozen=True):
     """What one target profile wants of one attribute."""
 
     profile: Annotated[str, col.of("id", "name of the profile")]
@@ -463,8 +449,7 @@ class ProfileRow:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PartClass:
+class PartClass(Struct, frozen=True):
     """A kind of part: the fit rules to run, the usual days to the door, and the work that meets it.
 
     ``off_in``: tasks by whose end an old one is off, the first that there are; ``worked_in``: tasks that work on a new one.
@@ -495,8 +480,7 @@ class PartClass:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class PartDimension:
+class PartDimension(Struct, frozen=True):
     """A dimension that decides fit for a class of part, with its typical value.
 
     ``typical_bass``: that of the parts for a bass, blank where it is the same. ``to_order``: a part that
@@ -524,8 +508,7 @@ class PartDimension:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """A bought thing: a row of ``parts.csv`` or a ``[[part]]`` of a job file.
 
     ``dims`` holds measured or declared dimensions (mm, g, counts, or words);
@@ -570,8 +553,7 @@ class Part:
         return replace(self, dims=MappingProxyType({**self.dims, **self.bass_dims}), bass_dims=EMPTY)
 
 
-@dataclass(frozen=True, slots=True)
-class CustomerWords:
+class CustomerWords(Struct, frozen=True):
     """What a customer reads of work that fit forces or of a warning; ``rule`` is blank for any.
 
     ``concern``: it changes the ``price``, or the ``result``, or is ``lasting`` and cannot be undone.
@@ -611,8 +593,7 @@ MARKS = (
 """Places on the outline of an instrument that a number can point at."""
 
 
-@dataclass(frozen=True, slots=True)
-class CustomerName:
+class CustomerName(Struct, frozen=True):
     """How a customer reads an attribute or an upgrade, and where on the instrument a slot is.
 
     ``lasting``: what cannot be undone about an upgrade, whatever the instrument. Blanks: nothing to say.
@@ -632,8 +613,7 @@ class CustomerName:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class WorkRow:
+class WorkRow(Struct, frozen=True):
     """Work that an upgrade or a bundle brings (a row of ``upgrade_work.csv`` or ``bundle_work.csv``).
 
     ``quantity`` and ``share`` are expressions over intake fields (``fret_n``, ``0.6 * guard_cm2``); ``when``
@@ -653,8 +633,7 @@ class WorkRow:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class NeedlessWork:
+class NeedlessWork(Struct, frozen=True):
     """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done.
 
     Without ``upgrade`` it is any upgrade that brings ``with_task``.
@@ -677,8 +656,7 @@ class NeedlessWork:
         return task == self.task and (self.place in ("", place) or place.startswith(f"{self.place}-coat-"))
 
 
-@dataclass(frozen=True, slots=True)
-class EffectRow:
+class EffectRow(Struct, frozen=True):
     """What an upgrade or a task does to an attribute.
 
     ``kind``: ``to`` (at least this level), ``add`` (so much on top), ``cap`` (no higher than this),
@@ -700,8 +678,7 @@ class EffectRow:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class UpgradeRow:
+class UpgradeRow(Struct, frozen=True):
     """One thing that can be decided (a row of ``upgrades.csv``), before a part is named."""
 
     id: Annotated[str, col.ident("name of the upgrade")]
@@ -727,8 +704,7 @@ class UpgradeRow:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Hazard:
+class Hazard(Struct, frozen=True):
     """A class of hazard with the usual caution."""
 
     id: Annotated[str, col.of("text", "code of the hazard")]
@@ -746,8 +722,7 @@ class Hazard:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class BaseWork:
+class BaseWork(Struct, frozen=True):
     """Work that comes with every job of a kind, whatever is chosen; ``selling``: to sell it in any state."""
 
     job_kind: Annotated[str, col.choice("kind of job", *JOB_KINDS)]
@@ -764,8 +739,7 @@ class BaseWork:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class KnownJob:
+class KnownJob(Struct, frozen=True):
     """A well-known job with the range the trade expects: the standing sense check of the rates."""
 
     id: Annotated[str, col.ident("name of the job")]
@@ -775,8 +749,7 @@ class KnownJob:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class ToolTimes:
+class ToolTimes(Struct, frozen=True):
     """How one grade of a tool changes times: run when new, run when worn, work after it when worn.
 
     ``worn_share`` is the last part of its life, as a fraction, in which it counts as worn;
@@ -793,8 +766,7 @@ class ToolTimes:
     origin: Origin = Origin()
 
 
-@dataclass(frozen=True, slots=True)
-class Shop:
+class Shop(Struct, frozen=True):
     """Everything in the rates folder, checked and cross-referenced; never changed after loading."""
 
     terms: Terms

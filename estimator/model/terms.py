@@ -5,8 +5,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
+from msgspec import Struct, field
+
 from estimator.core.amounts import Hundredths
-from estimator.core.records import dataclass, field
 from estimator.model import column as col
 from estimator.model.column import HUNDRED, MILLION, ONE, ZERO, Column
 
@@ -27,8 +28,7 @@ def _days(meaning: str) -> Column:
     return col.of("whole", meaning, "days", None, ZERO, Decimal(3660))
 
 
-@dataclass(frozen=True, slots=True)
-class MarkupBand:
+class MarkupBand(Struct, frozen=True):
     """Parts up to ``up_to`` cost (none: any) are multiplied by ``factor``."""
 
     up_to: Annotated[
@@ -38,8 +38,7 @@ class MarkupBand:
     factor: Annotated[Decimal, col.of("number", "price multiple on cost", "x", low=ONE, high=Decimal(10))]
 
 
-@dataclass(frozen=True, slots=True)
-class Terms:
+class Terms(Struct, frozen=True):
     """The settings of ``shop.toml``; rates per hour, shares as fractions of one.
 
     ``rate_build_up`` holds the yearly lines (money), weeks, hours a week and billable share.

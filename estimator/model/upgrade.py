@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
-from estimator.core.records import dataclass, field
+from msgspec import Struct, field
+
 from estimator.model.shop import EMPTY, NeedlessWork, Part, UpgradeRow
 
 
-@dataclass(frozen=True, slots=True)
-class Demand:
+class Demand(Struct, frozen=True):
     """Work asked for: a task at a place, how much, and why.
 
     ``share`` multiplies the run time (half a strip: 0.5); ``levels`` overrides factor levels
@@ -33,8 +33,7 @@ class Demand:
     rests_on: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Effect:
+class Effect(Struct, frozen=True):
     """What becomes of an attribute when any of ``given_by`` is chosen (and any of ``together_with``).
 
     Effects with the same ``source`` count once however many upgrades bring them. ``task``: the task that
@@ -50,8 +49,7 @@ class Effect:
     task: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Upgrade:
+class Upgrade(Struct, frozen=True):
     """One thing that can be decided for this job: an upgrade row with, where it needs one, its part."""
 
     id: str
@@ -68,8 +66,7 @@ class Upgrade:
     needless: tuple[NeedlessWork, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class UsedValue:
+class UsedValue(Struct, frozen=True):
     """A value that a fit rule looked at: intake field or dimension of the part."""
 
     name: str
@@ -78,8 +75,7 @@ class UsedValue:
     assumed: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """What one fit rule found.
 
     ``outcome``: ``fits``, ``work`` (fits after the demands), ``no`` (does not fit), ``warn``.
@@ -103,8 +99,7 @@ class Finding:
         return tuple(value for value in self.used if value.assumed)
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """All findings about one upgrade: ``fits``, ``fits-after`` (with forced work) or ``does-not-fit``."""
 
     upgrade: Upgrade

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model.operation import SittingName, operation_name
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem
@@ -14,8 +15,7 @@ Span = tuple[datetime, datetime]
 NOTHING: Mapping[str, Span] = {}
 
 
-@dataclass(frozen=True, slots=True)
-class DayLine:
+class DayLine(Struct, frozen=True):
     """One entry: from, to, who, what; ``operations`` are the names of those in it.
 
     ``curing``: (operation, until) of everything that cures by itself when the entry begins.

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.batch.arrivals import BoughtKey, arrivals_of
 from estimator.batch.build import BatchStudy, held_to, narrowed
 from estimator.batch.buy_spares import with_spares
@@ -18,7 +21,6 @@ from estimator.batch.transfers import with_moves
 from estimator.batch.ways import ways_taken, with_shared_set_ups
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.core.amounts import Cents, Minutes
-from estimator.core.records import dataclass, field, replace
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, left_together, operations_of, stretch_of
@@ -46,8 +48,7 @@ PROMISE_DAYS = 2
 """Days on top of the finish of the 80 % plan before a date is promised (from memory)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """A plan for a batch. ``schedule`` is at expected minutes; ``safe`` the same order at 80 % surety.
 
     ``promised`` by job: the finish of ``safe`` and two days; all jobs at 80 % at once, so on the safe side.
@@ -252,8 +253,7 @@ def one_after_another(work: SchedulingProblem) -> SchedulingProblem:
     return replace(work, operations=operations)
 
 
-@dataclass(frozen=True, slots=True)
-class PlanningGain:
+class PlanningGain(Struct, frozen=True):
     """A plan against the same jobs planned, ordered and done one by one: cents, attended minutes, days."""
 
     joint: tuple[Cents, Minutes, float]

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, Link, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import ResourceProfile, minutes_after
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(Struct, frozen=True):
     """What keeps an operation from starting earlier.
 
     ``kind``: ``wait`` (``operation`` cures or settles), ``after`` (``operation`` must be done first),

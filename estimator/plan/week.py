@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 
+from msgspec import Struct
+
 from estimator.batch.arrivals import is_sent, parcels_of
 from estimator.batch.records import Purchase
 from estimator.core.amounts import Minutes
-from estimator.core.records import dataclass
 from estimator.model.operation import operation_name
 from estimator.plan.awaited import awaited, parcel_words
 from estimator.plan.day_list import DayLine, day_list, named, short
@@ -25,8 +26,7 @@ HINTS = {
 """What each waiting class asks of whoever works on meanwhile."""
 
 
-@dataclass(frozen=True, slots=True)
-class Curing:
+class Curing(Struct, frozen=True):
     """Work that cures or settles by itself until a moment; ``hint``: what to keep off."""
 
     operation: str
@@ -34,8 +34,7 @@ class Curing:
     hint: str
 
 
-@dataclass(frozen=True, slots=True)
-class WeekEntry:
+class WeekEntry(Struct, frozen=True):
     """A stretch of one person's day: ``work``, or ``free`` with the reason in ``words``.
 
     ``curing``: what cures by itself meanwhile. ``changed``: what became of it since the plan before, and why.
@@ -51,8 +50,7 @@ class WeekEntry:
     changed: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Day:
+class Day(Struct, frozen=True):
     """One open day: errands, entries in order of time, what cures until the next; ``quiet``: why nothing is done."""
 
     day: date

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Minutes
-from estimator.core.records import dataclass, replace
 from estimator.model.planning import Person
 from estimator.plan.plan import Plan, plan_chosen
 from estimator.schedule.records import Figures, Search
@@ -14,8 +16,7 @@ NEW = "new "
 """People who are not in the shop now; no id of a batch file has a blank in it."""
 
 
-@dataclass(frozen=True, slots=True)
-class WhatIf:
+class WhatIf(Struct, frozen=True):
     """One change and what the plan would come to.
 
     ``saved`` is open time of the whole, ``relieved`` what people who are not there now would do, in minutes.

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec import Struct
+
 from estimator.choose.questions.all import PostOptimality
 from estimator.choose.questions.ask import model_file
 from estimator.choose.study import Choice, Study
-from estimator.core.records import dataclass
 from estimator.core.save import Output, check_target, save_all
 from estimator.report.text import brief, packs
 from estimator.report.text import choice as choice_text
@@ -24,8 +25,7 @@ def show(choice: Choice, further: PostOptimality, full: bool = True) -> None:
     questions_text.show(choice, further)
 
 
-@dataclass(slots=True)
-class ChoiceFiles:
+class ChoiceFiles(Struct):
     """The programme (``.lp`` or ``.mps``) and the frontier (``.svg``): both are written or neither.
 
     Without a drawing the programme is written before anything is solved, so that a choice that takes too

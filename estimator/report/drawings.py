@@ -6,9 +6,11 @@ All that an upgrade bores, cuts or glues is drawn, or named as not drawn with ho
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from estimator.core.records import dataclass, field, replace
+from msgspec import Struct
+
 from estimator.core.units import lengths_as_read
 from estimator.fit.case import Case, MissingError, cm3, mm, over
 from estimator.fit.judge import case_of, judge
@@ -151,8 +153,7 @@ def _outlines(job: Job) -> Iterator[tuple[str, OutlinePlan]]:
         yield f"outline-{of}", OutlinePlan(title, outline.points, outline.holes, work)
 
 
-@dataclass(frozen=True, slots=True)
-class NotDrawn:
+class NotDrawn(Struct, frozen=True):
     """Work that changes wood for good and is not drawn: what, how much, and how it is marked instead."""
 
     task: str
@@ -168,8 +169,7 @@ class NotDrawn:
         return f"{self.what} ({self.amount.normalize():f}{place}): {self.mark_by}"
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """All that there is to draw of an upgrade, by name, and what of its work is not drawn."""
 
     plans: Mapping[str, DrawnPlan]

@@ -8,10 +8,12 @@ fit rules, so what is drawn is what was counted. Lengths mm: ``y`` across the st
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from estimator.core.records import dataclass, replace
+from msgspec import Struct, structs
+
 from estimator.fit.case import Case, mm
 from estimator.fit.holes import SMALL_HOLE, TOLERANCE, Hole, HoleTest, NewHole, compare_holes, distance, row
 from estimator.fit.rules.bridges import (
@@ -82,8 +84,7 @@ class HolePlan(ToDraw):
         return found
 
 
-@dataclass(frozen=True, slots=True)
-class HoleRow:
+class HoleRow(Struct, frozen=True):
     """A line of the list beside a drawing: what to do at a mark, where, and how wide."""
 
     mark: str
@@ -225,7 +226,7 @@ def bridge_screws(case: Case) -> Iterator[HolePlan]:
     old, new = existing_row(case), needed_row(case)
     shift = moved_by(case)
     if shift:
-        new = tuple(replace(hole, x=hole.x + shift) for hole in new)
+        new = tuple(structs.replace(hole, x=hole.x + shift) for hole in new)
         plug = plug or ("plug-small-hole" if case.number("br_screw_d") <= SMALL_HOLE else "plug-hole")
     no_cavity = case.is_a("trem6") and case.word("br_type") not in WITH_CAVITY
     if no_cavity:
@@ -345,7 +346,9 @@ def _posts_for_screws(case: Case, posts: Sequence[Hole], depth: str) -> Iterator
         tail = row(2, case.p("tail_spread"), case.p("bush_od"))
         yield HolePlan(
             "Bridge posts and tailpiece posts: the tailpiece row is drawn 40 mm behind",
-            compare_holes((), (*posts, *(replace(hole, x=Decimal(40)) for hole in tail)), TOLERANCE["post"]),
+            compare_holes(
+                (), (*posts, *(structs.replace(hole, x=Decimal(40)) for hole in tail)), TOLERANCE["post"]
+            ),
             POSTS,
             ("plug-hole", "plug-hole", "fit-two-post-bushings"),
             "line of the bridge posts",
@@ -362,7 +365,7 @@ def _tuner_row(case: Case, d: Decimal) -> tuple[Hole, ...]:
     n = int(case.number("tuner_n"))
     side = n if case.word("peg_style") == "straight-offset" and n <= MOST_IN_A_ROW else -(-n // 2)
     one = row(side, case.number("tuner_pitch") * (side - 1), d)
-    return one if side == n else (*one, *(replace(hole, x=SIDES_APART) for hole in one[: n - side]))
+    return one if side == n else (*one, *(structs.replace(hole, x=SIDES_APART) for hole in one[: n - side]))
 
 
 MOST_IN_A_ROW = 8

@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.core.errors import refusal
-from estimator.core.records import dataclass
 from estimator.model.operation import operation_name
 from estimator.plan.day_list import DayLine, short
 
@@ -29,8 +30,7 @@ def import_library() -> Any:
     return icalendar
 
 
-@dataclass(frozen=True, slots=True)
-class DayEvent:
+class DayEvent(Struct, frozen=True):
     """Something of a whole day: an order to send, a parcel to come, a promise. ``id`` stays when the day moves."""
 
     id: str

@@ -7,15 +7,17 @@ the reference of keys (``keys_of``) and the columns of tables (``columns``) are 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import partial
 from typing import Any, Generic, TypeVar, overload
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents, Hundredths, Minutes
 from estimator.core.cell_text import plain_number as number
 from estimator.core.money import amount, money_text
-from estimator.core.records import dataclass
 from estimator.core.text import plain, time_text, whole, written_day
 
 Source = TypeVar("Source")
@@ -35,8 +37,7 @@ def minutes(hundredths: Hundredths) -> int | float:
     return number(Decimal(hundredths) / 100)
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(Struct, frozen=True):
     """A sort of figure: what the reference calls its unit, how it is written as data and read in a table."""
 
     unit: str

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, fields, replace
 from typing import Any, Self
 
-from estimator.core.records import dataclass, fields, replace
 from estimator.core.units import lengths_as_read
 
 

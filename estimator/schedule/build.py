@@ -7,8 +7,10 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from itertools import pairwise
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.core.amounts import Hundredths
-from estimator.core.records import dataclass, field, replace
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.ways import JOINED
 from estimator.model import Estimate, Shop, Task, WorkLine
@@ -29,8 +31,7 @@ SHORT = 20
 """Work of fewer minutes is not begun just before closing time."""
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedJob:
+class PlannedJob(Struct, frozen=True):
     """What the plan needs to know of one job.
 
     ``arrives``: elapsed minute at which the part of an upgrade is in the shop; ``tools``: the same for tools
@@ -68,8 +69,7 @@ def sittings_of(shop: Shop, lines: Sequence[WorkLine]) -> list[tuple[SittingName
     return list(named.items())
 
 
-@dataclass(frozen=True, slots=True)
-class Sitting:
+class Sitting(Struct, frozen=True):
     """An operation to be: ``share`` of the run of its lines; ``bored``: the part of its task that comes before a finish.
 
     ``is_rest``: what is left of such a task; its set-up is the other part's.

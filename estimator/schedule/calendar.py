@@ -8,15 +8,15 @@ from collections.abc import Collection, Mapping
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 
+from msgspec import Struct
+
 from estimator.core.errors import refusal
-from estimator.core.records import dataclass
 
 FOREVER = 1 << 40
 MOST_DAYS = 3660
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(Struct, frozen=True):
     """A stretch of a step function: for working minutes ``low`` to ``high`` it is base + slope x minute."""
 
     low: int

@@ -6,7 +6,8 @@ import random
 import time
 from collections.abc import Iterator, Sequence
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.schedule.bounds.chains import tails_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, Due, Figures, Operation, SchedulingProblem, Search

@@ -7,7 +7,8 @@ that a part comes off goes before the one that the part is fitted to: the other 
 
 from __future__ import annotations
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.schedule.records import Link, SchedulingProblem
 
 RACK = "rack-places"

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import datetime
 
+from msgspec import Struct, field
+
 from estimator.core.amounts import Minutes
-from estimator.core.records import dataclass, field
 from estimator.core.text import Tell, silent
 
 USUAL_OBJECTIVES = ("tardiness", "makespan", "minutes")
@@ -20,8 +21,7 @@ USUAL_EFFORT = 3.5
 WET, DUSTY = "wet", "dusty"
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(Struct, frozen=True):
     """An operation that must end before, and the elapsed minutes that must pass after its end.
 
     ``lag`` None: its own ``cure``.
@@ -31,8 +31,7 @@ class Link:
     lag: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Operation:
+class Operation(Struct, frozen=True):
     """A piece of attended work.
 
     ``minutes`` is the run of the quickest who may do it, ``slower`` the minutes on top by person. ``setup`` comes on top, or only ``again`` where it directly follows work of
@@ -66,8 +65,7 @@ class Operation:
     supplied: tuple[tuple[str, int], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
+class Due(Struct, frozen=True):
     """What is promised for a job: the elapsed minute it is due, and how much a late minute weighs."""
 
     job: str
@@ -75,8 +73,7 @@ class Due:
     weight: int = 1
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeOvers:
+class ChangeOvers(Struct, frozen=True):
     """Minutes from one kind of work to another: the pair's own, else ``other``; same kind: none."""
 
     pairs: Mapping[tuple[str, str], int] = field(default_factory=dict)
@@ -95,8 +92,7 @@ class ChangeOvers:
 NO_CHANGE_OVERS = ChangeOvers()
 
 
-@dataclass(frozen=True, slots=True)
-class Assignment:
+class Assignment(Struct, frozen=True):
     """An operation in its place: working minutes from ``start`` to ``end``, cure over at ``free``.
 
     ``who`` is the person, blank where nobody in particular is needed.
@@ -109,8 +105,7 @@ class Assignment:
     who: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class SchedulingProblem:
+class SchedulingProblem(Struct, frozen=True):
     """Everything that a schedule has to respect, in one record.
 
     ``resources``: how many there are of each; people are resources of one. ``open_most``: how many
@@ -140,8 +135,7 @@ class SchedulingProblem:
         return waits
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(Struct, frozen=True):
     """What a schedule comes to, in working minutes; ``tardiness`` is weighted and summed over jobs.
 
     ``idle_evenings``: days that end without anything curing or settling (a tie-break, never an aim).
@@ -170,8 +164,7 @@ FIGURE_OF: Mapping[str, Callable[[Figures], int]] = {
 """By objective (see ``solve.OBJECTIVES``) its figure, and what breaks ties between them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Search:
+class Search(Struct, frozen=True):
     """How a schedule is looked for.
 
     ``objectives`` are minimised one after another (see ``solve.OBJECTIVES``). ``engine``: ``rule`` (pure
@@ -193,8 +186,7 @@ class Search:
 USUAL_SEARCH = Search()
 
 
-@dataclass(frozen=True, slots=True)
-class Schedule:
+class Schedule(Struct, frozen=True):
     """A schedule with its proof.
 
     ``status``: ``optimal`` (proven for the whole chain of aims), ``feasible`` (keeps every rule;
@@ -217,8 +209,7 @@ class Schedule:
         return max(0.0, (value - self.bounds.get(objective, 0)) / max(1, value))
 
 
-@dataclass(frozen=True, slots=True)
-class DayChange:
+class DayChange(Struct, frozen=True):
     """An operation that starts on another day than in the plan before (``was`` None: it was not in it), and why."""
 
     was: datetime | None

@@ -6,9 +6,10 @@ import time
 from collections.abc import Sequence
 from decimal import Decimal
 
+from msgspec.structs import replace
+
 from estimator.core.amounts import Minutes
 from estimator.core.errors import EngineError, InputError, Issue, Origin, note, unknown_word
-from estimator.core.records import replace
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar

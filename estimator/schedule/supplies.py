@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import accumulate
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.schedule.bounds.chains import heads_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Operation, SchedulingProblem

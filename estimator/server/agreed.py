@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.choose.study import Choice
 from estimator.core.errors import refusal
-from estimator.core.records import dataclass
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
 from estimator.ledger.jobs import (
@@ -38,8 +39,7 @@ STARTABLE = ("accepted", "waiting", "at-work", "returned")
 """States in which work may be begun on."""
 
 
-@dataclass(frozen=True, slots=True)
-class QuoteLine:
+class QuoteLine(Struct, frozen=True):
     """A line of a quote that another quote has not, or has at another sum."""
 
     sign: str
@@ -47,8 +47,7 @@ class QuoteLine:
     amount: str
 
 
-@dataclass(frozen=True, slots=True)
-class OnTheClock:
+class OnTheClock(Struct, frozen=True):
     """A task whose time runs or is paused; ``forgotten``: why its time is asked for."""
 
     job: str
@@ -60,8 +59,7 @@ class OnTheClock:
     forgotten: str
 
 
-@dataclass(frozen=True, slots=True)
-class GivenQuote:
+class GivenQuote(Struct, frozen=True):
     """A quote as it was given, and in what it differs from the one before."""
 
     number: str

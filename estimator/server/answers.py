@@ -13,13 +13,15 @@ from collections import OrderedDict
 from decimal import Decimal
 from typing import Any
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.questions.all import PostOptimality, Wanted
 from estimator.choose.questions.ask import deeper
 from estimator.choose.study import Choice, Study, study_job, within_limits
 from estimator.choose.tools import beside_limits, choose_with_tools
 from estimator.core.money import cents
-from estimator.core.records import dataclass, field, replace
 from estimator.core.text import day_of
 from estimator.model import Job, Shop
 from estimator.price.client.ready import Ready, ready_of
@@ -36,8 +38,7 @@ Limits = tuple[int, int]
 """Cents and hundredths of a minute."""
 
 
-@dataclass(slots=True)
-class Wishes:
+class Wishes(Struct):
     """All that was found out for one set of wishes and one aim, whatever the limits."""
 
     study: Study

@@ -6,7 +6,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.core.text import day_words, sentence_case
 from estimator.server.agreed import OnTheClock, clock
 from estimator.server.desk import Desk
@@ -16,8 +17,7 @@ _READ: dict[tuple[Path, int, int], tuple[str, str, str]] = {}
 """Id, words and kind of the job files that were looked at, by path, time of change and length."""
 
 
-@dataclass(frozen=True, slots=True)
-class JobLine:
+class JobLine(Struct, frozen=True):
     """A job on the list: its address, what it is, and what is said beside it."""
 
     url: str

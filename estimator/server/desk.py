@@ -6,10 +6,13 @@ import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from estimator.core.records import dataclass, field, replace
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.ledger.store import NAME, Ledger
 from estimator.server.folder import JobFile, JobFolder
 
@@ -27,8 +30,7 @@ REST_S = 0.6
 """Seconds without a question after which the next limits are solved ahead."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """A job with the entries of a page put in: the file it is from, its values, the job as the file says.
 
     ``hides``: whether a customer looks on, whatever the address of the page says.

@@ -51,7 +51,7 @@ def ranked(desk: Desk, text: str) -> dict[str, object]:
 
 def _without(issue: Issue, folder: str) -> Issue:
     """A complaint that names the list, not where it lay for a moment."""
-    from estimator.core.records import replace
+    from msgspec.structs import replace
 
     file = issue.where.file
     return replace(issue, where=replace(issue.where, file=NAME)) if folder in file else issue

@@ -14,8 +14,10 @@ from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.core.errors import InputError, Issue, Origin, shown
-from estimator.core.records import dataclass, field, replace
 from estimator.input.job.edit import Path, with_changes
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
@@ -34,8 +36,7 @@ CENT = Decimal("0.01")
 _HOURS = re.compile(r"[0-9]{1,4}(?:[.,][0-9]{1,2})?")
 
 
-@dataclass(frozen=True, slots=True)
-class Entries:
+class Entries(Struct, frozen=True):
     """All entries. None: as in the job file; blank: no limit. ``wish`` by attribute, ``work`` by upgrade."""
 
     aim: str = LEAST

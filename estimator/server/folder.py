@@ -11,12 +11,14 @@ import hashlib
 import re
 from collections.abc import Iterable
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from msgspec import Struct
+
 from estimator.core.errors import refusal, refused_word, shown
-from estimator.core.records import dataclass
 from estimator.core.save import save_bytes
 from estimator.input.job.load import file_bytes
 
@@ -43,8 +45,7 @@ def job_url(name: str) -> str:
     return f"/job/{quote(name, safe='')}"
 
 
-@dataclass(frozen=True, slots=True)
-class JobFile:
+class JobFile(Struct, frozen=True):
     """A job file as it stands: its name (no folder, no ending), where it lies, its bytes and their version."""
 
     name: str
@@ -70,8 +71,7 @@ class ChangedError(Exception):
     lines: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class JobFolder:
+class JobFolder(Struct, frozen=True):
     """All job files of one folder."""
 
     root: Path

@@ -14,7 +14,7 @@ from html import escape
 from typing import Any
 from urllib.parse import parse_qs
 
-from estimator.core.records import dataclass, field
+from msgspec import Struct, field
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -49,8 +49,7 @@ OURS = ("same-origin", "none")
 """Where a request may come from, by the browser's own account."""
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
+class Refusal(Struct, frozen=True):
     """A request that is not let in: the status, and why in words."""
 
     status: int
@@ -58,8 +57,7 @@ class Refusal:
     out_of_date: bool = False
 
 
-@dataclass(slots=True)
-class Guard:
+class Guard(Struct):
     """The application behind the guard. ``port``: the one it listens on; ``word``: made at each start."""
 
     app: App

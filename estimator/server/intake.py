@@ -8,9 +8,10 @@ from contextlib import suppress
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from estimator.choose.questions.measure_next import look_into
 from estimator.core.errors import refusal, shown
-from estimator.core.records import dataclass
 from estimator.core.text import sentence_case
 from estimator.core.units import lengths_as_read, unit_as_read
 from estimator.estimate.new_job import NAME, by_stage, default_job, fields_that_matter, job_text
@@ -36,8 +37,7 @@ _IN_WORDS = re.compile(r"[A-Za-z0-9]+(?:[ _-]+[A-Za-z0-9]+)*")
 _NUMBER = re.compile(r"[0-9]{1,7}(?:[.,][0-9]{1,4})?")
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(Struct, frozen=True):
     """A field of the intake: what it is and how it is taken, what was typed, or what is assumed."""
 
     field: str
@@ -52,8 +52,7 @@ class Measured:
     where: Markup
 
 
-@dataclass(frozen=True, slots=True)
-class Stage:
+class Stage(Struct, frozen=True):
     """A stage of the intake, as on a measuring sheet: its fields by section, and how many are still assumed."""
 
     name: str
@@ -71,8 +70,7 @@ class Stage:
         return any(one.field in names for one in self.fields)
 
 
-@dataclass(frozen=True, slots=True)
-class Intake:
+class Intake(Struct, frozen=True):
     """The intake of an instrument: its stages, the figure of where one measures, and the box it is drawn in."""
 
     stages: tuple[Stage, ...]
@@ -213,8 +211,7 @@ def _refuse_mm(spec: IntakeField, text: str, written: object) -> None:
             raise refusal(spec.id, error.problem, f"“{written}”", accepted, step) from None
 
 
-@dataclass(frozen=True, slots=True)
-class First:
+class First(Struct, frozen=True):
     """A measurement worth taking first."""
 
     field: str

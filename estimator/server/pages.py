@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from contextvars import ContextVar
-from dataclasses import asdict
 from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+from msgspec.structs import asdict
+
 from estimator.choose.study import Choice, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import money_text
-from estimator.core.records import dataclass
 from estimator.core.text import instrument_words, sentence_case
 from estimator.server import view
 from estimator.server.answers import comes_to
@@ -48,8 +49,7 @@ def environment() -> Environment:
     return made
 
 
-@dataclass(frozen=True, slots=True)
-class Around:
+class Around(Struct, frozen=True):
     """What every page shows around its own: the shop, the word of its forms, its address, whether a customer looks on.
 
     ``phone``: it goes to a phone, which gets pages of the bench alone.

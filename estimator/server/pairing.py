@@ -15,8 +15,9 @@ import time
 from collections.abc import Callable
 from http.cookies import CookieError, SimpleCookie
 
+from msgspec import Struct, field
+
 from estimator.core.errors import refusal, shown
-from estimator.core.records import dataclass, field
 from estimator.server.guard import (
     App,
     Guard,
@@ -45,8 +46,7 @@ WARNING = (
 )
 
 
-@dataclass(slots=True)
-class Pairing:
+class Pairing(Struct):
     """The code that is open now, and the phones that used one. ``clock``: seconds that only ever go on."""
 
     address: str
@@ -165,8 +165,7 @@ def own_address() -> str:
     return "" if found.is_global or found.is_loopback or found.is_unspecified else str(found)
 
 
-@dataclass(slots=True)
-class PhoneGuard:
+class PhoneGuard(Struct):
     """The same application for paired phones: behind a guard for their address, then only what a phone gets."""
 
     guard: Guard
@@ -208,8 +207,7 @@ class PhoneGuard:
         await self.guard(scope, receive, send)
 
 
-@dataclass(slots=True)
-class Doors:
+class Doors(Struct):
     """Two doors to one application: this machine's own, and that of the phones, by the socket a request came in at."""
 
     own: Guard

@@ -10,10 +10,12 @@ from collections.abc import Mapping
 from datetime import datetime, time
 from pathlib import Path
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.batch.arrivals import is_sent
 from estimator.batch.build import BatchStudy
 from estimator.core.errors import Issue, refusal, shown
-from estimator.core.records import dataclass, replace
 from estimator.core.save import save_bytes
 from estimator.core.text import day
 from estimator.ledger.clock import read_moment
@@ -32,8 +34,7 @@ LATE = "late."
 """How the fields of what has not come begin; the supplier follows."""
 
 
-@dataclass(frozen=True, slots=True)
-class LateParcel:
+class LateParcel(Struct, frozen=True):
     """What a supplier sends, when it was to come at the latest, and what was typed for when it is expected now."""
 
     seller: str
@@ -41,8 +42,7 @@ class LateParcel:
     typed: str
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
+class Kept(Struct, frozen=True):
     """The kept plan of a batch, where it lies, and the word for exactly its bytes."""
 
     path: Path

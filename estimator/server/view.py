@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.faults import faults_found
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.limits import limits_held
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
 from estimator.choose.tools import without_tools_told
 from estimator.choose.verify.sale import sold
-from estimator.core.records import dataclass
 from estimator.core.text import of_unit, sentence_case, weekday_of
 from estimator.core.units import lengths_as_read
 from estimator.estimate.ways import upgrades_in
@@ -33,8 +34,7 @@ from estimator.server.entries import AS_IN_FILE, MAY, MOST, MUST, NO_WISH, NOT, 
 LEVELS = (1, 2, 3, 4)
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(Struct, frozen=True):
     """One of several things to choose from."""
 
     value: str
@@ -42,8 +42,7 @@ class Option:
     chosen: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
+class Wish(Struct, frozen=True):
     """What the customer may wish of one attribute, what it is today, and whether anything is asked."""
 
     attribute: str
@@ -53,8 +52,7 @@ class Wish:
     asked: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Fixed:
+class Fixed(Struct, frozen=True):
     """A piece of work that may be left to the choice, demanded or left out; ``why_not`` where it does not fit."""
 
     upgrade: str
@@ -64,8 +62,7 @@ class Fixed:
     why_not: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Chosen:
+class Chosen(Struct, frozen=True):
     """An upgrade of the answer."""
 
     upgrade: str
@@ -73,8 +70,7 @@ class Chosen:
     state: str
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """A line of work at the bench: its number, what, how much, how long, and what for."""
 
     number: int
@@ -84,8 +80,7 @@ class Step:
     because: str
 
 
-@dataclass(frozen=True, slots=True)
-class Reached:
+class Reached(Struct, frozen=True):
     """A wish beside what comes of it."""
 
     name: str
@@ -96,8 +91,7 @@ class Reached:
     met: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Owner:
+class Owner(Struct, frozen=True):
     """What is for the shop's eyes only; blank where it does not apply. ``tools``: what is to get, or would pay."""
 
     earned: str
@@ -109,8 +103,7 @@ class Owner:
     tools: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """The answer in view, with the reasons."""
 
     price: str
@@ -347,8 +340,7 @@ def _limits(choice: Choice) -> Iterable[tuple[str, str]]:
         yield sentence_case(held.rule.words), limit_words(held, measured, currency)
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(Struct, frozen=True):
     """A way out: in words, the figures of its set, and the entries that take it (None: it cannot be tapped)."""
 
     words: str
@@ -356,8 +348,7 @@ class Way:
     query: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class WhyNot:
+class WhyNot(Struct, frozen=True):
     """Why there is no set: what clashes, the ways out, what is nearest."""
 
     conflicts: tuple[tuple[str, ...], ...]
@@ -414,9 +405,10 @@ def _figures(choice: Choice, measured: object, entries: Entries) -> str:
 
 def _taken(change: object, entries: Entries) -> Entries | None:
     """The entries by which a change of one rule is made; None where the page has no entry for it."""
+    from msgspec.structs import replace
+
     from estimator.choose.build import LIMIT_IDS
     from estimator.choose.infeasible.ways_out import RuleChange
-    from estimator.core.records import replace
 
     assert isinstance(change, RuleChange)
     rule, to = change.rule, change.to
@@ -439,8 +431,7 @@ def _taken(change: object, entries: Entries) -> Entries | None:
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Struct, frozen=True):
     """A set of the frontier: its figures, what it adds to the one above and takes off, and marks."""
 
     cost: str

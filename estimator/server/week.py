@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import InputError, refusal, shown
-from estimator.core.records import dataclass
 from estimator.core.text import day, lines_of
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
@@ -27,8 +28,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 
-@dataclass(frozen=True, slots=True)
-class OpenDay:
+class OpenDay(Struct, frozen=True):
     """A day of the plan: errands, stretches of time with their words, what cures meanwhile and what changed; overnight."""
 
     day: str

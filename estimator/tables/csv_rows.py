@@ -12,8 +12,10 @@ import io
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.core.errors import Issue, Origin, near_miss, note, shown
-from estimator.core.records import dataclass, field, replace
 from estimator.model import BASES, OWN
 from estimator.model.column import Column
 from estimator.tables.cells import NO_LEVELS, CellError, Reader, reader_of
@@ -30,16 +32,14 @@ _SPOKEN_FOR = ("basis", "source")
 Key = tuple[Any, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class TableRow:
+class TableRow(Struct, frozen=True):
     """The typed values of one row by column name, and where it stands."""
 
     values: dict[str, Any]
     origin: Origin
 
 
-@dataclass(slots=True)
-class TableRead:
+class TableRead(Struct):
     """What came out of one file: the rows that could be read, and all complaints."""
 
     spec: TableSpec

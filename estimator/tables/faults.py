@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.model import Fault, FaultOdds, Reading
 from estimator.tables.conditions import Instrument, holds
 

@@ -7,9 +7,10 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 import estimator
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
-from estimator.core.records import dataclass
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml.values import short_list
@@ -23,8 +24,7 @@ _IGNORED_ENDINGS = (".txt", ".md", ".png", ".svg", ".sqlite", ".sqlite-wal", ".s
 """Notes, and the shop's ledger with what stands beside it while it is in use."""
 
 
-@dataclass(frozen=True, slots=True)
-class Folder:
+class Folder(Struct, frozen=True):
     """The known files of one folder: its name as shown, and the bytes of each file."""
 
     label: str

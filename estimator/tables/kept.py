@@ -20,8 +20,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from msgspec import Struct
+
 import estimator
-from estimator.core.records import is_record, remade, values_given
 from estimator.model import Shop
 from estimator.tables.folders import Folder, read_default, read_folder
 
@@ -136,13 +137,11 @@ def _keep(copy: Path, key: bytes, shop: Shop) -> None:
 
 
 class _Writer(pickle.Pickler):
-    """Writes a record as its kind and values."""
+    """Writes a mapping that nobody changes; it has no name of its own to be written by."""
 
     def reducer_override(self, value: Any) -> Any:
         if isinstance(value, MappingProxyType):
             return _as_it_is, (dict(value),)
-        if is_record(value) and not isinstance(value, type):
-            return remade, (type(value), values_given(value))
         return NotImplemented
 
 
@@ -152,12 +151,10 @@ class _Reader(pickle.Unpickler):
     def find_class(self, module: str, name: str) -> Any:
         if module == __name__ and name == _as_it_is.__name__:
             return _as_it_is
-        if module == remade.__module__ and name == remade.__name__:
-            return remade
         plain = (module, name) in PLAIN
         if plain or module.startswith(OWN):
             kind = getattr(import_module(module), name)
-            if plain or (isinstance(kind, type) and is_record(kind)):
+            if plain or (isinstance(kind, type) and issubclass(kind, Struct)):
                 return kind
         raise pickle.UnpicklingError(f"{module}.{name}")
 

@@ -10,8 +10,9 @@ import re
 from collections.abc import Callable
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.core.expressions import Expression
-from estimator.core.records import dataclass
 from estimator.model import IntakeField
 from estimator.tables.cells import CellError, parsed
 from estimator.tables.quantities import NUMBER_KINDS, UNKNOWN, Value, read_intake
@@ -20,8 +21,7 @@ ACCEPTED = "two ends (“4 to 20”) or the values there are (“250 or 500”)"
 _TO, _OR = re.compile(r"\s+to\s+"), re.compile(r"\s+or\s+")
 
 
-@dataclass(frozen=True, slots=True)
-class Likely:
+class Likely(Struct, frozen=True):
     """Either the ends of a range, as small sums, or the values there are; neither where nothing is stated."""
 
     ends: tuple[Expression, Expression] | None = None

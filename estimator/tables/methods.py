@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from decimal import Decimal
 from types import MappingProxyType
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.model import MethodTables, Shop, Task, TaskMethod
 
 FIGURES = (

@@ -12,8 +12,9 @@ from decimal import Decimal
 from io import StringIO
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.core.errors import InputError
-from estimator.core.records import dataclass
 from estimator.model import OWN
 from estimator.tables.cells import plain
 from estimator.tables.csv_rows import CLEARED, Key, TableRow, key_of, read_table
@@ -30,8 +31,7 @@ Files = Mapping[str, bytes]
 RowsByKey = Mapping[Key, TableRow]
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
+class Difference(Struct, frozen=True):
     """One value of a shop that is not the default's: where, what it was, what it is, and on what it rests."""
 
     file: str

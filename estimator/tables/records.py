@@ -7,9 +7,10 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any, Literal, TypeVar
 
+from msgspec.structs import replace
+
 from estimator import model
 from estimator.core.errors import Issue, near_miss, note, shown
-from estimator.core.records import fields, replace
 from estimator.model.column import columns_of
 from estimator.tables.cells import CellError, read_levels
 from estimator.tables.csv_rows import TableRow
@@ -36,7 +37,7 @@ def plain_record(cls: type[T], **elsewhere: str) -> Callable[[TableRow], T]:
     ``elsewhere``: the column of a field that has another name in this table. A column that the table does
     without (see ``table``) counts as blank.
     """
-    says = [field.name for field in fields(cls) if field.name in ("basis", "source")]  # type: ignore[arg-type]
+    says = [name for name in ("basis", "source") if name in cls.__annotations__]
     own = {
         name: columns[0]
         for name, columns in columns_of(cls).items()

@@ -9,8 +9,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from msgspec.structs import asdict
+
 from estimator.core.errors import InputError, Issue, Origin, near_miss, note, shown
-from estimator.core.records import fields
 from estimator.model import BASES, MarkupBand, Terms
 from estimator.model.column import ZERO, Column
 from estimator.tables.cells import CellError, check_range
@@ -88,7 +89,7 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
         raise InputError(issues)
     merged["rate_build_up"] = MappingProxyType(build_up)
     merged.update({name: "" for name in OPTIONAL if merged.get(name) is None})
-    return Terms(**{field.name: merged[field.name] for field in fields(Terms)})
+    return Terms(**{name: merged[name] for name in Terms.__struct_fields__})
 
 
 def doubts(terms: Terms, places: Collection[str], file: str) -> Iterator[Issue]:
@@ -164,7 +165,7 @@ def _bands_out_of_order(bands: Sequence[MarkupBand], where: Origin) -> list[Issu
 
 def terms_issues(terms: Terms, file: str) -> list[Issue]:
     """Everything a ``shop.toml`` with these terms would be refused for; for terms changed on another way."""
-    values = {field.name: getattr(terms, field.name) for field in fields(Terms)}
+    values = asdict(terms)
     cells = [(column, values[column.name], column.name) for column in SETTINGS]
     for number, band in enumerate(terms.markup, start=1):
         cells += [

@@ -13,11 +13,12 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from pathlib import Path
 
+from msgspec import Struct, field
+
 from estimator.core.cell_text import a1
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, refusal, warning
 from estimator.core.given import bytes_given
-from estimator.core.records import dataclass, field
 from estimator.core.text import day_of, sentence_case
 from estimator.core.units import (
     ALIASES,
@@ -181,8 +182,7 @@ def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: st
     sheet.rule(at, WHAT, HOW)
 
 
-@dataclass
-class _SheetValues:
+class _SheetValues(Struct):
     """What was on a sheet: by section of the job file, TOML by key; what was doubted or could not be a value."""
 
     sections: dict[str, dict[str, str]] = field(default_factory=dict)
@@ -238,8 +238,7 @@ def _possible(spec: IntakeField, value: str) -> bool:
     return True
 
 
-@dataclass
-class _Reader:
+class _Reader(Struct):
     """Takes values off a sheet one by one; complaints are gathered with their place."""
 
     shop: Shop

@@ -10,10 +10,11 @@ from datetime import date, datetime, time
 from os.path import relpath
 from pathlib import Path
 
+from msgspec import Struct
+
 from estimator.batch.arrivals import parcels_of
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import Exit, refusal
-from estimator.core.records import dataclass
 from estimator.core.save import Output, check_target, new_folder, save_all, text_output
 from estimator.core.text import lines_of
 from estimator.plan.day_list import day_list
@@ -34,8 +35,7 @@ from estimator.report.words.replan import again_words
 from estimator.workbook.write.plan import plan_bytes
 
 
-@dataclass(frozen=True, slots=True)
-class PlanFiles:
+class PlanFiles(Struct, frozen=True):
     """Files asked for on the command line; None for those that are not wanted."""
 
     output: str | None = None
@@ -79,8 +79,7 @@ class PlanFiles:
             import_library()  # before the week is planned, not after
 
 
-@dataclass(frozen=True, slots=True)
-class Besides:
+class Besides(Struct, frozen=True):
     """What is asked of a plan besides: its gain over one job at a time, what one more would bring, all of it."""
 
     gain: bool = False

@@ -11,10 +11,12 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.study import Choice, Study
 from estimator.choose.tools import make_named_or_best
 from estimator.core.errors import Origin, refusal, shown
-from estimator.core.records import dataclass, replace
 from estimator.core.save import Output, check_all, save_all
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import give_number, give_quote, is_booked
@@ -35,8 +37,7 @@ SetsByName = Mapping[str, Collection[str]]
 """Sets of upgrade ids by the name that a customer reads."""
 
 
-@dataclass(frozen=True, slots=True)
-class FoundQuote:
+class FoundQuote(Struct, frozen=True):
     """The choice a quote rests on; with offers asked for all of them, and the one it rests ``instead`` on."""
 
     choice: Choice
@@ -86,8 +87,7 @@ def _with_work(found: FoundQuote) -> FoundQuote:
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class CustomerFiles:
+class CustomerFiles(Struct, frozen=True):
     """The customer's page as a workbook, as HTML and as PDF, each where named; the paper.
 
     Each replaces what was there. Of a folder named alone, and not like a workbook, the workbook is
@@ -136,8 +136,7 @@ class CustomerFiles:
         return save_all(self.made(study, chosen))
 
 
-@dataclass(frozen=True, slots=True)
-class QuoteFiles:
+class QuoteFiles(Struct, frozen=True):
     """Where a quote goes: the workbook, and what the customer gets."""
 
     target: Path

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TypeVar
 
+from msgspec.structs import replace
+
 from estimator.choose.study import Choice, Study
 from estimator.core.amounts import Cents
 from estimator.core.money import money_text
-from estimator.core.records import replace
 from estimator.estimate.factors import factor_cells
 from estimator.estimate.ways import JOINED
 from estimator.ledger.jobs import Offered, QuotedFactor

@@ -11,13 +11,14 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.batch.arrivals import parcels_of
 from estimator.batch.build import study_batch
 from estimator.batch.buy_spares import ShortCash, buy_together
 from estimator.batch.records import Batch, BoughtPart, JointAnswer, Pack, PackUse, Purchase, Seller
 from estimator.batch.verify import JointSolution, freight_of, purchase_breaches
-from estimator.core.records import dataclass, replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.replan.plan import plan_again
@@ -33,8 +34,7 @@ DRAWN = 120
 CLASSES = ("p-pot", "p-nutcut", "p-jack")
 
 
-@dataclass(frozen=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """Something to buy from one seller: what sellers list it as, what its breaks go by, its list price, pieces."""
 
     kind: str

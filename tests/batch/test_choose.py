@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.batch.build import study_batch
 from estimator.batch.cost_sharing import split
@@ -18,7 +19,6 @@ from estimator.batch.records import JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.day_list import day_list
 from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets

@@ -6,11 +6,11 @@ import json
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.build import study_batch
 from estimator.batch.solve_exact import choose_jointly
 from estimator.cli.main import run
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from tests.plan.bench import shop
 from tests.price.test_losing_by_the_hour import NEEDLESS, SAID, SOUND_PICKUPS

@@ -7,13 +7,13 @@ import itertools
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import Batch, BoughtPart, JobChoice, MissingTool, Pack, PackUse, Seller
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.verify import freight_of
 from estimator.choose.choose import choose
-from estimator.core.records import replace
 from estimator.model.problem import CostPiece, Income, Problem, Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, best, larger, problems, stepped_price

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.build import study_batch
 from estimator.batch.decomposition.column_generation import choose_by_columns
@@ -19,7 +20,6 @@ from estimator.batch.own_cash import with_own_cash
 from estimator.batch.records import Batch, BoughtPart, JobChoice, JointAnswer, Pack, PackUse
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.verify import JointSolution, breaches_of
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule
 from tests.choose.own_measure import measure_of

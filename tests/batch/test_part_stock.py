@@ -12,13 +12,13 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import MILLIONTHS, JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from estimator.core.errors import InputError
 from estimator.core.money import cents
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets
 from estimator.report.csv.plan import orders_csv

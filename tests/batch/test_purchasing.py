@@ -9,13 +9,13 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from estimator.batch.arrivals import arrivals_of, bought_as
 from estimator.batch.build import study_batch
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.model.planning import Person
 from estimator.plan.plan import Plan, plan_batch, work_of

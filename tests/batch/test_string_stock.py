@@ -12,12 +12,12 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import JointAnswer
 from estimator.batch.solve_exact import choose_jointly
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch, with_named_sets
 from estimator.report.words.orders import order_lines

@@ -8,12 +8,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.arrivals import DAY, arrival_of, bought_as
 from estimator.batch.build import study_batch
 from estimator.batch.records import MILLIONTHS, Purchase
 from estimator.batch.supplies import demands_of, supplies_of
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.awaited import taken_by
 from estimator.plan.plan import Plan, plan_batch, plan_chosen

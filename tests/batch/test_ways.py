@@ -7,10 +7,10 @@ from pathlib import Path
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.ways import cheaper_ways
-from estimator.core.records import replace
 from estimator.estimate.labour import run_line, setup_line
 from estimator.input.batch.load import load_batch
 from estimator.model import Estimate, Shop

@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import JointAnswer
@@ -15,7 +16,6 @@ from estimator.batch.ways import WayFigures, best_shared, once_for_all, shared_f
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.tools import choose_with_tools
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.input.batch.load import BatchFile, BatchJob
 from estimator.model import Budget, Job, Shop
 from estimator.model.planning import Person

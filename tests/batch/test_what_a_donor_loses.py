@@ -8,12 +8,12 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.build import study_batch
 from estimator.batch.choose import choose_batch, with_job_bought
 from estimator.batch.records import Batch
 from estimator.batch.solve_exact import choose_jointly
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import with_named_sets
 from tests.plan.bench import EXAMPLES, shop

@@ -13,12 +13,13 @@ import tempfile
 import time
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from estimator import load_shop, study_job
 from estimator.choose.milp.model import Programme
 from estimator.choose.sale import rows as sale_rows
 from estimator.choose.sale.build import sale_frame
 from estimator.core.money import amount
-from estimator.core.records import replace
 from estimator.input.listings import DonorListing, job_of, read_listings
 from estimator.model import Shop
 from estimator.price.donor.rank import offer_list

@@ -15,6 +15,8 @@ import sys
 import time
 from datetime import date
 
+from msgspec.structs import replace
+
 from estimator import load_shop
 from estimator.batch.build import study_batch
 from estimator.batch.choose import choose_batch
@@ -23,7 +25,6 @@ from estimator.batch.model import JointProgramme
 from estimator.batch.records import Batch
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.solvers.backends import pulp_problem
-from estimator.core.records import replace
 from estimator.input.batch.load import BatchFile, BatchJob, load_batch
 from estimator.input.job.load import load_job
 from estimator.model import Shop

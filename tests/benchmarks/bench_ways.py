@@ -16,10 +16,11 @@ import random
 import time
 from statistics import median
 
+from msgspec.structs import replace
+
 from estimator.choose.questions.all import Wanted
 from estimator.choose.questions.ask import deeper
 from estimator.choose.study import make_choice, study_job
-from estimator.core.records import replace
 from estimator.model import Job, Shop
 from tests.drawn_jobs import example, the_shop
 from tests.slow.choose.test_ways_brute_force import drawn_ways

@@ -17,6 +17,8 @@ import subprocess
 import sys
 import time
 
+from msgspec.structs import replace
+
 from estimator.choose.choose import choose
 from estimator.choose.infeasible.conflicts import minimal_infeasible_sets
 from estimator.choose.infeasible.ways_out import minimal_infeasible_set, ways_out
@@ -28,7 +30,6 @@ from estimator.choose.questions.pareto import pareto_front
 from estimator.choose.questions.why import limit_ranges, why_chosen
 from estimator.choose.questions.why_not import why_left_out
 from estimator.choose.solvers.backends import ENGINES
-from estimator.core.records import replace
 from estimator.model.problem import Problem, Rule, Weight
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, best, stepped_price, subsets

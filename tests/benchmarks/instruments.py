@@ -13,9 +13,10 @@ from decimal import Decimal
 from functools import cache
 from types import MappingProxyType
 
+from msgspec.structs import replace
+
 from estimator.choose.milp.model import Programme
 from estimator.choose.study import Study, make_choice, study_job
-from estimator.core.records import replace
 from estimator.input.batch.load import BatchFile, BatchJob, load_batch
 from estimator.input.job.load import load_job
 from estimator.model import Budget, Job, Shop

@@ -12,9 +12,10 @@ import random
 from fractions import Fraction
 
 from hypothesis import strategies as st
+from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.measure import PriceBound
-from estimator.core.records import dataclass, replace
 from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
@@ -38,8 +39,7 @@ FEED = replace(STEPPED, fee_from=2500)
 BLIND = PriceBound(constant=400, per_minute=RATE * 1.0, per_part=1.0)
 
 
-@dataclass(frozen=True)
-class Plain:
+class Plain(Struct, frozen=True):
     """What the plain search knows of one subset."""
 
     chosen: tuple[str, ...]

@@ -6,13 +6,13 @@ from decimal import Decimal
 from random import Random
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.build import lifted_by
 from estimator.choose.study import Study, make_choice_of, study_job
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.estimate.baseline import level_now
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading

@@ -11,6 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.faults import FoundFault, condition_words, faults_found, held_by
@@ -18,7 +19,6 @@ from estimator.choose.study import Study, make_choice_of, price_bound, spec_rows
 from estimator.choose.verify.choice import levels_reached
 from estimator.choose.verify.sale import sold
 from estimator.cli.main import run
-from estimator.core.records import replace
 from estimator.estimate.baseline import levels_now
 from estimator.fit.triage import Triage, triage
 from estimator.input.job.load import job_from

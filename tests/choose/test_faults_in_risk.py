@@ -7,10 +7,10 @@ from decimal import Decimal
 from math import sqrt
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Study, make_choice_of, study_job
 from estimator.choose.verify.choice import recheck
-from estimator.core.records import replace
 from estimator.estimate.risk.look_ahead import fields_behind, simulate_set
 from estimator.model import FaultOdds, Job, WorkLine
 from estimator.report.text.risk import at_fault

@@ -129,7 +129,8 @@ def unasked(study: Study, upgrade: str) -> set[str]:
 
 def held(study: Study, given_up: tuple[str, ...]) -> Problem:
     """The problem in which only these may be changed unasked, put together without the rules of the program."""
-    from estimator.core.records import replace
+    from msgspec.structs import replace
+
     from estimator.model.problem import Rule
 
     shut = tuple(

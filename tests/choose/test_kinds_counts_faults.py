@@ -10,12 +10,12 @@ from functools import cache
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.faults import faults_found, is_limit
 from estimator.choose.study import study_job
 from estimator.choose.verify.choice import levels_reached
 from estimator.cli.main import run
-from estimator.core.records import replace
 from estimator.fit.triage import triage
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading, Shop

@@ -7,12 +7,12 @@ from decimal import Decimal
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.build import lifted_by
 from estimator.choose.faults import faults_found
 from estimator.choose.study import make_choice_of, study_job
 from estimator.choose.verify.choice import levels_reached, recheck
-from estimator.core.records import replace
 from estimator.input.job.load import job_from
 from estimator.model import Job, Reading
 from estimator.tables.conditions import holds

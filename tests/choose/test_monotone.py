@@ -7,9 +7,9 @@ import random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
-from estimator.core.records import replace
 from estimator.model.problem import Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, stepped_price, with_packs

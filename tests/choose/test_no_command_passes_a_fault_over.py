@@ -10,11 +10,12 @@ from decimal import Decimal
 from types import MappingProxyType
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.batch.build import study_batch
 from estimator.choose.faults import faults_of_job, is_limit
 from estimator.choose.study import Choice, Study, make_choice, study_job
-from estimator.core.records import dataclass, replace
 from estimator.fit.triage import triage
 from estimator.input.batch.load import BatchFile, BatchJob
 from estimator.input.job.load import job_from
@@ -43,8 +44,7 @@ WISHES = (
 SCREWS = ("p-neckplate", "p-ferrule4", "p-insert4")
 
 
-@dataclass(frozen=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """One instrument, as it is with its faults and as it would be without them, and the wish of a customer."""
 
     said: str

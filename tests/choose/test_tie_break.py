@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
-from estimator.core.records import replace
 from estimator.model.problem import Giver, Problem, Rule, Scale
 from tests.choose.examples import piece
 from tests.choose.own_measure import measure_of

@@ -6,10 +6,10 @@ from decimal import Decimal
 from itertools import combinations
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Choice, make_choice, study_job
 from estimator.choose.tools import choose_with_tools
-from estimator.core.records import replace
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, cheapest_to_get
 from estimator.model import Budget, Job, Shop

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_job, load_shop, make_choice, study_job
 from estimator.batch.build import study_batch
@@ -13,7 +14,6 @@ from estimator.batch.choose import choose_batch
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.choose import choose
 from estimator.cli.main import run
-from estimator.core.records import replace
 from estimator.input.batch.load import load_batch
 from tests.plan.bench import EXAMPLES, shop
 

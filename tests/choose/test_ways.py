@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose import study as studying
 from estimator.choose import ways_on_demand
@@ -15,7 +16,6 @@ from estimator.choose.measure import Measure
 from estimator.choose.study import make_choice, make_choice_of, study_job, worked_by
 from estimator.choose.verify.choice import asked_for, recheck, totals_of
 from estimator.core.errors import RefutedError
-from estimator.core.records import replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing
 from estimator.model.problem import CostPiece, Problem, Rule, WayChoice

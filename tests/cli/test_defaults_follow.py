@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from estimator.cli.common import Paper, paper_of
 from estimator.cli.main import run
-from estimator.core.records import replace
 from tests.drawn_jobs import the_shop
 
 

@@ -19,12 +19,12 @@ from pathlib import Path
 import click
 import pytest
 import typer
+from msgspec import Struct
 
 import estimator
 from estimator.cli.main import make_app, run
 from estimator.core import save as saving
 from estimator.core.errors import Exit
-from estimator.core.records import dataclass
 from estimator.ledger.store import Ledger
 from estimator.tables.csv_rows import read_table
 from estimator.tables.folders import read_default
@@ -59,8 +59,7 @@ SMALL = 64  # bytes: less than any of the files
 TOLD = ("error: ", "next: ")
 
 
-@dataclass(frozen=True)
-class Writer:
+class Writer(Struct, frozen=True):
     """One way to call a command that writes: its arguments, and which of its parameters name what is written."""
 
     command: str
@@ -615,8 +614,7 @@ def test_who_is_killed_while_writing_leaves_whole_files(
     assert tree(place / "out") == names
 
 
-@dataclass(frozen=True)
-class Bookkeeper:
+class Bookkeeper(Struct, frozen=True):
     """A command that writes into the ledger; ``first``: what has to have been recorded before."""
 
     line: str

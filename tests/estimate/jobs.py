@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.estimate.labour import Setting
 from estimator.estimate.work_list import neutral_setting
 from estimator.model import Demand, Shop

@@ -5,8 +5,9 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
+from msgspec.structs import replace
+
 from estimator import load_shop
-from estimator.core.records import replace
 from estimator.model import Shop, Terms
 
 

@@ -6,9 +6,9 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Study, make_choice, study_job
-from estimator.core.records import replace
 from estimator.estimate.risk.look_ahead import simulate_set, surety_rows
 from estimator.input.job.load import load_job
 from estimator.tables.load import load_shop

@@ -12,9 +12,9 @@ from functools import lru_cache
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Choice, make_choice, study_job
-from estimator.core.records import replace
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.risk.look_ahead import fixed_cents, rate_of, surety_rows
 from estimator.estimate.risk.moments import closed_form

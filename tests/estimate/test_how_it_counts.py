@@ -12,10 +12,11 @@ from math import ceil, floor, sqrt
 from pathlib import Path
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Study
-from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import Rank
 from estimator.input.job.load import load_job
 from estimator.model import Estimate, Shop, Task
@@ -35,8 +36,7 @@ def half_up(value: Fraction) -> int:
     return floor(value + Fraction(1, 2))
 
 
-@dataclass(frozen=True)
-class Counted:
+class Counted(Struct, frozen=True):
     """A set chosen at random in a shop whose terms were changed at random."""
 
     study: Study

@@ -10,9 +10,9 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop
-from estimator.core.records import replace
 from estimator.estimate.work_list import customer_adds, known_job_sums, sense_issues
 from estimator.model import Shop
 from tests.estimate.risk.curves import closed_form_of_times

@@ -8,9 +8,9 @@ from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator import load_shop
-from estimator.core.records import replace
 from estimator.estimate.factors import skill_factor
 from estimator.estimate.labour import run_line, with_allowance
 from estimator.estimate.three_point import joint_sd, mean_of, sd_of

@@ -12,12 +12,12 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_job, load_shop, make_choice, make_estimate, study_job
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import recheck, totals_of
 from estimator.core.money import cents
-from estimator.core.records import replace
 from estimator.model import Job, Shop
 from estimator.price.client.quote import ordered_parts, quote_for
 from tests.choose.strategies import plain

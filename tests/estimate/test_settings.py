@@ -7,12 +7,12 @@ from math import sqrt
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_job, load_shop, make_estimate, study_job
 from estimator.choose.study import Study
 from estimator.core.errors import InputError
 from estimator.core.money import amount, cents
-from estimator.core.records import replace
 from estimator.model import Estimate, Shop
 from tests.shops import held_at_surety
 

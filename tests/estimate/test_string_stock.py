@@ -13,13 +13,13 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_job, load_shop, make_choice, make_estimate, study_job
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import recheck, totals_of
 from estimator.choose.verify.rows import Rows
 from estimator.core.money import cents
-from estimator.core.records import replace
 from estimator.model import Job, Shop
 from estimator.report.record import as_data
 from estimator.report.records.work import Part, parts_of

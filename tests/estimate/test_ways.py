@@ -7,13 +7,13 @@ from decimal import Decimal
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Study, done_ways, make_choice_of, make_estimate, settled, study_job
 from estimator.choose.verify.answer import priced_amiss
 from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import Rows
 from estimator.core.errors import InputError, Origin
-from estimator.core.records import replace
 from estimator.estimate.break_even import break_even, other_ways_of, way_cost
 from estimator.estimate.build import make_setting
 from estimator.estimate.labour import run_line, setup_line

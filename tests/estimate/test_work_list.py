@@ -10,10 +10,10 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from msgspec import Struct
 
 from estimator import load_shop
 from estimator.core.money import cents
-from estimator.core.records import dataclass
 from estimator.estimate.commission import price_of
 from estimator.estimate.labour import Setting, marked_up
 from estimator.estimate.risk.moments import closed_form
@@ -71,8 +71,7 @@ PARTS = {
 }
 
 
-@dataclass(frozen=True)
-class Paper:
+class Paper(Struct, frozen=True):
     """What the paper says: minutes, dollars."""
 
     likely: str

@@ -7,7 +7,8 @@ from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any, cast
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.fit import judge  # noqa: F401  (registers all rules)
 from estimator.fit.case import RULES, Case
 from estimator.model import Demand, Finding, Part, Reading, Shop

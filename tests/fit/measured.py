@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.fit.otherwise import with_defaults, with_value
 from estimator.model import Job, Shop
 from estimator.tables.quantities import Value as AnyValue

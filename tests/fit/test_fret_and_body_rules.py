@@ -5,8 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from tests.fit.cases import Value, asked, make_case, one, run, work
 
 D = Decimal

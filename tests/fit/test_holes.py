@@ -7,8 +7,8 @@ from decimal import Decimal
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.fit.holes import Hole, chip_groups, compare_holes, hole_demands, row
 
 D = Decimal

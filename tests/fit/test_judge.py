@@ -9,9 +9,9 @@ from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.fit import rules
 from estimator.fit.candidates import offered
 from estimator.fit.case import RULES

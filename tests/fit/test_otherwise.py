@@ -9,8 +9,8 @@ from pathlib import Path
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.estimate.new_job import default_job
 from estimator.fit.candidates import offered
 from estimator.fit.judge import judge_all

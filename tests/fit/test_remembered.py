@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.estimate.new_job import default_job
 from estimator.fit.otherwise import Otherwise, could_be
 from estimator.fit.remembered import MOST, Remembered

@@ -9,9 +9,9 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.cli.main import run
-from estimator.core.records import replace
 from estimator.fit.triage import QUESTIONS, Triage, mends_that_fit, triage
 from estimator.input.job.load import job_from
 from estimator.model import Reading

@@ -14,8 +14,9 @@ from contextlib import chdir, contextmanager, redirect_stderr, redirect_stdout
 from pathlib import Path
 from types import FrameType
 
+from msgspec import Struct
+
 from estimator.cli.main import run
-from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.tables import load
 from estimator.tables.csv_rows import Key, TableRead, TableRow
@@ -34,8 +35,7 @@ class TooLong(BaseException):  # past every handler of the program
     pass
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(Struct, frozen=True):
     """What was tried: so much of it that it can be tried again."""
 
     reader: str

@@ -12,8 +12,9 @@ from collections.abc import Callable, Mapping
 from contextlib import chdir, redirect_stderr, redirect_stdout
 from pathlib import Path
 
+from msgspec import Struct
+
 from estimator.cli.main import run
-from estimator.core.records import dataclass
 from estimator.tables.folders import read_default
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
@@ -106,8 +107,7 @@ ROWS = 4
 Make = Callable[[Path, random.Random], None]
 
 
-@dataclass(frozen=True)
-class Reader:
+class Reader(Struct, frozen=True):
     """A file that is read: its name in a folder, its kind, what stands beside it, the commands that read it."""
 
     name: str

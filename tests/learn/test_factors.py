@@ -8,11 +8,11 @@ from math import exp, fsum, log
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.tools import make_named_or_best
 from estimator.cli.common import load_study
 from estimator.cli.main import run
-from estimator.core.records import replace
 from estimator.learn.accept import accept, take_back, task_bases
 from estimator.learn.every_value import PARTS
 from estimator.learn.factors import FactorLesson, factors

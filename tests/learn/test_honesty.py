@@ -8,8 +8,8 @@ from math import sqrt
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.learn.accept import accept, take_back
 from estimator.learn.honesty import Honesty, honesty, jobs_needed, linear_spread
 from estimator.ledger import jobs, timers

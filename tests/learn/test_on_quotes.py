@@ -6,8 +6,8 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.learn.on_quotes import on_quotes
 from estimator.learn.values import Value
 from estimator.ledger.store import Ledger

@@ -7,7 +7,7 @@ import copy
 from collections.abc import Iterator
 from pathlib import Path
 
-from estimator.core.records import dataclass
+from msgspec import Struct
 
 BOUNDARY = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt}
 FLIPPED = {
@@ -26,8 +26,7 @@ SUM = {ast.Add: ast.Sub, ast.Sub: ast.Add}
 EXTREME = {"min": "max", "max": "min"}
 
 
-@dataclass(frozen=True, slots=True)
-class Mutant:
+class Mutant(Struct, frozen=True):
     """One change of one file: ``old`` becomes ``new`` in a line of which ``text`` is all."""
 
     file: str

@@ -13,10 +13,10 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from msgspec import Struct
 
 from estimator.batch.build import study_batch
 from estimator.choose.verify.choice import clashes
-from estimator.core.records import dataclass
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
 from estimator.schedule.records import Search
@@ -85,8 +85,7 @@ MAKES_DUST = (
 )
 
 
-@dataclass(frozen=True)
-class Done:
+class Done(Struct, frozen=True):
     """A piece of work, in minutes from the start of the week, day and night."""
 
     name: str

@@ -11,9 +11,9 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.verify.choice import clashes
-from estimator.core.records import replace
 from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, operations_of
 from estimator.schedule.records import Link, Operation

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.plan.plan import Plan
 from estimator.report.record import as_data
 from estimator.report.records.plan import PlanTold

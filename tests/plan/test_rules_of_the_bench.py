@@ -19,11 +19,12 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import Purchase
 from estimator.choose.verify.choice import clashes
-from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
@@ -116,8 +117,7 @@ FIRST = {
 # what is drawn
 
 
-@dataclass(frozen=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """A batch file as text, with what the checks have to know of it."""
 
     text: str
@@ -282,8 +282,7 @@ def windows(drawn: Drawn, start: date) -> Iterable[tuple[datetime, datetime]]:
                 )
 
 
-@dataclass(frozen=True)
-class Done:
+class Done(Struct, frozen=True):
     """A piece of work in its place: the stretches of time it takes, and by whom."""
 
     id: str
@@ -610,8 +609,7 @@ def asked(seller: str, kind: str, broken: str, cents: int, pieces: Fraction) -> 
     return half_up(cents * share * less)
 
 
-@dataclass(frozen=True)
-class Thing:
+class Thing(Struct, frozen=True):
     """Something to buy: its kind as sellers know it, what its quantity breaks go by, list price in all, pieces."""
 
     name: str

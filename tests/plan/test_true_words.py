@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from msgspec.structs import replace
+
 from estimator.batch.arrivals import arrival_of, arrivals_of, bought_as, is_sent, parcels_of
-from estimator.core.records import replace
 from estimator.plan.replan.changes import changes_of
 from estimator.plan.replan.saved_plan import KeptWork
 from tests.plan.bench import plan

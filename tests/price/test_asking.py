@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
-from estimator.core.records import replace
 from estimator.model import Shop, TradeRule
 from estimator.price.donor.offer import make_offer
 from estimator.price.resale.asking_price import asking_prices, best_sale, best_whole, price_cuts

@@ -6,12 +6,12 @@ import json
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Study, make_estimate
 from estimator.cli.main import run
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.estimate.risk.monte_carlo import draw_minutes
 from estimator.estimate.three_point import factor_of
 from estimator.input.job.load import load_job

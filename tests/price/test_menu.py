@@ -6,11 +6,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from statistics import quantiles
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop
 from estimator.core.errors import InputError
 from estimator.core.money import cents
-from estimator.core.records import replace
 from estimator.model import Shop
 from estimator.price.client.menu import CORE, ENOUGH_LISTS, FAULTS, MenuRow, band_of, median_ratio, menu_of
 from estimator.tables.methods import by_methods

@@ -10,11 +10,11 @@ from pathlib import Path
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.core.text import time_text
 from estimator.input.listings import DonorListing, read_listings
 from estimator.model import Shop

@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import make_choice, make_estimate
 from estimator.choose.verify.choice import recheck
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.labour import run_line
 from estimator.estimate.risk.spare_blanks import pieces_for

@@ -8,13 +8,13 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import make_choice
 from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.model import Shop
 from estimator.price.resale.asking_price import asking_prices
 from estimator.price.resale.compare import (

@@ -8,10 +8,10 @@ from decimal import Decimal
 from itertools import pairwise
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop
 from estimator.choose.study import Study, study_job
-from estimator.core.records import replace
 from estimator.estimate.commission import price_of
 from estimator.estimate.costing import quoted_minutes
 from estimator.input.job.load import load_job

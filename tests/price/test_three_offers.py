@@ -8,12 +8,12 @@ from decimal import Decimal
 from itertools import chain, combinations
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Study, make_choice
 from estimator.choose.tools import make_named_or_best
 from estimator.choose.verify.choice import levels_reached, recheck, score_reached
-from estimator.core.records import replace
 from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.model.problem import Problem, Rule, Weight

@@ -10,11 +10,11 @@ import random
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Study, make_choice, make_choice_of
 from estimator.choose.verify.choice import recheck
-from estimator.core.records import replace
 from estimator.model import Job, Shop
 from estimator.price.donor.offer import make_offer
 from estimator.price.resale.compare import Proceeds, proceeds, resale_plans, ways_to_sell

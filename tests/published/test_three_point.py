@@ -9,8 +9,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.estimate.labour import with_allowance
 from tests.estimate.terms import some_terms
 

@@ -10,14 +10,12 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
-
-from estimator.core.records import dataclass
+from msgspec import Struct
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(Struct, frozen=True):
     """A stroke on paper (or a filled dash, of width 0): the box that it takes and its ink in per cent."""
 
     left: float

@@ -6,8 +6,8 @@ import random
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.fit.case import Case
 from estimator.fit.judge import judge_job
 from estimator.fit.rules.bridges import needed_row

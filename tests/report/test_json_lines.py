@@ -8,10 +8,10 @@ from math import prod
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Study
-from estimator.core.records import replace
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Estimate
 from estimator.report.record import as_data

@@ -9,11 +9,11 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.faults import faults_of_job
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import make_choice_of, study_job
-from estimator.core.records import replace
 from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import look_ahead
 from estimator.estimate.risk.sensitivity import Bar, advice

@@ -6,12 +6,12 @@ import io
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from estimator import load_job, load_shop, study_job
 from estimator.choose.study import Study, make_estimate
 from estimator.cli.common import job_path
-from estimator.core.records import replace
 from estimator.core.text import sentence_case
 from estimator.report.record import as_data, columns
 from estimator.report.records.work import Sums, Totalled, Work, lines_of

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import Struct
 
 from estimator.cli.main import run
-from estimator.core.records import dataclass
 from estimator.report.record import ROWS, Record, Teller, as_data, columns, keys_of
 from estimator.report.records.choice import ChooseAnswer, EstimateAnswer
 from estimator.report.records.fit import CheckAnswer, FitAnswer
@@ -55,8 +55,7 @@ SLOW: tuple[tuple[str, type[Record[Any]]], ...] = (
 )
 
 
-@dataclass(frozen=True)
-class Thing:
+class Thing(Struct, frozen=True):
     name: str
     cents: int | None
     when: date

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.model import ShopHours
 from estimator.model.planning import Person, closure
 from estimator.schedule.build import PlannedJob, left_together, operations_of

@@ -6,8 +6,8 @@ import random
 import re
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.plan.plan import searched
 from estimator.plan.reasons import could_be_begun
 from estimator.schedule.calendar import always_open

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.plan.plan import work_of
 from estimator.schedule.calendar import always_open
 from estimator.schedule.rack import with_rack

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.schedule.calendar import always_open
 from estimator.schedule.records import Assignment, Due, Figures, Link, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import figures_of, in_order, least_minutes, serial_schedule

@@ -8,8 +8,8 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.schedule.records import Assignment, ChangeOvers, Link, Operation, SchedulingProblem
 from estimator.schedule.verify import OpeningHours, breaches_of
 

@@ -7,7 +7,8 @@ import shutil
 from pathlib import Path
 from urllib.parse import urlencode
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model import Shop
 from estimator.server.app import guarded
 from estimator.server.desk import Desk
@@ -26,8 +27,7 @@ def desk_in(folder: Path, shop: Shop, *names: str) -> Desk:
     return Desk(shop, JobFolder(folder))
 
 
-@dataclass(frozen=True, slots=True)
-class Got:
+class Got(Struct, frozen=True):
     """What came back."""
 
     status: int

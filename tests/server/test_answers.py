@@ -7,13 +7,13 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.questions.all import Wanted
 from estimator.choose.questions.ask import deeper
 from estimator.choose.study import make_choice, study_job, within_limits
 from estimator.choose.tools import choose_with_tools
 from estimator.core.errors import EstimatorError
-from estimator.core.records import replace
 from estimator.input.job.load import load_job
 from estimator.model import Job, Shop
 from estimator.report.record import as_data

@@ -9,8 +9,8 @@ from html import unescape
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.estimate.new_job import default_job, fields_that_matter, job_text
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop

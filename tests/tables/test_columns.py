@@ -3,8 +3,9 @@
 from decimal import Decimal
 from typing import Annotated
 
+from msgspec import Struct
+
 from estimator.core.errors import Origin
-from estimator.core.records import dataclass
 from estimator.model import column as col
 from estimator.tables.csv_rows import read_table
 from estimator.tables.records import plain_record
@@ -12,8 +13,7 @@ from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import BASIS, table
 
 
-@dataclass(frozen=True, slots=True)
-class Jig:
+class Jig(Struct, frozen=True):
     id: Annotated[str, col.ident("name of the jig")]
     holds: Annotated[Decimal, col.number("pieces at once", low=Decimal(1))]
     ends: Annotated[

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 import os
 import pickle
@@ -12,6 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import asdict
 
 import estimator
 from estimator.core.errors import InputError
@@ -55,10 +56,10 @@ def reads(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 def inside(value: object) -> Iterator[object]:
     """All that a value holds, in its order, with the type of each."""
     yield type(value)
-    if dataclasses.is_dataclass(value):
-        for field in dataclasses.fields(value):
-            yield field.name
-            yield from inside(getattr(value, field.name))
+    if isinstance(value, Struct):
+        for name, held in asdict(value).items():
+            yield name
+            yield from inside(held)
     elif isinstance(value, Mapping):
         for key, held in value.items():
             yield from inside(key)

@@ -190,8 +190,9 @@ def test_random_changes_survive_the_least_files() -> None:
 
 
 def _values(shop: object) -> dict[str, object]:
+    from msgspec.structs import replace
+
     from estimator.core.errors import Origin
-    from estimator.core.records import replace
 
     return {name: replace(task, origin=Origin()) for name, task in shop.tasks.items()}  # type: ignore[attr-defined]
 

@@ -9,9 +9,9 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.core.errors import InputError, Origin
-from estimator.core.records import replace
 from estimator.model import MarkupBand, Shop
 from estimator.tables.folders import KNOWN_FILES, read_default, read_folder
 from estimator.tables.load import load_shop
@@ -23,7 +23,7 @@ from tests.tables.tinyshop import SHOP_TOML, Rows, csv_bytes, shop_issues, tiny_
 
 RATES = Path(__file__).parents[2] / "rates"
 
-RECORDS = [name for name in Shop.__dataclass_fields__ if name not in ("folders", "issues")]
+RECORDS = [name for name in Shop.__struct_fields__ if name not in ("folders", "issues")]
 
 
 def test_tiny_shop_is_sound() -> None:

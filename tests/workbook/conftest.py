@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Study, study_job
-from estimator.core.records import replace
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.tables.load import load_shop

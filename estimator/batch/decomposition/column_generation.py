@@ -16,6 +16,8 @@ import time
 from collections.abc import Sequence
 from fractions import Fraction
 
+from msgspec.structs import replace
+
 from estimator.batch.decomposition.columns import IntegerMaster
 from estimator.batch.decomposition.master import RestrictedMaster
 from estimator.batch.decomposition.pricing import SCALE, Duals, JobClass, PricingProblems
@@ -24,7 +26,6 @@ from estimator.batch.solve_exact import JointResult, answer_of, solution_of, sum
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError
-from estimator.core.records import replace
 
 KNOWN_OBJECTIVES = ("cost", "cash", "profit")
 CLOSE = 1e-4

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.batch.model import COUNT, JointProgramme, Judged
 from estimator.batch.purchasing import JointModel
 from estimator.batch.records import Batch, JobChoice
@@ -13,12 +16,10 @@ from estimator.choose.milp.variables import NEVER
 from estimator.choose.solvers.solve import DEFAULT
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass, replace
 from estimator.estimate.packs import packs_bought
 
 
-@dataclass(frozen=True, slots=True)
-class SetColumn:
+class SetColumn(Struct, frozen=True):
     """A set that keeps all rules of its job, measured exactly; ``profit`` is what its sale leaves, in cents."""
 
     chosen: tuple[str, ...]

@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
+from msgspec import Struct, field
+
 from estimator.batch.decomposition.columns import SetColumn
 from estimator.batch.purchasing import cheapest_packs, prices_at, stock_worth
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, JobChoice, Pack, PackUse, Triggers
@@ -22,14 +24,12 @@ from estimator.choose.milp.variables import ALWAYS
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass, field
 
 SCALE = 1024
 """Prices are whole 1024ths of a cent."""
 
 
-@dataclass(frozen=True, slots=True)
-class Duals:
+class Duals(Struct, frozen=True):
     """Prices of what all jobs share, in ``SCALE``-ths of a cent, none below zero.
 
     For a cent of ``cash``, a hundredth of ``minutes``, a millionth of a unit of each consumable, and by
@@ -46,8 +46,7 @@ class Duals:
         return Duals(int(self.cash * share), int(self.minutes * share), self.packs, self.tools)
 
 
-@dataclass(slots=True)
-class JobClass:
+class JobClass(Struct):
     """Jobs that are the same choice: one programme, and the candidates found for all of them."""
 
     number: int
@@ -186,8 +185,7 @@ class PricingProblems:
         return ColumnFigures(aim, cash, candidate.measure.expected, uses, tools)
 
 
-@dataclass(frozen=True, slots=True)
-class ColumnFigures:
+class ColumnFigures(Struct, frozen=True):
     """What a candidate brings to the relaxed batch."""
 
     aim: int

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from decimal import ROUND_CEILING
 from itertools import combinations
 
+from msgspec import Struct
+
 from estimator.choose.infeasible.giving_way import (
     changed_by,
     giving_way,
@@ -31,7 +33,6 @@ from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.verify.choice import Breach, recheck
 from estimator.core.amounts import Tenths
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass
 from estimator.model.problem import KEEPS, LIMITS, REFUSED, SPENT, Problem, Rule, Weight
 
 SHARE = 1000
@@ -42,16 +43,14 @@ SAID = (KEEPS, REFUSED)
 """Where rules come from by which the customer keeps something, or keeps an upgrade out."""
 
 
-@dataclass(frozen=True, slots=True)
-class InfeasibleSets:
+class InfeasibleSets(Struct, frozen=True):
     """Minimal conflicts in the order found; ``complete``: there is no other one."""
 
     sets: tuple[InfeasibleSet, ...]
     complete: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Compromise:
+class Compromise(Struct, frozen=True):
     """A set that keeps what can be kept: rules given up, in words what they come to, and the figures.
 
     ``changes``: what of them would have to be changed to let the set stand. ``changed``: what would have

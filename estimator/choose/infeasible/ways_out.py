@@ -7,6 +7,9 @@ from collections.abc import Collection, Sequence
 from decimal import ROUND_CEILING
 from typing import TypeVar
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.build import LIMIT_IDS
 from estimator.choose.infeasible.due import WORTH, day_of_return
 from estimator.choose.infeasible.giving_way import changed_by, giving_way, least_given_way, less_given_way
@@ -18,13 +21,11 @@ from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.milp.objectives import cost
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import amounts_reached, day_done, levels_reached
-from estimator.core.records import dataclass, replace
 from estimator.core.units import scaled
 from estimator.model.problem import LIMITS, UNFIT, Problem, Rule
 
 
-@dataclass(frozen=True, slots=True)
-class InfeasibleSet:
+class InfeasibleSet(Struct, frozen=True):
     """Rules that cannot hold together, while any of them left out would let the others stand.
 
     ``proven`` is False when time ran out before every rule had been tried. No rules: the rules of
@@ -35,8 +36,7 @@ class InfeasibleSet:
     proven: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class RuleChange:
+class RuleChange(Struct, frozen=True):
     """What becomes of one rule: ``raise`` a limit or ``lower`` a wish to ``to``, or ``drop`` it.
 
     ``to``: cents, hundredths of a minute, days, tenths of a level or thousandths, as in the rule.
@@ -48,8 +48,7 @@ class RuleChange:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class WayOut(RuleChange):
+class WayOut(RuleChange, frozen=True):
     """One change by which a conflict is settled, all other rules kept.
 
     ``chosen`` is the cheapest set that then meets everything, ``measure`` its figures. ``settles``:

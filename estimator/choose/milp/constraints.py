@@ -8,20 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from msgspec import Struct
+
 from estimator.choose.milp.lazy_cuts import LazyCuts
 from estimator.choose.milp.levels import Levels
 from estimator.choose.milp.linear import STRUCTURE, Linear, total_of
 from estimator.choose.milp.variables import ALWAYS, Columns
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass
 from estimator.model.problem import Clock, Rule
 
 MASS_TO_THOUSANDTHS = 100
 """Masses of pieces are tenths of a gram; amounts are thousandths of their unit."""
 
 
-@dataclass(slots=True)
-class Builder:
+class Builder(Struct):
     """What a rule may add to: the columns, the levels, and the figures held by cuts."""
 
     columns: Columns
@@ -29,16 +29,14 @@ class Builder:
     lazy: LazyCuts
 
 
-@dataclass(frozen=True, slots=True)
-class RuleKind:
+class RuleKind(Struct, frozen=True):
     """A kind of rule: its sentence for people and the function that adds its rows."""
 
     sentence: str
     build: Callable[[Builder, Rule], None]
 
 
-@dataclass(frozen=True, slots=True)
-class StructureKind:
+class StructureKind(Struct, frozen=True):
     """A rule of the trade: its sentence and the function that adds its rows."""
 
     sentence: str

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from estimator.core.errors import Origin, refusal, refused_word
-from estimator.core.records import replace
 from estimator.model.problem import Problem
 
 NONE_EARNS = "no set earns anything once its cost and all time are paid; the one that loses least is told"

@@ -7,9 +7,8 @@ optimal to the cent and engines can be compared for equality.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from math import gcd
-
-from estimator.core.records import dataclass, field
 
 STRUCTURE = "structure"
 INTEGER, IMPLIED, LOOSE, LAZY = "integer", "implied", "loose", "held"

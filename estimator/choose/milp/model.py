@@ -7,6 +7,9 @@ from collections.abc import Collection, Mapping, Sequence
 from copy import copy
 from operator import attrgetter, ne
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.constraints import Builder, amount_of, bench_minutes, build_rules, money_of
 from estimator.choose.milp.lazy_cuts import PRICE, LazyCuts
@@ -18,19 +21,17 @@ from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import LARGE, SolveResult, engine_for_many, solve_model
 from estimator.choose.verify.choice import Breach, asked_for, recheck, score_reached
 from estimator.core.errors import EngineError, RefutedError
-from estimator.core.records import dataclass, fields, replace
 from estimator.model.problem import CostPiece, Problem, Rule, Summed
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
 DAY_DONE = "day-done"
 """Tag of the rows that hold up the day by which a set can be done."""
-_BUT_COST = attrgetter(*(each.name for each in fields(CostPiece) if each.name != "cost"))
+_BUT_COST = attrgetter(*(name for name in CostPiece.__struct_fields__ if name != "cost"))
 AGREED: tuple[Summed, ...] = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
 
 
-@dataclass(frozen=True, slots=True)
-class Solution:
+class Solution(Struct, frozen=True):
     """The answer to one question: ``status`` as the engine means it, checked exactly where it holds a set."""
 
     status: str
@@ -40,8 +41,7 @@ class Solution:
     bound: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Scope:
+class Scope(Struct, frozen=True):
     """What is in force for one question besides the rules of the trade and of the user.
 
     ``without``: ids of user rules left out; ``using``: tags of spare rows that count this time;
@@ -68,8 +68,7 @@ class Scope:
 EVERYTHING = Scope()
 
 
-@dataclass(frozen=True, slots=True)
-class Missing:
+class Missing(Struct, frozen=True):
     """By how much a figure lies beside its limits: in its own unit, and in thousandths of the limit.
 
     ``tags``: of the spare rows that hold both up.

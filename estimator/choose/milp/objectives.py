@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from math import gcd
 
+from msgspec import Struct
+
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
@@ -13,11 +15,9 @@ from estimator.choose.solvers.backends import FEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import income_of
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass
 
 
-@dataclass(frozen=True, slots=True)
-class Objective:
+class Objective(Struct, frozen=True):
     """A sentence for people and the sum to be made as small as can be.
 
     ``figures``: those of the priced work (``CostPiece``, and ``packs``) that it turns on; a way to do a task

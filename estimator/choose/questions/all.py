@@ -6,6 +6,9 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.infeasible.conflicts import InfeasibleSets, minimal_infeasible_sets
 from estimator.choose.infeasible.giving_way import giving_way
 from estimator.choose.measure import Measure
@@ -16,7 +19,6 @@ from estimator.choose.questions.sensitivity import Repricing, SettingRange, part
 from estimator.choose.questions.why import Range, WhyChosen, limit_ranges, why_chosen
 from estimator.choose.questions.why_not import LeftOut, why_left_out
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass, replace
 from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
 
@@ -28,8 +30,7 @@ PATIENCE_FRONTIER = 30.0
 """Seconds given to a frontier, which can have very many points."""
 
 
-@dataclass(frozen=True, slots=True)
-class PriceSettings:
+class PriceSettings(Struct, frozen=True):
     """What ranges need: the labour rate in cents an hour and the job priced anew at another one, each
     chosen part's price, and what the set measures with another price of one of them."""
 
@@ -39,8 +40,7 @@ class PriceSettings:
     anew: Repricing | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """Which questions are asked. ``every``: all upgrades left out, not only the nearest."""
 
     next_best: int = 0
@@ -53,8 +53,7 @@ class Wanted:
         return bool(self.next_best or self.why or self.frontier)
 
 
-@dataclass(frozen=True, slots=True)
-class PostOptimality:
+class PostOptimality(Struct, frozen=True):
     """Answers beyond the best set; what was not asked for is None or empty.
 
     ``about``: the set of least cost that they are about. ``late``: time ran out on the way. ``clashes``:

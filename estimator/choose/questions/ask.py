@@ -7,13 +7,14 @@ from collections.abc import Callable, Collection
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
+
 from estimator.choose.kept import without
 from estimator.choose.milp.earning import check_aim, problem_for
 from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound
 from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.core.money import cents
-from estimator.core.records import replace
 from estimator.estimate.break_even import other_ways_of
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.tools.grades import GradeChoice, grades_for

@@ -6,6 +6,9 @@ of the programme, rechecked in plain arithmetic, without the estimate line by li
 
 from __future__ import annotations
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.build import with_ways_for
 from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme
@@ -15,7 +18,6 @@ from estimator.choose.solvers.solve import engine_for_many
 from estimator.choose.study import Choice, Known, Study, answer_of, price_bound, study_job
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
-from estimator.core.records import dataclass, replace
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Job
 from estimator.model.problem import Problem
@@ -26,8 +28,7 @@ LARGEST = 2**61
 """One sum of several aims is asked for where it stays below: what is infeasible is believed in whole numbers of 64 bits."""
 
 
-@dataclass(frozen=True, slots=True)
-class Again:
+class Again(Struct, frozen=True):
     """The choice made again: its status (``ChoiceResult``), the upgrades of the set, and its cost; None without a set."""
 
     status: str

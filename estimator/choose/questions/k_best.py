@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
+
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, Row, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
-from estimator.core.records import dataclass
 from estimator.estimate.ways import upgrades_in
 
 
-@dataclass(frozen=True, slots=True)
-class Alternative:
+class Alternative(Struct, frozen=True):
     """One of the best sets: its rank from 1, its aim's value, what it has more and less than the first."""
 
     rank: int
@@ -23,8 +23,7 @@ class Alternative:
     dropped: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class NextBest:
+class NextBest(Struct, frozen=True):
     """The best sets in order; ``complete``: as many as were asked for, or all there are, proven."""
 
     sets: tuple[Alternative, ...]
@@ -73,8 +72,7 @@ def _rank(item: Solution) -> tuple[int, int, int, tuple[str, ...]]:
     return item.objective, len(upgrades), item.measure.expected, item.chosen
 
 
-@dataclass(slots=True)
-class _Search:
+class _Search(Struct):
     """What is asked, and the rows by which sets that are known do not come again."""
 
     programme: Programme

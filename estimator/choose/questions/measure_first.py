@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Collection
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass
 from estimator.estimate.risk.look_ahead import assumed_bars
 from estimator.tables.likely import chance_wrong
 
@@ -19,8 +20,7 @@ LEAST = 50
 """Cents of worth below which a value says too little to be measured first (memory)."""
 
 
-@dataclass(frozen=True, slots=True)
-class First:
+class First(Struct, frozen=True):
     """A value to measure: what it is, how, and by how many cents the cost of the set moves if it is otherwise.
 
     ``chance``: the odds that it is, as a fraction; ``worth``, their product in cents, is what the list is ordered by.

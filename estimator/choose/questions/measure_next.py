@@ -17,11 +17,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.questions.chosen_again import ChosenAgain
 from estimator.choose.study import Choice, Known, Study, study_job, study_of_set
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass, replace
 from estimator.estimate.baseline import level_limits, level_now
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import fields_behind
@@ -37,8 +39,7 @@ LOOKED_INTO = 6
 NAMED = 2
 
 
-@dataclass(frozen=True, slots=True)
-class WorthMeasuring:
+class WorthMeasuring(Struct, frozen=True):
     """A value worth measuring: what is assumed, what it could be, what that would change.
 
     ``chance`` is a fraction; ``stake`` and ``worth`` are cents of cost: the largest change, and the
@@ -62,8 +63,7 @@ class WorthMeasuring:
     wished: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class _Trial:
+class _Trial(Struct, frozen=True):
     """One field put to one other value: the verdicts that turn, whether levels do, whether the set's work may."""
 
     field: str
@@ -73,8 +73,7 @@ class _Trial:
     touches: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Tried:
+class _Tried(Struct, frozen=True):
     """What one value tried leaves for the next: verdicts that turn, the chosen set priced, the choice made again."""
 
     otherwise: Otherwise
@@ -83,8 +82,7 @@ class _Tried:
     known: Known
 
 
-@dataclass(frozen=True, slots=True)
-class MeasuringAdvice:
+class MeasuringAdvice(Struct, frozen=True):
     """What was looked at: values worth measuring, the most worth first; how many were tried; what was not."""
 
     worths: tuple[WorthMeasuring, ...]

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec import Struct
+
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, Row, make_row
 from estimator.choose.milp.model import Programme, Scope, Solution
@@ -16,13 +18,11 @@ from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 from estimator.choose.verify.choice import score_reached
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 
 WISHES = ("level", "amount")
 
 
-@dataclass(frozen=True, slots=True)
-class ParetoPoint:
+class ParetoPoint(Struct, frozen=True):
     """A set that no other beats: cents, thousandths of a point, hundredths of a minute at the surety.
 
     ``meets_wish``: every rule of the problem is kept, wishes included. ``knee``: where the next
@@ -38,8 +38,7 @@ class ParetoPoint:
     knee: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class ParetoFront:
+class ParetoFront(Struct, frozen=True):
     """All points, cheapest first (``with_hours``: of three figures, hours among them); ``complete`` False if time ran out or ``most`` was reached."""
 
     points: tuple[ParetoPoint, ...]

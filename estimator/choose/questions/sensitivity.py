@@ -11,6 +11,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 
+from msgspec import Struct
+
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope
@@ -24,7 +26,6 @@ from estimator.choose.questions.rate_range import (
 from estimator.choose.questions.why import WhyChosen, stays_between
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass
 
 FURTHER = 20
 """Cents by which an end may lie outside of what the straight lines tell."""
@@ -34,8 +35,7 @@ DEAREST = 100
 """A part's price is followed up to so many times what it is."""
 
 
-@dataclass(frozen=True, slots=True)
-class SettingRange:
+class SettingRange(Struct, frozen=True):
     """A setting in cents: what it is, and from where to where the set stays the cheapest.
 
     ``upgrade``: the one whose part's price it is; empty for the labour rate (an hour). ``low`` None:
@@ -52,8 +52,7 @@ class SettingRange:
     exact: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Repricing:
+class Repricing(Struct, frozen=True):
     """A job priced anew at another labour rate (cents an hour): its programme, and what a set costs.
 
     ``least``: the lowest rate there can be.

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from msgspec import Struct
+
 from estimator.choose.infeasible.ways_out import minimal_infeasible_set
 from estimator.choose.measure import Measure
 from estimator.choose.milp.constraints import money_of
@@ -17,12 +19,10 @@ from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import recheck
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 from estimator.model.problem import SPENT, Rule
 
 
-@dataclass(frozen=True, slots=True)
-class WhyChosen:
+class WhyChosen(Struct, frozen=True):
     """An upgrade in the set.
 
     ``cost`` and ``minutes``: by how much the set as it stands grows with it (forced work included,
@@ -43,8 +43,7 @@ class WhyChosen:
     least: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(Struct, frozen=True):
     """Limits within which the choice stays the same; None: without end on that side."""
 
     rule: Rule

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
+
 from estimator.choose.milp.constraints import money_of
 from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import totals_of
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 
 
-@dataclass(frozen=True, slots=True)
-class LeftOut:
+class LeftOut(Struct, frozen=True):
     """An upgrade not in the set.
 
     ``dearer``: what the cheapest set with it costs more; it would enter if its own price fell by

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths, Tenths
 from estimator.core.money import centiminutes, cents
-from estimator.core.records import dataclass, replace
 from estimator.estimate.baseline import levels_now, tenths
 from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import (
@@ -31,8 +33,7 @@ SOURCING = "source-donor"
 """The task of finding, haggling for and fetching a donor; its minutes count in the pay of a resale."""
 
 
-@dataclass(frozen=True, slots=True)
-class UpliftFrame:
+class UpliftFrame(Struct, frozen=True):
     """An uplift on this job, before the clean price is known; ``part_value`` where it goes by the part."""
 
     id: str
@@ -47,8 +48,7 @@ class UpliftFrame:
         return _at_most(base * self.row.share, self.row)
 
 
-@dataclass(frozen=True, slots=True)
-class SaleFrame:
+class SaleFrame(Struct, frozen=True):
     """A sale on this job with everything but the clean price worked out; ``at`` puts the price in."""
 
     tier: ResaleTier

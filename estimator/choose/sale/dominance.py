@@ -17,8 +17,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Set
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Tenths
-from estimator.core.records import dataclass, replace
 from estimator.estimate.uplift import pay_for
 from estimator.model.problem import CostPiece, Giver, Problem, Scale
 from estimator.model.sale_problem import Sale
@@ -30,8 +32,7 @@ Marks = dict[str, set[tuple[object, ...]]]
 """What speaks for the options, or against them, by option."""
 
 
-@dataclass(frozen=True, slots=True)
-class Traits:
+class Traits(Struct, frozen=True):
     """What an option costs by itself (cents), the shared pieces it needs, its good and bad sides."""
 
     alone: Cents

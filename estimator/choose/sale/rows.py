@@ -11,12 +11,13 @@ from __future__ import annotations
 
 from weakref import WeakKeyDictionary
 
+from msgspec import Struct
+
 from estimator.choose.milp.linear import STRUCTURE, Linear, total_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.milp.variables import Columns
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass
 from estimator.estimate.uplift import pay_for, ranked, share_left
 from estimator.model.sale_problem import Sale
 
@@ -24,8 +25,7 @@ WHOLE = 10_000
 """Fees are ten-thousandths of the price."""
 
 
-@dataclass(frozen=True, slots=True)
-class SaleSums:
+class SaleSums(Struct, frozen=True):
     """Profit (at most; exact when it is made large) in cents and minutes in hundredths, as sums of columns."""
 
     profit: Linear

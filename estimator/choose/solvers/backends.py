@@ -13,10 +13,11 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.choose.milp.linear import IMPLIED, INTEGER, LOOSE, Linear, Model, Row
 from estimator.choose.solvers import cp_sat
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass
 
 OPTIMAL = "optimal"
 FEASIBLE = "feasible"
@@ -31,8 +32,7 @@ questions themselves declared whole; above, the other way round. CBC wants every
 WHOLE = (INTEGER, IMPLIED, LOOSE)
 
 
-@dataclass(frozen=True, slots=True)
-class EngineResult:
+class EngineResult(Struct, frozen=True):
     """An engine's answer before rounding; the bound is without the objective's constant."""
 
     status: str
@@ -235,8 +235,7 @@ def _cbc(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float
     return EngineResult(status, values, bound)
 
 
-@dataclass(frozen=True, slots=True)
-class _Laid:
+class _Laid(Struct, frozen=True):
     """Columns between their ends and the rows that a model's questions have in common, as CP-SAT has them."""
 
     ends: tuple[tuple[int, ...], tuple[int, ...]]

@@ -13,10 +13,12 @@ import math
 import time
 from collections.abc import Iterator, Sequence
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.milp.linear import IMPLIED, INTEGER, Linear, Model, Row
 from estimator.choose.solvers.backends import ENGINES, FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL, EngineResult
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass, replace
 
 EXACT = "cpsat"
 """The engine that reckons in whole numbers: its word on what cannot be is final."""
@@ -40,8 +42,7 @@ WHOLE_WITHIN = 1e-4
 """How far a binary may lie from a whole number before the answer is refused."""
 
 
-@dataclass(frozen=True, slots=True)
-class SolveResult:
+class SolveResult(Struct, frozen=True):
     """What an engine said: status, column values, objective and bound (constants included)."""
 
     status: str

@@ -6,13 +6,14 @@ from collections.abc import Mapping, Sequence
 from copy import copy
 from decimal import Decimal
 
+from msgspec.structs import replace
+
 from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import HEADINGS, Rows
 from estimator.choose.verify.search import SEARCHED, PlainSearch, Set
 from estimator.core.errors import RefutedError
-from estimator.core.records import replace
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Estimate
 from estimator.model.problem import BUDGET, LIMITS, REFUSED, REQUIRED, UNFIT, WISH, Problem

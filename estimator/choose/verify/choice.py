@@ -11,16 +11,16 @@ from datetime import date, timedelta
 from decimal import ROUND_CEILING
 from fractions import Fraction
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents, Hundredths, Tenths
-from estimator.core.records import dataclass
 from estimator.core.units import scaled
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.model import Packs
 from estimator.model.problem import Giver, Problem, Rule, Scale
 
 
-@dataclass(frozen=True, slots=True)
-class PlainTotals:
+class PlainTotals(Struct, frozen=True):
     """Sums over the active pieces: cents, hundredths of a minute, tenths of a gram."""
 
     cost: Cents
@@ -171,8 +171,7 @@ def income_of(problem: Problem, chosen: Collection[str]) -> Cents:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Breach:
+class Breach(Struct, frozen=True):
     """What a set breaks: the words of it, and the id of the rule; no rule where things cannot be together."""
 
     words: str

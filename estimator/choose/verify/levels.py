@@ -7,11 +7,13 @@ below every cap of the set and every fault that the set leaves; from zero to fou
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
+
+from msgspec import Struct
 
 from estimator.choose.verify.rows import Rows
 from estimator.core.amounts import Tenths
-from estimator.core.records import dataclass, field
 from estimator.model import Attribute, Fault
 from estimator.tables.conditions import holds
 
@@ -23,8 +25,7 @@ def tenths(level: Decimal) -> Tenths:
     return Tenths(int((level * 10).quantize(Decimal(1), ROUND_HALF_UP)))
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
+class Given(Struct, frozen=True):
     """What an upgrade does to an attribute; of one ``source`` it counts once, the largest.
 
     ``value``: tenths of a level, for ``change`` thousandths of the amount. ``beside``: upgrades (or their

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from statistics import NormalDist
 from typing import Any, TypeVar
 
+from msgspec import Struct
+from msgspec.structs import asdict, replace
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.expressions import parse_expression
-from estimator.core.records import dataclass, field, fields, replace
 from estimator.model import Demand, Fault, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
 from estimator.tables.conditions import holds
 
@@ -91,8 +94,7 @@ def hourly(minutes: Decimal, rate: Decimal) -> Cents:
     return in_cents(minutes * rate / 60)
 
 
-@dataclass(frozen=True, slots=True)
-class PlainLine:
+class PlainLine(Struct, frozen=True):
     """A set-up or a run: cents by ``HEADINGS``, hundredths of a minute, what is used up in thousandths.
 
     ``sd`` and ``struck``: spreads in minutes of the run and of what goes wrong on it; ``faults``: of the
@@ -113,8 +115,7 @@ class PlainLine:
     cost: Cents = Cents(0)
 
 
-@dataclass(slots=True)
-class RowTotals:
+class RowTotals(Struct):
     """What a set comes to by the rows. ``sd``: minutes; ``skew``: of the shop; freight is not in it."""
 
     money: dict[str, Cents]
@@ -305,11 +306,10 @@ class Rows:
                 self.shop.ways.methods.get(name, {}).get(self.methods.get(name, "")),
             )
             said: dict[str, object] = {}
-            for column in fields(says) if says is not None else ():
-                value = getattr(says, column.name)
-                if column.name not in NOT_OF_THE_TASK and value is not None and value != () and value != "":
-                    said[column.name] = value
-            self._tasks[name] = replace(task, **said) if said else task  # type: ignore[arg-type]
+            for name_of, value in asdict(says).items() if says is not None else ():
+                if name_of not in NOT_OF_THE_TASK and value is not None and value != () and value != "":
+                    said[name_of] = value
+            self._tasks[name] = replace(task, **said) if said else task
         return self._tasks[name]
 
     def _rows_by_way(

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Collection
 from fractions import Fraction
 
+from msgspec import Struct
+
 from estimator.choose.verify.choice import levels_reached, totals_of
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 from estimator.estimate.uplift import damped, pay_for, share_left
 from estimator.model.problem import Problem
 from estimator.model.sale_problem import Loss, Removed, Sale, Standing, Uplift
 
 
-@dataclass(frozen=True, slots=True)
-class Sold:
+class Sold(Struct, frozen=True):
     """What a set sells for. Cents; ``minutes`` in hundredths, the sale's own included.
 
     ``left`` is the price less fees on it; ``profit`` = left - fixed + removed - cost of the work

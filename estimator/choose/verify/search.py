@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.verify.levels import Spec, tenths
 from estimator.choose.verify.rows import Rows, RowTotals
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 from estimator.model.problem import Rule, Weight
 from estimator.tables.conditions import PART_CONDITIONS
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+from dataclasses import dataclass
 from functools import cached_property, wraps
 from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
@@ -10,7 +11,6 @@ import typer
 
 from estimator.cli.common import JsonOption, LedgerOption, load_shop_of, open_ledger, print_json
 from estimator.core.errors import Exit
-from estimator.core.records import dataclass
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents
-from estimator.core.records import replace
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.labour import Worked
 from estimator.fit.candidates import offers_of

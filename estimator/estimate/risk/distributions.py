@@ -16,7 +16,8 @@ from __future__ import annotations
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model import WorkLine
 
 if TYPE_CHECKING:
@@ -29,8 +30,7 @@ if TYPE_CHECKING:
 Z90 = NormalDist().inv_cdf(0.9)
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(Struct, frozen=True):
     """The curve of one line's run, minutes: three readings, how they are meant, mean and widening.
 
     ``fixed`` minutes come on top without spread (set-up, a further sitting). The curve is stretched

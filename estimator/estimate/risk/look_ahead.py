@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass
 from estimator.estimate.costing import Costing
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.moments import ClosedForm, closed_form
@@ -31,8 +32,7 @@ from estimator.model import Estimate, Money
 SHOWN = (50, 80, 95)
 
 
-@dataclass(frozen=True, slots=True)
-class SuretyRow:
+class SuretyRow(Struct, frozen=True):
     """Minutes and cost (cents) that ``percent`` of such jobs stay within, by the closed form."""
 
     percent: int
@@ -40,8 +40,7 @@ class SuretyRow:
     cost: Cents
 
 
-@dataclass(frozen=True, slots=True)
-class LookAhead:
+class LookAhead(Struct, frozen=True):
     """Everything about how sure an estimate is; ``assumed`` are the bars of assumed intake values."""
 
     estimate: Estimate
@@ -159,8 +158,7 @@ def fields_behind(costing: Costing, chosen: Collection[str]) -> frozenset[str]:
     return frozenset(fields)
 
 
-@dataclass(frozen=True, slots=True)
-class FitRisk:
+class FitRisk(Struct, frozen=True):
     """An unmeasured value that fit rests on: odds (per cent) that it is otherwise, and for which upgrades."""
 
     field: str

@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import fsum
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.estimate.three_point import factor_of, percent_of, spread_of_lines
 from estimator.model import Shop, WorkLine
 
 
-@dataclass(frozen=True, slots=True)
-class ClosedForm:
+class ClosedForm(Struct, frozen=True):
     """Mean and spread of hands-on minutes, and their lean to the slow side (0: a normal curve)."""
 
     mean: float

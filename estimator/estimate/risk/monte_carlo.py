@@ -18,8 +18,9 @@ from collections.abc import Sequence
 from math import ceil, sqrt
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 from estimator.estimate.risk.distributions import Z90, Spread, beta_points, spread_of
 from estimator.estimate.three_point import HIDDEN_FAULT_CHANCE
 from estimator.model import Shop, WorkLine
@@ -37,8 +38,7 @@ POINTS = (10.0, 50.0, 80.0, 90.0, 95.0)
 BLOCK = 2048
 
 
-@dataclass(frozen=True, slots=True)
-class Quantile:
+class Quantile(Struct, frozen=True):
     """A point of a distribution: ``percent`` of trials stay at or below ``value``; its standard error."""
 
     percent: float
@@ -46,8 +46,7 @@ class Quantile:
     error: float
 
 
-@dataclass(frozen=True, slots=True)
-class Distribution:
+class Distribution(Struct, frozen=True):
     """Mean, spread and points of simulated values with the standard errors of mean and points."""
 
     mean: float
@@ -63,8 +62,7 @@ class Distribution:
         raise KeyError(percent)
 
 
-@dataclass(frozen=True, slots=True)
-class Simulation:
+class Simulation(Struct, frozen=True):
     """Distributions of hands-on minutes and of cost (in cents) over so many trials."""
 
     draws: int

@@ -9,8 +9,10 @@ from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from math import fsum
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents
-from estimator.core.records import dataclass, replace
 from estimator.estimate.risk.distributions import Z90
 from estimator.estimate.risk.moments import expected_minutes
 from estimator.estimate.three_point import FAULT_VARIANCE, spread_of_lines, z_of
@@ -24,8 +26,7 @@ Reprice = Callable[[str, Value], tuple[float, Cents] | None]
 Values = Callable[[str], Sequence[Value]]
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(Struct, frozen=True):
     """One line's part in the job: mean minutes (all in), and per cent of the job's mean and variance."""
 
     task: str
@@ -67,8 +68,7 @@ def shares(lines: Sequence[WorkLine], shop: Shop) -> tuple[Share, ...]:
     return tuple(sorted(found, key=lambda s: (-s.variance_pct, -s.mean_pct, s.task, s.place)))
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """One bar of a tornado chart: the job's minutes and cost (cents) at the low and the high end.
 
     ``kind`` is ``line`` (a line at its 10 and 90 % points, all else at its mean) or ``field`` (an
@@ -180,8 +180,7 @@ WORTH_SAYING = 0.5
 """Minutes by which a measurement must make a job surer to be advised: what rounds to none says nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class MeasuringGain:
+class MeasuringGain(Struct, frozen=True):
     """What knowing one assumed field would do: spread and surety point with it measured, in minutes."""
 
     field: str

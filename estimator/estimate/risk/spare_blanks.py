@@ -9,24 +9,23 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+
 from estimator.core.errors import Origin, refusal
-from estimator.core.records import dataclass
 
 MOST = 100_000
 """No search goes beyond this many pieces."""
 NINETY = Decimal("0.9")
 
 
-@dataclass(frozen=True, slots=True)
-class SpareRow:
+class SpareRow(Struct, frozen=True):
     """One count of pieces and the odds that at least k of them turn out good."""
 
     pieces: int
     surety: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Spares:
+class Spares(Struct, frozen=True):
     """Pieces to start with for ``good`` good ones; ``rows`` are the counts looked at, up to the answer."""
 
     good: int

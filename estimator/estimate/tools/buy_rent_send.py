@@ -11,15 +11,15 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal, refused_word
 from estimator.core.money import cents, half_up
-from estimator.core.records import dataclass
 from estimator.model import SendOut, Shop, Tool
 
 
-@dataclass(frozen=True, slots=True)
-class ToolWay:
+class ToolWay(Struct, frozen=True):
     """One way to get a kind of job done.
 
     ``price`` of the tool in cents (0: none is bought), ``life`` in jobs, ``per_job`` cents paid on
@@ -35,8 +35,7 @@ class ToolWay:
     wait_days: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class ToolWayCost:
+class ToolWayCost(Struct, frozen=True):
     """A way over the expected jobs: tools bought, cash out, time, cost, cost a job (cents).
 
     ``cost`` is cash and time; ``tied_up`` is the part of the cash that the jobs do not wear off the tools.

@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, Decimal
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model import Shop, Tool, WorkLine
 
 ONE = Decimal(1)
 SIXTY = Decimal(60)
 
 
-@dataclass(frozen=True, slots=True)
-class ToolGrade:
+class ToolGrade(Struct, frozen=True):
     """One grade of a tool: price, life in units of work, and multiples of time.
 
     ``run_new`` and ``run_worn`` multiply the run of the task when the tool is new and in the last
@@ -43,8 +43,7 @@ class ToolGrade:
         return ONE + (self.after_worn - ONE) * self.worn_share
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+class Work(Struct, frozen=True):
     """What one job asks of the tool.
 
     ``units`` of tool life before the wear factor, ``wear`` the factor of the material, ``run_minutes``
@@ -57,8 +56,7 @@ class Work:
     after_minutes: Decimal = Decimal(0)
 
 
-@dataclass(frozen=True, slots=True)
-class GradeCost:
+class GradeCost(Struct, frozen=True):
     """What a job costs with one grade: tool wear and time, money unrounded."""
 
     grade: ToolGrade
@@ -89,8 +87,7 @@ def cheapest_grade(grades: Sequence[ToolGrade], work: Work, rate_per_hour: Decim
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Payback:
+class Payback(Struct, frozen=True):
     """What the dearer grade saves per job and after how many jobs its higher price is earned back.
 
     ``jobs`` is exact, ``whole_jobs`` the job on which it is earned; None where it never is.
@@ -126,8 +123,7 @@ def grades_of(tool: Tool, shop: Shop) -> tuple[ToolGrade, ToolGrade]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class GradeChoice:
+class GradeChoice(Struct, frozen=True):
     """One tool of a job: the grade its wear is charged at, the cheapest grade, and what that saves."""
 
     tool: str

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from itertools import combinations
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
 from estimator.core.money import cents
-from estimator.core.records import dataclass
 from estimator.model import Shop
 
 
-@dataclass(frozen=True, slots=True)
-class Got:
+class Got(Struct, frozen=True):
     """A tool that is bought, or what is rented with one or more of them: cents.
 
     ``inexpensive``: what it is bought at in the other grade, where the shop reckons with the dearer one; else None.
@@ -25,8 +25,7 @@ class Got:
     inexpensive: Cents | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ToolsGot:
+class ToolsGot(Struct, frozen=True):
     """What is got of the tools that are not there; the sums of the set do not hold it.
 
     ``around``: the cents of the best set that gets nothing (None: not weighed, or there is none). ``more``: cents

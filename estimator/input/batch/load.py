@@ -10,9 +10,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown, unknown_word, warning
-from estimator.core.records import dataclass, replace
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
 from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted
@@ -71,8 +73,7 @@ SECTIONS = ("batch", "job", "person", "stock", "stations", "moved_part")
 DAYS_A_MONTH = Decimal("30.44")
 
 
-@dataclass(frozen=True, slots=True)
-class BatchJob:
+class BatchJob(Struct, frozen=True):
     """One job of a batch; ``upgrades`` None: they are chosen; ``optional``: it may be left out."""
 
     id: str
@@ -84,8 +85,7 @@ class BatchJob:
     origin: Origin = Origin("", None, "[[job]] upgrades")
 
 
-@dataclass(frozen=True, slots=True)
-class BatchFile:
+class BatchFile(Struct, frozen=True):
     """What a batch file says. ``cash`` in cents, ``minutes`` in hundredths; ``stock`` by the name
     under which it lies on the shelf, without what has gone off.
 

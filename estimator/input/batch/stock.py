@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from msgspec.structs import replace
+
 from estimator.core.errors import Issue, Origin, warning
-from estimator.core.records import replace
 from estimator.model import Job, Part, Shop
 from estimator.tables.counts import kinds_of
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.core.errors import Issue, Origin, note, shown, unknown_word
-from estimator.core.records import dataclass
 from estimator.model.column import Column
 from estimator.tables.toml.text import TomlFile
 
@@ -20,8 +21,7 @@ MOVED = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
+class Move(Struct, frozen=True):
     """A part that ``from_upgrade`` frees and that can serve as the part of ``to_upgrade`` elsewhere."""
 
     what: str

@@ -5,13 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model import GRADES, Budget, Job, Outline
 from estimator.model.column import ONE, REQUIRED, ZERO, Column, key, section_of
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """One section of a job file; ``repeated`` ones are written ``[[name]]``, once per thing.
 
     ``open_keys`` says in words which further keys are accepted (intake fields, dimensions of parts).

@@ -9,8 +9,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from msgspec.structs import replace
+
 from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, note, refusal, shown
-from estimator.core.records import replace
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
     INSTRUMENT,

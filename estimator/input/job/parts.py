@@ -7,8 +7,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
+from msgspec.structs import replace
+
 from estimator.core.errors import Issue, near_miss, note, shown
-from estimator.core.records import replace
 from estimator.input.job.keys import PART
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Part, PartDimension, Reading, Shop

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import TypeVar
 
+from msgspec.structs import replace
+
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.batch.verify import JointSolution, cash_of
 from estimator.core.amounts import Hundredths
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.records import replace
 from estimator.core.text import money
 from estimator.plan.replan.progress import StateFile
 from estimator.plan.replan.saved_plan import KeptPlan

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.batch.arrivals import BoughtKey, arrival_of, arrivals_of, bought_as, is_sent, minute_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import SoFar
 from estimator.core.errors import InputError, Issue, Origin, warning
-from estimator.core.records import dataclass, replace
 from estimator.core.text import weekday_of
 from estimator.plan.awaited import taken_by
 from estimator.plan.day_list import named
@@ -27,8 +29,7 @@ from estimator.schedule.solve import left_shift
 from estimator.schedule.supplies import BEGUN
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedAgain:
+class PlannedAgain(Struct, frozen=True):
     """The new plan of what is left, the old one, and what was taken for granted.
 
     ``as_planned``: operations taken as done because the state says nothing else; ``running`` with the

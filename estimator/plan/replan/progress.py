@@ -12,10 +12,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, near_miss, note, refusal, shown, unknown_word
-from estimator.core.records import dataclass
 from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
@@ -51,8 +52,7 @@ SECTIONS = {"done": DONE, "running": RUNNING, "not_done": NOT_DONE, "late": LATE
 MOMENT = ", or with hour:minute: 2026-10-08 11:30"
 
 
-@dataclass(frozen=True, slots=True)
-class RecordedJob:
+class RecordedJob(Struct, frozen=True):
     """What the ledger says of a job of the plan, in seconds: of its recorded work what was planned and what it took.
 
     ``told``: the day promised to the customer, None where there is none.
@@ -65,8 +65,7 @@ class RecordedJob:
     told: date | None
 
 
-@dataclass(frozen=True, slots=True)
-class StateFile:
+class StateFile(Struct, frozen=True):
     """Where the work stands, with the place of each entry; ``late`` by purchase: the moment it is expected.
 
     ``recorded``: by job what the ledger holds, where that is asked instead of a file; what such work needs

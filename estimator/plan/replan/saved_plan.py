@@ -7,16 +7,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
+
+from msgspec import Struct, field
+from msgspec.structs import asdict, replace
 
 from estimator.batch.arrivals import BoughtKey
 from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin, note, refusal, shown
-from estimator.core.records import dataclass, field, fields, replace
 from estimator.core.text import written_day
 from estimator.plan.plan import Plan
 from estimator.plan.replan.schedule import question_of
@@ -29,8 +30,7 @@ WHOSE = {"pack": "seller", "spare": "seller"}
 STEP = "save the plan again with --save-plan"
 
 
-@dataclass(frozen=True, slots=True)
-class KeptWork:
+class KeptWork(Struct, frozen=True):
     """One operation as it was planned."""
 
     operation: str
@@ -39,8 +39,7 @@ class KeptWork:
     ends: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class KeptPlan:
+class KeptPlan(Struct, frozen=True):
     """What a plan was: the choice with its proof, purchases, planned work, done work, promises.
 
     ``proof``: what was proven of which question about the week. ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
@@ -172,13 +171,13 @@ _KINDS: Mapping[object, tuple[type, ...]] = {
 def _of_kind(record: type, told: Mapping[str, Any]) -> dict[str, Any]:
     """The values of a record's fields; TypeError for one of another kind than is kept."""
     found = {}
-    for one in fields(record):
-        if one.name not in told:
+    for name, kind in record.__annotations__.items():
+        if name not in told:
             continue
-        value, kinds = told[one.name], _KINDS.get(one.type)
+        value, kinds = told[name], _KINDS.get(kind)
         if kinds and (not isinstance(value, kinds) or (isinstance(value, bool) and bool not in kinds)):
-            raise TypeError(f"{one.name} is {value!r}, not of the kind {one.type}")
-        found[one.name] = tuple(map(str, value)) if isinstance(value, list) else value
+            raise TypeError(f"{name} is {value!r}, not of the kind {kind}")
+        found[name] = tuple(map(str, value)) if isinstance(value, list) else value
     return found
 
 

@@ -7,9 +7,11 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import permutations, product
 
+from msgspec import Struct, field
+from msgspec.structs import replace
+
 from estimator.core.amounts import Minutes
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.core.records import dataclass, field, replace
 from estimator.schedule.bounds.chains import heads_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.heuristics import key_of
@@ -39,8 +41,7 @@ KEPT = "the order of the plan before"
 STATE = Origin("state of the work")
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(Struct, frozen=True):
     """Where the work stands ``now``.
 
     ``done``: operation to the moment it ended (None: as planned). ``running``: operation to the minutes
@@ -59,8 +60,7 @@ class State:
     proven: tuple[str, Mapping[str, int]] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Replanned:
+class Replanned(Struct, frozen=True):
     """The new plan: its work and schedule, the operations that changed day, and what staying would cost.
 
     ``kept_order``: whether the old order of work still stands. ``tardiness_if_kept``: weighted working

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from msgspec import Struct
+
 from estimator.choose.study import Study, make_estimate
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
-from estimator.core.records import dataclass
 from estimator.estimate.costing import Costing
 from estimator.estimate.risk.moments import ClosedForm
 from estimator.model import Money, Totals
@@ -20,8 +21,7 @@ from estimator.model import Money, Totals
 LONGEST = 1 << 34
 
 
-@dataclass(frozen=True, slots=True)
-class GivenPrice:
+class GivenPrice(Struct, frozen=True):
     """A price that was named, tax included, against the work. Cents; minutes in hundredths; per cent.
 
     ``paid_minutes``: hands-on time it pays for, None where it does not even pay for parts and what is due

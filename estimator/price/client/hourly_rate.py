@@ -10,10 +10,11 @@ from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import cents, cents_of
-from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.tables.schema.settings import BUILD_UP, HOUR_LINES, OVERHEAD_LINES, PAY_LINES
 
@@ -22,8 +23,7 @@ DRAW = "draw"
 WHERE = Origin("shop.toml", None, "rate_build_up")
 
 
-@dataclass(frozen=True, slots=True)
-class RateLine:
+class RateLine(Struct, frozen=True):
     """One yearly cost: its key, what it is, the amount, and whether it is pay or overhead."""
 
     key: str
@@ -32,8 +32,7 @@ class RateLine:
     pay: bool
 
 
-@dataclass(frozen=True, slots=True)
-class ShopRate:
+class ShopRate(Struct, frozen=True):
     """A rate with its working. Hours a year; ``break_even``, ``overhead`` ... in cents an hour.
 
     ``break_even`` covers pay and overhead, ``overhead`` all but the owner's draw (below it every hour
@@ -181,8 +180,7 @@ def shop_rate(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class ShareRow:
+class ShareRow(Struct, frozen=True):
     """What the rate would have to be at another billable share; cents an hour."""
 
     billable_share: Decimal

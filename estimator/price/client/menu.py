@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, refusal, refused_word, squeezed
 from estimator.core.money import cents, times_rate
-from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
 from estimator.estimate.costing import Costing
@@ -34,8 +36,7 @@ ENOUGH_LISTS = 3
 HALF = Decimal("0.5")
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(Struct, frozen=True):
     """The quartiles of what lists post for a job, in cents; ``lists`` read, ``taken`` those at home if any."""
 
     low: Cents
@@ -45,8 +46,7 @@ class Band:
     taken: int
 
 
-@dataclass(frozen=True, slots=True)
-class MenuRow:
+class MenuRow(Struct, frozen=True):
     """A job of the menu: hundredths of a minute hands-on, cents without parts, and its pieces in cents."""
 
     job: MenuJob

@@ -9,11 +9,12 @@ from collections.abc import Collection, Mapping
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+
 from estimator.choose.study import Study, all_parts, make_estimate
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import amount, cents, half_up
-from estimator.core.records import dataclass
 from estimator.estimate.commission import Price
 from estimator.estimate.packs import pieces_from_stock
 from estimator.estimate.tax import TaxLine, tax_of
@@ -21,8 +22,7 @@ from estimator.model import Estimate, Shop, Terms
 from estimator.price.client.hourly_rate import shop_rate
 
 
-@dataclass(frozen=True, slots=True)
-class Dues:
+class Dues(Struct, frozen=True):
     """What is due when, in cents.
 
     ``credit`` is the bench fee already paid, ``deposit`` is asked before work begins, ``storage`` is
@@ -43,8 +43,7 @@ class Dues:
         return self.due - self.deposit
 
 
-@dataclass(frozen=True, slots=True)
-class Quote:
+class Quote(Struct, frozen=True):
     """The price of an upgrade set to a customer, step by step (cents; minutes in hundredths).
 
     ``fitting`` is the part of ``steps.more_work`` for the customer's own parts, ``warranty`` what work
@@ -201,8 +200,7 @@ def storage_with_tax(days: int, terms: Terms) -> Cents:
     return charge + tax_of([TaxLine(charge, terms.tax_labour)])
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeOrder:
+class ChangeOrder(Struct, frozen=True):
     """A new choice against a quoted one: what comes in, what goes out, the difference. Cents, hundredths."""
 
     added: tuple[str, ...]

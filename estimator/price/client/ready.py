@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import date
 
+from msgspec import Struct
+
 from estimator.batch.arrivals import BY_NOON, DAY
 from estimator.batch.build import lead_days
 from estimator.choose.study import Study
-from estimator.core.records import dataclass
 from estimator.model import Estimate
 from estimator.model.planning import Person
 from estimator.plan.plan import promise_day
@@ -25,8 +26,7 @@ SOME_MONDAY = date(2024, 1, 1)
 PACE = "usual"
 
 
-@dataclass(frozen=True, slots=True)
-class Ready:
+class Ready(Struct, frozen=True):
     """The day to promise: ``days`` after the customer's yes, ``day`` where that is known.
 
     ``queue_days``: days before the job is begun.

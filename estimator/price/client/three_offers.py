@@ -7,6 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import usual_aim
@@ -16,7 +19,6 @@ from estimator.choose.tools import settled_with_tools, used_of
 from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
 from estimator.core.amounts import Tenths
 from estimator.core.errors import Origin, refusal
-from estimator.core.records import dataclass, replace
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
 from estimator.model.problem import SPENT, Problem, Rule, Weight
 from estimator.price.client.quote import Quote, quote_for
@@ -28,8 +30,7 @@ LEAST = usual_aim(billed=True)
 """Of sets at the same price, which rises by the quarter hour, the one that costs the shop least."""
 
 
-@dataclass(frozen=True, slots=True)
-class CustomerOffer:
+class CustomerOffer(Struct, frozen=True):
     """One offer: its name, a sentence, the choice, its quote, and ``also``, the offers it is at once.
 
     ``short`` names the wishes it does not meet: (attribute, level reached, level wished), in tenths;
@@ -63,8 +64,7 @@ class CustomerOffer:
         return name == self.name or name in self.also
 
 
-@dataclass(frozen=True, slots=True)
-class Offers:
+class Offers(Struct, frozen=True):
     """The offers that can be made, the cheapest first, and why there are no others.
 
     ``wished`` is the choice for the whole wish, found or not; ``not_made`` tells offer and reason. ``tools``: what

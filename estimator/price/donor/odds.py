@@ -11,17 +11,17 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
+from msgspec import Struct
+
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.records import dataclass
 from estimator.estimate.three_point import FAULT_VARIANCE, HIDDEN_FAULT_CHANCE
 from estimator.price.resale.compare import Proceeds
 
 SEED = 20_240_501
 
 
-@dataclass(frozen=True, slots=True)
-class Risk:
+class Risk(Struct, frozen=True):
     """What a simulation is about: the plan, the odds of a bad donor, the price paid (cents).
 
     ``salvage`` is what a bad donor brings less the money spent to get it here, ``lost_minutes`` the time.
@@ -34,8 +34,7 @@ class Risk:
     paid: Cents
 
 
-@dataclass(frozen=True, slots=True)
-class Odds:
+class Odds(Struct, frozen=True):
     """Shares of the draws. ``loss``: less money comes in than goes out, time not counted;
     ``below_pay``: less than the wanted pay an hour. ``surplus`` are the 10, 50 and 90 % points of money
     left after time at the wanted pay, in cents; ``earned`` the same of cents an hour.

@@ -14,12 +14,14 @@ from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.sale.build import finding_minutes, sourcing_minutes
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import as_accepted, refused_word
 from estimator.core.money import amount, centiminutes, cents, half_up
-from estimator.core.records import dataclass, replace
 from estimator.estimate.sale_terms import number, rule, setting, stated_salvage, usual_work
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.model import DonorCheck, DonorOdds, Shop
@@ -33,8 +35,7 @@ REPAIR = ("needs-repair",)
 WRECKS = ("project", "parts-only")
 
 
-@dataclass(frozen=True, slots=True)
-class CheckMove:
+class CheckMove(Struct, frozen=True):
     """One of the checks before buying: the offer after a good and a bad result, and how far it moves.
 
     ``walk_odds`` and ``fault_odds`` are shares; ``moves`` is the average distance, in cents, by which
@@ -49,8 +50,7 @@ class CheckMove:
     moves: Cents
 
 
-@dataclass(frozen=True, slots=True)
-class DonorOffer:
+class DonorOffer(Struct, frozen=True):
     """The most to pay and what it rests on. Cents; minutes in hundredths.
 
     ``most`` is O_max, ``stop`` the lower of it and the rule-of-thumb limit (``limit``, None: none);
@@ -94,8 +94,7 @@ def seen_as(shop: Shop, name: str) -> DonorOdds:
     return known[name]
 
 
-@dataclass(frozen=True, slots=True)
-class Selling:
+class Selling(Struct, frozen=True):
     """What selling takes by a way, whatever the instrument brings: hundredths of a minute, and cents.
 
     ``money``: fixed fees, freight where the seller pays it, and what listing, packing and sending use up.
@@ -108,8 +107,7 @@ class Selling:
 NOT_SOLD = Selling(Hundredths(0), Cents(0))
 
 
-@dataclass(frozen=True, slots=True)
-class BadOne:
+class BadOne(Struct, frozen=True):
     """What becomes of a bad donor: the price it is sold for, what of it is left in the hand, what selling takes.
 
     One that would cost more money to sell than it brings is given away.

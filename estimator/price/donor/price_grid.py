@@ -17,8 +17,12 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 from fractions import Fraction
 from math import ceil
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.milp.linear import make_row
 from estimator.choose.milp.model import EVERYTHING, Programme
@@ -30,7 +34,6 @@ from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.sale import Sold, sold
 from estimator.core.amounts import Cents
 from estimator.core.money import amount
-from estimator.core.records import dataclass, field, replace
 from estimator.estimate.uplift import share_left
 from estimator.model.problem import Problem
 from estimator.model.sale_problem import Sale
@@ -42,8 +45,7 @@ SLACK = 50
 NO_CEILING = Cents(10**9)
 
 
-@dataclass(frozen=True, slots=True)
-class Best:
+class Best(Struct, frozen=True):
     """The best set at a clean price and what it sells for; ``within`` cents of the proven bound."""
 
     chosen: tuple[str, ...]

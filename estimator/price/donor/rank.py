@@ -8,12 +8,13 @@ from fractions import Fraction
 from pathlib import Path
 from types import MappingProxyType
 
+from msgspec import Struct
+
 from estimator.choose.sale.build import sourcing_minutes
 from estimator.choose.study import Known, Study, study_job
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import InputError, Issue
 from estimator.core.money import centiminutes, cents, half_up
-from estimator.core.records import dataclass
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import pay_for
 from estimator.input.listings import DonorListing, job_of, read_listings
@@ -36,8 +37,7 @@ Progress = Callable[[int, int], None]
 LEFT, PER_HOUR = "left", "per-hour"
 
 
-@dataclass(frozen=True, slots=True)
-class ListingOffer:
+class ListingOffer(Struct, frozen=True):
     """One listing with its most to pay. Cents; minutes in hundredths; ``left`` = stop - ask.
 
     ``parted``: whether taking it apart leaves most (``price`` is then that of its lots).
@@ -76,8 +76,7 @@ class ListingOffer:
         return "buy" if self.buy else "offer less" if self.stop > 0 else "do not buy"
 
 
-@dataclass(frozen=True, slots=True)
-class OfferList:
+class OfferList(Struct, frozen=True):
     """Listings, the best first; ``issues``: the rows left out, with reasons, and columns not read. Times in seconds."""
 
     offers: tuple[ListingOffer, ...]

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.money import half_up
-from estimator.core.records import dataclass, replace
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import share_left
 from estimator.model import Shop
@@ -19,8 +21,7 @@ AT_ONCE = 3
 """Days below which a sale is one to a dealer, who names the price."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asking:
+class Asking(Struct, frozen=True):
     """A price to ask, the days it takes to sell at it, and the profit it leaves; cents."""
 
     id: str

@@ -11,12 +11,13 @@ from collections.abc import Collection
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+
 from estimator.choose.study import Choice, Study, make_choice, sold_by
 from estimator.choose.verify.sale import sold
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import Origin, refusal
 from estimator.core.money import cents, half_up
-from estimator.core.records import dataclass
 from estimator.estimate.sale_terms import box_of, clean_price, rule, tier_of, way_of
 from estimator.estimate.uplift import pay_for
 from estimator.model import Totals
@@ -26,8 +27,7 @@ PARTED = "part-out"
 """The way to sell, and the plan, of an instrument that is taken apart and sold in lots."""
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
+class Counted(Struct, frozen=True):
     """An uplift, its full value and what it counts after damping; cents."""
 
     id: str
@@ -36,8 +36,7 @@ class Counted:
     counts: Cents
 
 
-@dataclass(frozen=True, slots=True)
-class Proceeds:
+class Proceeds(Struct, frozen=True):
     """The sale of a set by one way, with its working. Cents; minutes in hundredths.
 
     ``fees`` is all that the way keeps: the share of the price, and ``fee_fixed`` whatever the price.
@@ -179,8 +178,7 @@ def ways_to_sell(study: Study, chosen: Collection[str]) -> tuple[Proceeds, ...]:
     return tuple(sorted(found, key=lambda p: (-p.profit, p.way)))
 
 
-@dataclass(frozen=True, slots=True)
-class SalePlan:
+class SalePlan(Struct, frozen=True):
     """A plan worth comparing: its name, a sentence, and what it brings; ``choice`` where it was optimised."""
 
     name: str
@@ -217,8 +215,7 @@ def resale_plans(
     return tuple(plans)
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(Struct, frozen=True):
     """A box by the rules of carriers: sides in whole inches, dimensional weight in whole pounds."""
 
     length: int

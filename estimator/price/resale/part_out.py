@@ -9,11 +9,13 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.sale.build import grade_price, sourcing_minutes
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import centiminutes, cents, half_up
-from estimator.core.records import dataclass, replace
 from estimator.estimate.sale_terms import clean_price, number, rule, stated_salvage, tier_of
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import all_upgrades
@@ -51,16 +53,14 @@ WIDTH = Fraction("2.56")
 """Spreads between the 10 and 90 % points, which the low and the high of the range are taken for."""
 
 
-@dataclass(frozen=True, slots=True)
-class Lot:
+class Lot(Struct, frozen=True):
     """Removed parts sold together."""
 
     what: str
     value: Cents
 
 
-@dataclass(frozen=True, slots=True)
-class Parting:
+class Parting(Struct, frozen=True):
     """What parting out brings and takes, before the minutes and money of getting the instrument here.
 
     ``minutes`` are those of taking it apart and of selling the lots.
@@ -76,8 +76,7 @@ class Parting:
         return Cents(half_up(Fraction(self.low + self.high, 2)))
 
 
-@dataclass(frozen=True, slots=True)
-class PartOut:
+class PartOut(Struct, frozen=True):
     """Taking an instrument apart: the usual range, the lots counted one by one, and what it takes.
 
     ``minutes`` hold finding and fetching the instrument, as those of every plan; ``profit`` is before its price.

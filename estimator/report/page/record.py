@@ -10,12 +10,13 @@ from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 
+from msgspec import Struct
+
 from estimator.choose.faults import faults_found
 from estimator.choose.study import Choice, SpecRow, Study, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin
 from estimator.core.money import amount, cents
-from estimator.core.records import dataclass
 from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
 from estimator.model import Job, Shop, Terms, Verdict
 from estimator.price.client.quote import Quote, quote_for
@@ -52,8 +53,7 @@ PHOTOS = ("photo", "photo_2", "photo_3")
 """The keys of photos; side by side more than three are too small to see anything on."""
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeRow:
+class ChangeRow(Struct, frozen=True):
     """A row of what changes: ``level`` of four dots, or none for amounts; ``guess``: today was not measured."""
 
     name: str
@@ -63,8 +63,7 @@ class ChangeRow:
     level: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class Done:
+class Done(Struct, frozen=True):
     """A piece of work: its number on the page, its words, details, and the place on the outline."""
 
     number: int
@@ -73,8 +72,7 @@ class Done:
     mark: str
 
 
-@dataclass(frozen=True, slots=True)
-class ToTick:
+class ToTick(Struct, frozen=True):
     """An offer: its name, the numbers of its work, what stays as it is, and its money as text."""
 
     name: str
@@ -89,8 +87,7 @@ class ToTick:
     """When it is ready, where there are several offers."""
 
 
-@dataclass(frozen=True, slots=True)
-class CustomerPage:
+class CustomerPage(Struct, frozen=True):
     """All that stands on the page, in the reader's order."""
 
     shop_name: str

@@ -9,7 +9,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Mapping
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.report.page.outline import HIGH, WIDE
 from estimator.report.page.record import CustomerPage, Done
 
@@ -25,8 +26,7 @@ WIDE_LETTER = 0.49
 SLACK = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class PageSetting:
+class PageSetting(Struct, frozen=True):
     """How close a page is set, in points and millimetres: ``name`` is the class in the template."""
 
     name: str

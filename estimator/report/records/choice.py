@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.faults import faults_found
 from estimator.choose.infeasible.conflicts import Compromise
 from estimator.choose.infeasible.ways_out import RuleChange, WayOut
@@ -15,7 +17,6 @@ from estimator.choose.study import Choice, Study, assumed_values, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import money_text
-from estimator.core.records import dataclass
 from estimator.estimate.freight import Bought, Order
 from estimator.estimate.packs import IN_STOCK
 from estimator.estimate.tools.to_get import ToolsGot
@@ -42,8 +43,7 @@ BY_AIM = Kind("money, min or score, by the aim", plain_data)
 SHARE = Kind("share of one", plain_data)
 
 
-@dataclass(frozen=True, slots=True)
-class Priced:
+class Priced(Struct, frozen=True):
     """A set that was named, priced."""
 
     study: Study
@@ -116,8 +116,7 @@ class Change(Record[RuleChange]):
     words = _change.text("in words", lambda of: of.words)
 
 
-@dataclass(frozen=True, slots=True)
-class SetMeasured:
+class SetMeasured(Struct, frozen=True):
     """A set, its figures, and whether a price is of any concern."""
 
     chosen: tuple[str, ...]
@@ -166,8 +165,7 @@ class Nearest(Record[tuple[Compromise, bool]]):
     chosen = _nearest.joined(SetTold, lambda of: SetMeasured(of[0].chosen, of[0].measure, of[1]))
 
 
-@dataclass(frozen=True, slots=True)
-class Packed:
+class Packed(Struct, frozen=True):
     """Whole packs of a consumable, in cents."""
 
     consumable: str
@@ -333,8 +331,7 @@ class ChoiceAnswer(Record[Choice]):
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """A choice with its further answers."""
 
     choice: Choice

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec import Struct
+
 from estimator.choose.faults import FoundFault
 from estimator.core.errors import Issue
-from estimator.core.records import dataclass
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Finding, Job, Shop, UsedValue, Verdict
 from estimator.report.record import Kind, Record, Teller, plain_data
@@ -17,8 +18,7 @@ COUNTED = ("tasks", "consumables", "tools", "parts", "upgrades", "attributes", "
 ISSUES = Kind("list", lambda issues: [issue.as_dict() for issue in issues])
 
 
-@dataclass(frozen=True, slots=True)
-class Checked:
+class Checked(Struct, frozen=True):
     """Tables, and a job if one is named; ``doubts``: warnings beyond those of reading."""
 
     shop: Shop
@@ -100,8 +100,7 @@ class VerdictTold(Record[Verdict]):
     findings = _verdict.rows(FindingTold, "what the rules found", lambda of: of.findings)
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(Struct, frozen=True):
     """What fits a job; ``ways``: those to do a task that are not offered."""
 
     job: Job

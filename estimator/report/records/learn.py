@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.learn.calibrate import Calibration, Held
 from estimator.learn.honesty import Bias, Coverage, Honesty
 from estimator.learn.on_quotes import QuoteValues
@@ -71,8 +72,7 @@ class OwnShopAnswer(Record[OwnShop]):
     menu_unchanged = _own.whole("how many stay", lambda of: of.same)
 
 
-@dataclass(frozen=True, slots=True)
-class OfLesson:
+class OfLesson(Struct, frozen=True):
     """What is learned of a task, and whether it is proposed."""
 
     task: Learned
@@ -221,8 +221,7 @@ class LearnAnswer(Record[tuple[Taught, Sequence[Path]]]):
     written = _learn.words("tables that were written", lambda of: map(str, of[1]))
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
+class Fitted(Struct, frozen=True):
     """A fit to a menu, and the tables that were written."""
 
     found: Calibration

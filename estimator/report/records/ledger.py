@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import is_dataclass
+from collections import ChainMap
+from inspect import get_annotations
 from typing import Any
 
+from msgspec import Struct
+from msgspec.structs import asdict
+
 from estimator.core.money import money_text
-from estimator.core.records import fields
 from estimator.core.units import scaled
 
 MILLION = 1_000_000
@@ -17,8 +20,9 @@ def data(of: object) -> object:
 
     A record says by the types of its fields which figures are cents, a row of the ledger by the ends of its names.
     """
-    if is_dataclass(of):
-        return {one.name: _typed(str(one.type), getattr(of, one.name)) for one in fields(of)}
+    if isinstance(of, Struct):
+        kinds = ChainMap(*map(get_annotations, type(of).__mro__[:-1]))
+        return {name: _typed(kinds[name], value) for name, value in asdict(of).items()}
     if isinstance(of, dict):
         return dict(_entry(str(name), value) for name, value in of.items())
     if isinstance(of, list | tuple):

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec import Struct
+
 from estimator.batch.build import methods_of
 from estimator.batch.orders import Basket, OrderLine
 from estimator.batch.records import BatchWay, JointAnswer, Purchase
 from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.amounts import Cents, Minutes
-from estimator.core.records import dataclass
 from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
 from estimator.plan.replan.plan import PlannedAgain
@@ -26,8 +27,7 @@ BY_NAME = Kind("object by name", plain_data)
 MONEY_BY_JOB = Kind("money by job", lambda of: {job: MONEY.data(cents) for job, cents in of})
 
 
-@dataclass(frozen=True, slots=True)
-class JobOfPlan:
+class JobOfPlan(Struct, frozen=True):
     """One job of a plan, by its id."""
 
     plan: Plan
@@ -303,8 +303,7 @@ class Again(Record[PlannedAgain]):
     recorded = _again.rows(Recorded, "what the ledger holds", lambda of: of.recorded)
 
 
-@dataclass(frozen=True, slots=True)
-class Planned:
+class Planned(Struct, frozen=True):
     """A plan, or one made again, and what was asked besides."""
 
     made: Plan | PlannedAgain

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec import Struct
+
 from estimator.choose.kept import change_of
 from estimator.choose.study import Choice, Study
 from estimator.core.money import cents
-from estimator.core.records import dataclass
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import ToolWayCost
 from estimator.model import Shop, Terms
@@ -40,8 +41,7 @@ class RateAnswer(Record[ShopRate]):
     charged_leaves_margin = _rate.yes("and leaves the margin", lambda of: of.charged_leaves_margin)
 
 
-@dataclass(frozen=True, slots=True)
-class QuoteOfShop:
+class QuoteOfShop(Struct, frozen=True):
     """A quote beside the terms of the shop."""
 
     quote: Quote
@@ -94,8 +94,7 @@ class QuoteTold(Record[QuoteOfShop]):
     storage_per_day = _quote.money("a day after that", lambda of: cents(of.terms.storage_per_day))
 
 
-@dataclass(frozen=True, slots=True)
-class Quoted:
+class Quoted(Struct, frozen=True):
     """A choice with its quote."""
 
     choice: Choice

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from msgspec import Struct
+
 from estimator.choose.study import Choice, Study
-from estimator.core.records import dataclass
 from estimator.ledger.timers import CardRow
 from estimator.model import Estimate
 from estimator.report.record import Record, Teller
@@ -16,8 +17,7 @@ OfferNames = tuple[Sequence[str], str | None]
 """The names of the offers that can be made, and of the one that is quoted instead of the whole wish."""
 
 
-@dataclass(frozen=True, slots=True)
-class QuoteWritten:
+class QuoteWritten(Struct, frozen=True):
     """A quote and its files; with its ``number`` where the ledger gave one, and its ``offers`` where asked for."""
 
     choice: Choice
@@ -26,8 +26,7 @@ class QuoteWritten:
     offers: OfferNames | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Repriced:
+class Repriced(Struct, frozen=True):
     """A set priced again, and the files of it that were written."""
 
     study: Study

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice, Study
-from estimator.core.records import dataclass
 from estimator.core.text import whole
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, SuretyRow
@@ -139,8 +140,7 @@ class Simulated(Record[Simulation]):
     cost_cents = _drawn.of(_distribution("cents", 0), "cost", lambda of: of.cost)
 
 
-@dataclass(frozen=True, slots=True)
-class Risk:
+class Risk(Struct, frozen=True):
     """How sure a set is."""
 
     choice: Choice

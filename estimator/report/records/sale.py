@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec import Struct
+
 from estimator.choose.faults import condition_words, faults_found
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Study
-from estimator.core.records import dataclass
 from estimator.model import Shop
 from estimator.price.donor.odds import Odds
 from estimator.price.donor.offer import CheckMove, DonorOffer
@@ -94,8 +95,7 @@ def is_sent(shop: Shop) -> bool:
     return any(way.freight_by != "none" for way in shop.resale.ways.values())
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """An instrument under a set."""
 
     study: Study
@@ -116,8 +116,7 @@ class StandingTold(Record[Standing]):
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Sale:
+class Sale(Struct, frozen=True):
     """An instrument to be sold: plans, and the best of them by every way."""
 
     study: Study
@@ -214,8 +213,7 @@ class DonorTold(Record[DonorOffer]):
     checks = _pay.rows(CheckBefore, "checks before buying", lambda of: of.checks)
 
 
-@dataclass(frozen=True, slots=True)
-class Donor:
+class Donor(Struct, frozen=True):
     """A donor, and the same at another pay if that is asked for."""
 
     study: Study

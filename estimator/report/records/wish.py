@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.faults import FoundFault, held_by
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.limits import LimitHeld, limits_held
@@ -14,7 +16,6 @@ from estimator.choose.study import SpecRow, Study
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import cents, money_text
-from estimator.core.records import dataclass
 from estimator.model import UsedValue
 from estimator.model.problem import Rule
 from estimator.report.record import MINUTES, Kind, Record, Teller, plain_data
@@ -36,8 +37,7 @@ def _of_kind(kind: str, value: int) -> int | float:
     return plain_number(Decimal(value) / (10 if kind == "level" else 1000))
 
 
-@dataclass(frozen=True, slots=True)
-class Wished:
+class Wished(Struct, frozen=True):
     """A row of the spec, and what holds it down."""
 
     row: SpecRow
@@ -150,8 +150,7 @@ class Assumed(Record[UsedValue]):
     unit = _value.text("its unit", lambda of: of.unit)
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(Struct, frozen=True):
     """A set under the limits of its job; ``measure``: its figures, None where there is no set."""
 
     study: Study

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.study import Study, all_parts
-from estimator.core.records import dataclass
 from estimator.core.text import plain
 from estimator.estimate.packs import pieces_from_stock
 from estimator.model import Estimate, PartLine, RunFactor, Totals, Use, WorkLine
@@ -42,8 +43,7 @@ class Factor(Record[RunFactor]):
     times = _factor.number("by what it multiplies", lambda of: of.times)
 
 
-@dataclass(frozen=True, slots=True)
-class LineOfWork:
+class LineOfWork(Struct, frozen=True):
     """A line of work, and the unit of its quantity."""
 
     line: WorkLine
@@ -100,8 +100,7 @@ class Work(Record[LineOfWork]):
     because = _line.text("what asks for it", lambda of: "; ".join(of.line.because))
 
 
-@dataclass(frozen=True, slots=True)
-class PartTaken:
+class PartTaken(Struct, frozen=True):
     """A part of a set, and how many of it come from the stock."""
 
     line: PartLine
@@ -156,8 +155,7 @@ class Part(Record[PartTaken]):
     from_stock = _part.of(PIECES, "how many of them are in stock", lambda of: of.from_stock)
 
 
-@dataclass(frozen=True, slots=True)
-class Sums:
+class Sums(Struct, frozen=True):
     """What a set comes to, and whether a customer pays for it."""
 
     totals: Totals

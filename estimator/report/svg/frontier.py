@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
+
 from estimator.choose.questions.pareto import ParetoFront, ParetoPoint
 from estimator.core.amounts import Cents
 from estimator.core.money import amount
-from estimator.core.records import dataclass
 from estimator.report.svg.shapes import BOLD, FIRM, PALE, Drawing, Lettering, Stroke
 from estimator.report.text.terminal import hours, money
 
@@ -17,8 +18,7 @@ LINE = 4.6
 STEPS = (1, 2, 5)
 
 
-@dataclass(frozen=True, slots=True)
-class Axis:
+class Axis(Struct, frozen=True):
     """Figures to millimetres: ``low`` at ``start``, ``high`` at ``end``; a tick every ``step``."""
 
     low: int
@@ -51,8 +51,7 @@ def axis(low: int, high: int, start: float, end: float, most: int = 8) -> Axis:
 CHEAPEST = "cheapest that meets the wish"
 
 
-@dataclass(frozen=True, slots=True)
-class Marks:
+class Marks(Struct, frozen=True):
     """What is marked besides: ``budget`` in cents where it is on cost, ``limits`` in words (all sets keep
     them), and the best set, which meets the wish but need not be on the frontier."""
 

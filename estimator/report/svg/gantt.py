@@ -10,7 +10,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from html import escape
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.plan.day_list import short
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem
@@ -37,8 +38,7 @@ MARK_LETTERS = {"promised": "P", "wanted by": "W", "parcel": "C"}
 NO_MARKS: Mapping[str, Sequence[tuple[date, str]]] = {}
 
 
-@dataclass(frozen=True, slots=True)
-class ChartDay:
+class ChartDay(Struct, frozen=True):
     """A day on paper: its first opening and last closing (elapsed minutes) and its width."""
 
     day: date

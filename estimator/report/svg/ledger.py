@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.core.text import money
 from estimator.ledger.clock import minutes_text
 from estimator.report.svg.shapes import BOLD, FIRM, PALE, Drawing, Lettering, Stroke
@@ -18,8 +19,7 @@ MOST = 30
 """Bars of one drawing; tables hold the rest."""
 
 
-@dataclass(frozen=True, slots=True)
-class Bars:
+class Bars(Struct, frozen=True):
     """A label and its figures, each with its words; the first is drawn full, the second hatched, the third open."""
 
     label: str

@@ -10,7 +10,7 @@ import textwrap
 from collections.abc import Sequence
 from decimal import Decimal
 
-from estimator.core.records import dataclass, field
+from msgspec import Struct, field
 
 INK, NEW, PALE = "#000000", "#0b4f9c", "#777777"
 FONT = 3.2
@@ -26,8 +26,7 @@ def mm(value: float | Decimal) -> str:
     return f"{float(value):.2f}".rstrip("0").rstrip(".")
 
 
-@dataclass(frozen=True, slots=True)
-class Stroke:
+class Stroke(Struct, frozen=True):
     """How a line is drawn: its ink, its width in mm, its dashes and gaps in mm (none: unbroken)."""
 
     ink: str = INK
@@ -41,8 +40,7 @@ class Stroke:
         return f'stroke="{self.ink}" stroke-width="{mm(self.wide)}"{dashes}'
 
 
-@dataclass(frozen=True, slots=True)
-class Lettering:
+class Lettering(Struct, frozen=True):
     """How words are drawn; ``clear`` wipes what was drawn under them before."""
 
     size: float = FONT
@@ -55,8 +53,7 @@ THIN, FIRM = Stroke(), Stroke(wide=0.4)
 PLAIN, BOLD = Lettering(), Lettering(bold=True)
 
 
-@dataclass
-class Drawing:
+class Drawing(Struct):
     """A drawing that grows shape by shape; ``width`` and ``height`` in mm on paper."""
 
     title: str

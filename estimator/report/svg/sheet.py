@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.report.svg.shapes import NEW, PALE, Drawing, Lettering, Stroke
 
 MARGIN = 14.0
@@ -13,8 +14,7 @@ TO_CUT, GUESSED = Stroke(NEW, 0.5), Stroke(NEW, 0.5, "3 1.2")
 """The edge of wood that is to be taken out, and one that rests on what nobody measured."""
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(Struct, frozen=True):
     """What stands over a drawing: whose it is and of which day; a template is drawn 1 : 1 with a bar of 100 mm."""
 
     job: str = ""

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
+from msgspec import Struct
+
 from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.limits import LimitHeld, limits_held
@@ -15,7 +17,6 @@ from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import percent
-from estimator.core.records import dataclass
 from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
@@ -42,8 +43,7 @@ def _reasons(because: Sequence[str], width: int = 32) -> str:
     return first + more
 
 
-@dataclass(frozen=True, slots=True)
-class FitRows:
+class FitRows(Struct, frozen=True):
     """The verdicts to show, the number of every upgrade of the job, and how many lines at most."""
 
     verdicts: Sequence[Verdict]

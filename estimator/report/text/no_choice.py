@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from estimator.choose.study import Choice
-from estimator.core.records import dataclass
 from estimator.estimate.ways import upgrades_in
 from estimator.model.problem import LIMITS, REFUSED
 from estimator.report.text.terminal import hours, money, put
@@ -104,8 +105,7 @@ def _excess_title(of: Compromise | None) -> str:
     return "To keep the whole wish, at the least excess" + (" (in shares of the limits)" if shares else "")
 
 
-@dataclass(frozen=True, slots=True)
-class _FigureWords:
+class _FigureWords(Struct, frozen=True):
     """How the figures of a set are told: in which money, at which surety, whether a price is of any concern, whether sets are told at all."""
 
     currency: str

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from estimator.core.records import dataclass, field
+from msgspec import Struct, field
+
 from estimator.report.text.money import say
 from estimator.report.text.terminal import show_table
 
@@ -39,8 +40,7 @@ class Terminal:
 TERMINAL = Terminal()
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A table as it was told; ``right``: the columns of numbers."""
 
     title: str
@@ -49,8 +49,7 @@ class Table:
     right: tuple[int, ...]
 
 
-@dataclass(slots=True)
-class Gathered:
+class Gathered(Struct):
     """Keeps tables and sentences in their order."""
 
     tables: list[Table] = field(default_factory=list)

@@ -5,7 +5,8 @@ Every operation then takes the fewest minutes it ever can, so that a job in comp
 
 from __future__ import annotations
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.heuristics import best_dispatch

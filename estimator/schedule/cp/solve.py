@@ -6,8 +6,9 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from msgspec import Struct, field
+
 from estimator.core.errors import EngineError
-from estimator.core.records import dataclass, field
 from estimator.core.text import Tell
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.cp.model import CpModel
@@ -21,8 +22,7 @@ UNITS = 0.7
 """Units of the engine's steady clock for one of ``effort`` (about a second on two shared cores)."""
 
 
-@dataclass(slots=True)
-class CpResult:
+class CpResult(Struct):
     """Bookings found (None: no better than the hint was found), and what was proven per aim."""
 
     assignments: list[Assignment] | None

@@ -8,8 +8,9 @@ from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
+from msgspec import Struct
+
 from estimator.core.errors import InputError
-from estimator.core.records import dataclass
 from estimator.core.text import day_words, sentence_case
 from estimator.input.batch.load import load_batch
 from estimator.ledger.clock import Moment, minutes_text, read_moment
@@ -31,8 +32,7 @@ LARGEST_PLAN = 4 * 1024 * 1024
 STANDS = {OPEN: "", RUNS: "on the clock", PAUSED: "paused", DONE: "done"}
 
 
-@dataclass(frozen=True, slots=True)
-class StepLine:
+class StepLine(Struct, frozen=True):
     """A step on the list: where it leads, what it is, on which job, when it is planned, how it stands."""
 
     url: str
@@ -44,8 +44,7 @@ class StepLine:
     planned: str
 
 
-@dataclass(frozen=True, slots=True)
-class CureLine:
+class CureLine(Struct, frozen=True):
     """What cures: on which job, till when, what to keep off."""
 
     words: str
@@ -54,8 +53,7 @@ class CureLine:
     hint: str
 
 
-@dataclass(frozen=True, slots=True)
-class Late:
+class Late(Struct, frozen=True):
     """A parcel that is late: in words, and what a tap says of it."""
 
     words: str

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from msgspec.structs import replace
+
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.records import replace
 from estimator.core.text import sentence_case
 from estimator.ledger.clock import read_moment
 from estimator.server import pages

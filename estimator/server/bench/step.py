@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from msgspec import Struct
+
 from estimator.core.errors import InputError, refusal, shown
-from estimator.core.records import dataclass
 from estimator.core.text import of_unit, sentence_case
 from estimator.core.units import lengths_as_read, scaled
 from estimator.estimate.new_job import fields_that_matter, is_starred
@@ -45,8 +46,7 @@ MOST_ASKED = 6
 """Measurements that are asked for at once; the intake has all."""
 
 
-@dataclass(frozen=True, slots=True)
-class Time:
+class Time(Struct, frozen=True):
     """A time that was recorded: its number, how long, when, what is said of it; ``over``: the number that corrected it."""
 
     number: int
@@ -56,8 +56,7 @@ class Time:
     over: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(Struct, frozen=True):
     """A place of the step: how much there is to do, the minutes planned, what is told at it, its drawings."""
 
     place: str

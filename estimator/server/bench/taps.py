@@ -6,8 +6,9 @@ import hashlib
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from msgspec.structs import replace
+
 from estimator.core.errors import Origin, refusal, refused_word, shown
-from estimator.core.records import replace
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, moment_ago, read_moment, read_seconds
 from estimator.ledger.jobs import is_booked
 from estimator.ledger.papers import add_photo

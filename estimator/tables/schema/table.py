@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from estimator.core.records import dataclass
+from msgspec import Struct
+
 from estimator.model import BASES
 from estimator.model import column as col
 from estimator.model.column import Column, keys_of
@@ -13,8 +14,7 @@ BASIS = col.several(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class TableSpec:
+class TableSpec(Struct, frozen=True):
     """One table: its file, what a row is, the columns that make a row unique, and its columns."""
 
     name: str

@@ -7,8 +7,9 @@ import tomllib
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from msgspec import Struct, field
+
 from estimator.core.errors import InputError, Issue, Origin, refusal, shown
-from estimator.core.records import dataclass, field
 from estimator.tables.csv_rows import decode
 
 _AT = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)\s*$")
@@ -46,8 +47,7 @@ _PLAIN_WORDS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class TomlFile:
+class TomlFile(Struct, frozen=True):
     """The plain values of one TOML file and the line of every key (``section.key``)."""
 
     file: str

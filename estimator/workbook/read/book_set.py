@@ -10,10 +10,11 @@ import shlex
 from collections.abc import Collection, Mapping
 from types import MappingProxyType
 
+from msgspec.structs import replace
+
 from estimator.choose.study import Study, done_ways, settled
 from estimator.core.cell_text import mark
 from estimator.core.errors import Origin, refusal, warning
-from estimator.core.records import replace
 from estimator.estimate.ways import way_id
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.set_marks import PRINTS, methods_of, quoted_of, set_of

@@ -6,13 +6,13 @@ Values that the workbook cannot carry back (such as minutes per unit) are report
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1, mark
 from estimator.core.errors import Issue, Origin, refusal, warning
-from estimator.core.records import dataclass, field
 from estimator.ledger.timers import CardRow
 from estimator.model import PartLine
 from estimator.tables.cells import plain as number_words

@@ -6,11 +6,12 @@ import re
 from collections.abc import Collection
 from decimal import Decimal
 
+from msgspec.structs import replace
+
 from estimator.choose.study import Study, study_job
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.core.money import amount, cents
-from estimator.core.records import replace
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import marked_up, run_line, setup_line
 from estimator.estimate.three_point import percent_of, z_of
@@ -73,7 +74,7 @@ def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
         else:
             job = replace(job, budget=replace(job.budget, surety=surety))
     job = replace(job, settings=settings)
-    changed = replace(terms, **changes)  # type: ignore[arg-type]
+    changed = replace(terms, **changes)
     if issues := terms_issues(changed, edits.file):
         raise InputError([_by_cell(issue, study, edits) for issue in issues])
     return replace(study.shop, terms=changed), job

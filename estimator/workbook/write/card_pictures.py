@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from estimator.core.records import dataclass, field
+from msgspec import Struct, field
+
 from estimator.fit.case import mm as spoken
 from estimator.report.drawings import DrawnPlan
 from estimator.report.hole_plans import HolePlan, rows_of
@@ -31,8 +32,7 @@ LETTER_PIXELS = 26.0
 """What is kept free round a drawing for its words."""
 
 
-@dataclass
-class CardPictures:
+class CardPictures(Struct):
     """The drawings that a card is to hold: kept while it is written, drawn under the words of their rows at its end.
 
     A drawing stands in the row of its task, so that no page parts the two. ``columns`` are the left columns of the drawings side by side, ``wide`` how many pixels each has, ``points`` the

@@ -14,9 +14,10 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
+from msgspec import Struct, field
+
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import UnsafeTextError, Value, a1, check_formula, clean_text, mark, plain_number
-from estimator.core.records import dataclass, field
 from estimator.workbook.write.style import (
     BANNER,
     BENCH_TAB,
@@ -33,8 +34,7 @@ from estimator.workbook.write.style import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Cell:
+class _Cell(Struct, frozen=True):
     kind: str
     content: Any
     style: dict[str, Any]
@@ -46,8 +46,7 @@ def _look(style: str, more: dict[str, Any]) -> dict[str, Any]:
     return {**STYLES[style], **more} if more else STYLES[style]
 
 
-@dataclass
-class Sheet:
+class Sheet(Struct):
     """One sheet: what is written to it is kept until the book is closed."""
 
     name: str

@@ -7,16 +7,16 @@ from decimal import Decimal
 from enum import IntEnum
 from typing import Any, Self, TypeVar
 
+from msgspec import Struct
+
 from estimator.core.cell_text import Value, a1
-from estimator.core.records import dataclass
 from estimator.workbook.write.cells import Book, Sheet
 
 LEFT = frozenset({"text", "wrap", "top", "soft", "soft-wrap", "count"})
 """Styles whose heads stand at the left."""
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """A column: its head, width in characters, style of its cells.
 
     ``formula``: what its cells reckon, the cells of their row by the names of the columns, ``{QUANTITY}``;

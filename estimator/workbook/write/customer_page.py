@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.study import SpecRow, Study, make_estimate, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.money import money_text
-from estimator.core.records import dataclass
 from estimator.core.text import sentence_case
 from estimator.estimate.commission import Price
 from estimator.model import Estimate, PartLine, Shop, Terms
@@ -22,8 +23,7 @@ from estimator.tables.cells import plain as number_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 
 
-@dataclass(frozen=True, slots=True)
-class PriceLine:
+class PriceLine(Struct, frozen=True):
     """One line of the price in cents; ``parts`` / ``rows`` are the costing rows it is linked to."""
 
     what: str
@@ -35,8 +35,7 @@ class PriceLine:
     rows: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class PageOffer:
+class PageOffer(Struct, frozen=True):
     """An offer's money by the line, the words of its work and what it changes for the customer.
 
     ``work_print`` and ``parts_print`` are sums of row number times quantity: others where a row was changed.
@@ -52,8 +51,7 @@ class PageOffer:
     parts_print: Decimal
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(Struct, frozen=True):
     """The customer's page as a sheet: its words are those of the record, the money stands by the line."""
 
     record: CustomerPage

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from estimator.core.records import dataclass, field
+from msgspec import Struct, field
+
 from estimator.fit.case import mm as spoken
 from estimator.report.drawings import CavityPlan, DrawnPlan, OutlinePlan, PiecePlan, RoutPlan
 from estimator.report.hole_plans import NEW_WORDS, OLD_WORDS, HolePlan
@@ -27,8 +28,7 @@ TALL_AT_TWICE = 35
 MarkedPoint = tuple[Decimal, Decimal]
 
 
-@dataclass
-class Series:
+class Series(Struct):
     """Points with the same mark: a name, where they are, their words and their looks."""
 
     name: str

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from estimator.core.records import dataclass, field
 from estimator.workbook.write.cells import Book, Sheet
 
 Pair = tuple[float, float]

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
 from estimator.core.money import centiminutes, cents, times_rate
-from estimator.core.records import dataclass, replace
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.factors import chip_odds
 from estimator.estimate.labour import batch_share, marked_up, run_line, warranty_more, with_allowance
@@ -26,8 +28,7 @@ ZERO = Decimal(0)
 ONE = Decimal(1)
 
 
-@dataclass(frozen=True, slots=True)
-class CostRow:
+class CostRow(Struct, frozen=True):
     """One row of work: a set-up, or the run of a task at a place.
 
     Minutes are per unit of ``quantity`` unless said otherwise; ``extra`` and ``again`` are minutes

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.infeasible.conflicts import (
@@ -24,7 +25,6 @@ from estimator.choose.milp import model as programme_module
 from estimator.choose.milp.model import Programme
 from estimator.choose.solvers.backends import NO_ANSWER
 from estimator.choose.solvers.solve import SolveResult, solve_model
-from estimator.core.records import replace
 from estimator.model.problem import Rule
 from tests.choose.examples import two_bridges
 from tests.choose.infeasible.test_ways_out import figure as figure_of

@@ -8,13 +8,13 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.choose import ChoiceResult
 from estimator.choose.infeasible.due import DUE, WORTH, day_of_return
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import day_done
 from estimator.cli.common import load_both
-from estimator.core.records import replace
 from estimator.core.text import money as money_words
 from estimator.input.job.load import job_from
 from estimator.model import Job, Requirement

@@ -6,10 +6,10 @@ import random
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.choose import ChoiceResult
 from estimator.choose.study import make_choice, study_job
-from estimator.core.records import replace
 from estimator.input.job.load import job_from
 from estimator.model import Job
 from estimator.tables.toml.text import parse_toml

@@ -8,9 +8,9 @@ import os
 import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
-from estimator.core.records import replace
 from estimator.model.problem import Clock, Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, best, keeps, stepped_price, subsets, with_packs

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import totals_of
-from estimator.core.records import replace
 from estimator.estimate.freight import cheapest_order
 from estimator.model import Baskets, Good, ParcelFreight
 from estimator.model.problem import CostPiece, Problem, Rule

@@ -9,6 +9,7 @@ import os
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.milp.constraints import RULES, STRUCTURES
@@ -16,7 +17,6 @@ from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.model import Programme
 from estimator.choose.milp.objectives import OBJECTIVES, stages_of
 from estimator.choose.solvers.lp_file import lp_text, model_bytes
-from estimator.core.records import replace
 from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, WayChoice, Weight
 from tests.choose.examples import piece, two_bridges

@@ -10,6 +10,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.milp.linear import Linear
@@ -19,7 +20,6 @@ from estimator.choose.milp.variables import Columns
 from estimator.choose.verify.choice import income_of, score_reached
 from estimator.cli.main import run
 from estimator.core.errors import EngineError
-from estimator.core.records import replace
 from estimator.estimate.ways import EVERY_FIGURE
 from estimator.model.problem import Income, Problem, Weight
 from tests.choose.examples import two_bridges

@@ -8,12 +8,12 @@ from itertools import combinations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.sale.dominance import pruned
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import totals_of
-from estimator.core.records import replace
 from estimator.estimate.packs import packs_bought
 from estimator.model import Packs
 from tests.choose.examples import piece, two_bridges

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from estimator.choose.choose import choose
 from estimator.choose.measure import PriceBound
-from estimator.core.records import replace
 from estimator.model.problem import Problem, Rule
 from tests.choose.examples import piece
 from tests.choose.own_measure import measure_of

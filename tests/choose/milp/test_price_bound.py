@@ -5,13 +5,13 @@ from __future__ import annotations
 import random
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.measure import Measure, PriceBound
 from estimator.choose.milp.model import Programme
 from estimator.choose.study import Study, price_bound, study_job
 from estimator.core.errors import EngineError
-from estimator.core.records import replace
 from estimator.model.problem import Rule
 from tests.choose.milp.test_price_and_what_is_used import BOUND, LIKE, NAMES, small_quote
 from tests.choose.own_measure import measure_of

@@ -9,10 +9,10 @@ from pathlib import Path
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import make_choice, price_bound, study_job
 from estimator.core.money import half_up
-from estimator.core.records import replace
 from estimator.estimate.commission import price_of
 from estimator.input.job.load import job_from
 from estimator.model import Money, Shop

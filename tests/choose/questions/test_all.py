@@ -7,13 +7,13 @@ import os
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.k_best import find_next_best
 from estimator.choose.questions.pareto import pareto_front
 from estimator.choose.questions.why import limit_ranges, stays_between, why_chosen
 from estimator.choose.questions.why_not import why_left_out
-from estimator.core.records import replace
 from estimator.model.problem import Rule
 from tests.choose.examples import two_bridges
 from tests.choose.milp.test_objectives import plain_score, weighed

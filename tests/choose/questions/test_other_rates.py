@@ -6,13 +6,13 @@ import random
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.build import build_problem, with_work_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.ask import programme_of
 from estimator.choose.study import price_bound, study_job
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.estimate.build import make_costing, make_setting
 from tests.drawn_jobs import drawn
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.all import Wanted
@@ -17,7 +18,6 @@ from estimator.choose.questions.sensitivity import FARTHEST, part_ranges, rate_r
 from estimator.choose.questions.why import why_chosen
 from estimator.choose.study import make_choice, study_job
 from estimator.cli.common import job_path
-from estimator.core.records import replace
 from estimator.input.job.load import load_job
 from estimator.model.problem import Rule
 from estimator.tables.load import load_shop

@@ -7,11 +7,11 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.study import Known, Study, make_estimate, study_job, study_of_set
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.fit.otherwise import could_be
 from estimator.model import Budget, Job
 from estimator.model.problem import LIMITS

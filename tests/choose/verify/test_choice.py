@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached, recheck
-from estimator.core.records import replace
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
 

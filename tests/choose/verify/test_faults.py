@@ -7,6 +7,7 @@ from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose import build as building
 from estimator.choose.milp import levels, variables
@@ -15,7 +16,6 @@ from estimator.choose.study import make_choice, make_choice_of, study_job
 from estimator.choose.verify.rows import Rows
 from estimator.cli.main import run
 from estimator.core.errors import RefutedError
-from estimator.core.records import replace
 from estimator.estimate import build, costing, labour
 from estimator.model import Money, PartLine
 from estimator.model.problem import Rule, Scale

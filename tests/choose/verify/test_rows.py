@@ -6,6 +6,7 @@ import os
 import random
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Study, make_choice, study_job
 from estimator.choose.verify.answer import priced_amiss
@@ -14,7 +15,6 @@ from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import Rows
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from tests.drawn_jobs import drawn
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120")) // 8

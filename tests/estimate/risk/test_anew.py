@@ -7,9 +7,9 @@ from functools import lru_cache
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_job, load_shop, study_job
-from estimator.core.records import replace
 from estimator.estimate.build import make_costing
 from estimator.estimate.risk.anew import Anew
 from estimator.fit.candidates import all_upgrades

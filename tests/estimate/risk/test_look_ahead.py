@@ -7,9 +7,9 @@ from functools import lru_cache
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_job, load_shop, study_job
-from estimator.core.records import replace
 from estimator.estimate.costing import Costing
 from estimator.estimate.labour import run_line
 from estimator.estimate.risk.anew import Anew

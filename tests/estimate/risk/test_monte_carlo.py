@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator import load_shop
-from estimator.core.records import replace
 from estimator.estimate.risk.distributions import Spread, beta_points, spread_of
 from estimator.estimate.risk.moments import closed_form, expected_minutes
 from estimator.estimate.risk.monte_carlo import describe, draw_times, simulate_work, strikes

@@ -8,9 +8,9 @@ from types import MappingProxyType
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator import load_shop
-from estimator.core.records import replace
 from estimator.estimate.assumed import FIELDS_OF, assumed_spreads, fields_touching
 from estimator.estimate.factors import LEVEL_OF
 from estimator.estimate.labour import Setting, run_line

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 
 import pytest
+from msgspec.structs import replace
 
-from estimator.core.records import replace
 from estimator.plan.replan.schedule import State, replan
 from estimator.schedule.calendar import shop_calendar
 from estimator.schedule.records import Assignment, Due, Link, Operation, SchedulingProblem, Search

@@ -7,9 +7,9 @@ from datetime import datetime, time, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.plan.replan.plan import PlannedAgain, plan_again
 from estimator.plan.replan.progress import load_state, template
 from estimator.plan.replan.saved_plan import answer_of, bookings_of, kept_text, read_kept

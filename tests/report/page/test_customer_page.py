@@ -15,12 +15,12 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Choice, Study, make_choice, make_choice_of
 from estimator.choose.verify.choice import day_done
 from estimator.core.errors import InputError, Origin
-from estimator.core.records import replace
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for

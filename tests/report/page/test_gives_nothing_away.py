@@ -14,11 +14,11 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 import pytest
+from msgspec.structs import replace
 
 from estimator import load_shop, study_job
 from estimator.choose.study import Choice, Study, make_choice_of
 from estimator.choose.tools import make_named_or_best
-from estimator.core.records import replace
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.report.page.html import page_html

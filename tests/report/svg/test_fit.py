@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from decimal import Decimal
 from xml.etree import ElementTree as ET
 
-from estimator.core.records import replace
 from estimator.fit.holes import Hole, compare_holes, row
 from estimator.report.drawings import PiecePlan, cavity_plan, rout_plan
 from estimator.report.hole_plans import HolePlan

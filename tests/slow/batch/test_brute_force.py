@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import (
@@ -27,7 +28,6 @@ from estimator.batch.records import (
     Seller,
 )
 from estimator.batch.solve_exact import choose_jointly
-from estimator.core.records import replace
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, problems, stepped_price
 from tests.slow.choose.test_sale_brute_force import money_of, resale_problems

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.batch.build import study_batch
 from estimator.batch.choose import better_of, choose_batch
@@ -14,7 +15,6 @@ from estimator.batch.decomposition.pricing import Duals, PricingProblems
 from estimator.batch.records import Batch, JobChoice, JointAnswer, Pack, PackUse, Seller
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.measure import PriceBound
-from estimator.core.records import replace
 from estimator.model.problem import Problem
 from tests.benchmarks.instruments import different, resold
 from tests.choose.own_measure import measure_of

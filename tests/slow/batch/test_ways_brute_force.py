@@ -13,6 +13,8 @@ from collections.abc import Iterator
 from datetime import date
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.batch.build import rent_of, study_batch
 from estimator.choose.build import build_problem
@@ -20,7 +22,6 @@ from estimator.choose.study import Study, study_job
 from estimator.choose.verify.choice import recheck
 from estimator.core.errors import InputError
 from estimator.core.money import cents
-from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.input.batch.load import BatchFile, BatchJob
 from estimator.model import Budget, Job, MethodTables, Shop
@@ -32,8 +33,7 @@ from tests.slow.choose.test_ways_brute_force import drawn_ways
 CASES = int(os.environ.get("ESTIMATOR_CASES", "16"))
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(Struct, frozen=True):
     shop: Shop
     file: BatchFile
     tasks: tuple[str, ...]

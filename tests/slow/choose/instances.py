@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import random
 
-from estimator.core.records import replace
+from msgspec.structs import replace
+
 from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
@@ -152,4 +153,4 @@ def market_split(items: int, lines: int, seed: int) -> Problem:
     weights = [[rng.randint(0, 99) for _ in range(items)] for _ in range(lines)]
     problem = cover([1] * items, weights, [sum(row) // 2 for row in weights])
     rules = tuple(Rule(r.id, r.kind, r.words, r.attribute, r.least, r.least) for r in problem.rules)
-    return Problem(*(getattr(problem, f) if f != "rules" else rules for f in Problem.__dataclass_fields__))
+    return Problem(*(getattr(problem, f) if f != "rules" else rules for f in Problem.__struct_fields__))

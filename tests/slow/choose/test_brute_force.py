@@ -7,10 +7,10 @@ import os
 import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.verify.choice import recheck
-from estimator.core.records import replace
 from estimator.model.problem import CostPiece, Problem, Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import (

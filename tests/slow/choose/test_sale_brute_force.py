@@ -13,11 +13,11 @@ from fractions import Fraction
 import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.sale.dominance import pruned
 from estimator.choose.verify.sale import sold
-from estimator.core.records import replace
 from estimator.model.problem import Problem
 from estimator.model.sale_problem import Loss, Removed, Sale, Standing, Uplift
 from tests.choose.own_measure import measure_of

@@ -8,12 +8,12 @@ import random
 from collections.abc import Iterator
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Choice, make_estimate, study_job
 from estimator.choose.tools import choose_with_tools, make_named
 from estimator.core.errors import InputError
 from estimator.core.money import cents
-from estimator.core.records import replace
 from estimator.estimate.build import make_costing
 from estimator.model import Job, Shop
 from estimator.tables.methods import by_methods

@@ -14,6 +14,8 @@ from decimal import Decimal
 from types import MappingProxyType
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.build import build_problem
 from estimator.choose.least_ways import LeastWays, with_no_least
@@ -22,7 +24,6 @@ from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.choose.verify.choice import recheck, score_reached
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import InputError
-from estimator.core.records import dataclass, replace
 from estimator.estimate.build import make_costing
 from estimator.model import Budget, MethodTables, Shop, Task, TaskMethod
 from estimator.model.problem import Problem
@@ -79,8 +80,7 @@ def _drawn_way(row: Task, name: str, chance: random.Random) -> TaskMethod:
     )
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(Struct, frozen=True):
     """A drawn job, small enough to look at every set done every way."""
 
     study: Study
@@ -160,8 +160,7 @@ def every_way(case: Case) -> Iterator[tuple[dict[str, str], Study]]:
         yield methods, Study(shop, study.job, study.verdicts, costing, problem)
 
 
-@dataclass(frozen=True)
-class Done:
+class Done(Struct, frozen=True):
     """A set done certain ways, and what it comes to."""
 
     problem: Problem

@@ -7,9 +7,9 @@ import random
 from datetime import date, time
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.schedule.bounds.chains import bounds_of, crowd_bounds
 from estimator.schedule.calendar import Calendar, always_open, shop_calendar
 from estimator.schedule.records import (

@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.tables.schema.settings import limits_of
 from estimator.tables.settings import terms_issues
 from estimator.workbook.read.book_set import book_set

@@ -15,12 +15,12 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import FUNCTIONS, UnsafeTextError, a1, check_formula, clean_text, plain_number
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.workbook.write import cells as cells_module
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes

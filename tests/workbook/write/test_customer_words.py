@@ -11,10 +11,10 @@ from pathlib import Path
 from types import MappingProxyType
 
 import pytest
+from msgspec.structs import replace
 
 import estimator.fit.rules
 from estimator.choose.study import Study, study_job
-from estimator.core.records import replace
 from estimator.fit.case import RULES
 from estimator.fit.judge import forced_beyond
 from estimator.model import Shop, Verdict

@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study, study_job
-from estimator.core.records import replace
 from estimator.core.units import lengths_as_read
 from estimator.estimate.new_job import default_job, sheet_text
 from estimator.fit.candidates import all_upgrades

@@ -9,9 +9,9 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
-from estimator.core.records import replace
 from estimator.plan.plan import Plan
 from estimator.schedule.records import Search
 from estimator.workbook.read.costing import read_job_card

@@ -9,10 +9,10 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import Study, study_job
 from estimator.core.errors import InputError
-from estimator.core.records import replace
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import run_line
 from estimator.model import Estimate, MarkupBand, Shop, Terms

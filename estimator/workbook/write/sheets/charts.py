@@ -9,10 +9,11 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
-from estimator.core.records import dataclass
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import id_words
@@ -34,8 +35,7 @@ MOST_LABELS = 12
 TOP_SCORE = 100
 
 
-@dataclass(frozen=True, slots=True)
-class FrontierPoint:
+class FrontierPoint(Struct, frozen=True):
     """One set on the frontier: its name, its money in cents, its score in hundredths."""
 
     name: str

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.study import Study
-from estimator.core.records import dataclass
 from estimator.estimate.three_point import z_of
 from estimator.model import Terms
 from estimator.tables.cells import plain as number_words
@@ -42,8 +43,7 @@ SETTING = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class InputCell:
+class InputCell(Struct, frozen=True):
     """One input: its name in formulas, label, value, style, unit, limits and a remark."""
 
     name: str

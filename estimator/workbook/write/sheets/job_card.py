@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.study import Study
-from estimator.core.records import dataclass
 from estimator.core.text import of_unit, sentence_case
 from estimator.core.units import INCH, inch_format, lengths_as_read, unit_as_read
 from estimator.core.whole import whole_rows
@@ -206,8 +207,7 @@ def _filled(
     return first, at
 
 
-@dataclass(frozen=True, slots=True)
-class CardStep:
+class CardStep(Struct, frozen=True):
     """A row of the card: its minutes, when it begins in words, what is told and drawn at it.
 
     The minutes are whole ones, with those of getting ready; all rows add up to the minutes of the work.

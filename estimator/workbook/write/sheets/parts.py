@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import Value, a1
 from estimator.core.money import amount, cents
-from estimator.core.records import dataclass
 from estimator.core.text import sentence_case
 from estimator.estimate.packs import pieces_from_stock, pieces_there
 from estimator.model import Consumable, Estimate, PartLine
@@ -181,8 +182,7 @@ def _consumables(
     return row + 1
 
 
-@dataclass(frozen=True, slots=True)
-class _Pieces:
+class _Pieces(Struct, frozen=True):
     """What is sold by the piece: how many are used, in stock and bought, and the cents charged for them."""
 
     item: Consumable

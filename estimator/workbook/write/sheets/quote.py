@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from msgspec import Struct
+
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
-from estimator.core.records import dataclass
 from estimator.price.client.quote import Dues
 from estimator.report.page.images import SVG, picture_of
 from estimator.report.page.record import DOTS, CustomerPage
@@ -376,8 +377,7 @@ def _bar(offer: PageOffer, total: str) -> str:
     return f'=IF(AND({",".join(same)}),"{AS_QUOTED}","{CHANGED}")'
 
 
-@dataclass(frozen=True, slots=True)
-class DueLine:
+class DueLine(Struct, frozen=True):
     """What comes off the total or to it, by its sign; ``formula`` ties it to the costing."""
 
     label: str

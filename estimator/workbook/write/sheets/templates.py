@@ -11,8 +11,9 @@ from decimal import Decimal
 from math import cos, pi, sin
 from typing import Any
 
+from msgspec import Struct, field
+
 from estimator.choose.study import Study
-from estimator.core.records import dataclass, field
 from estimator.fit.case import mm as spoken
 from estimator.model import Estimate
 from estimator.report.drawings import DrawnPlan, NotDrawn, OutlinePlan
@@ -48,8 +49,7 @@ LOOKS: dict[str, dict[str, Any]] = {
 }
 
 
-@dataclass
-class TracedLines:
+class TracedLines(Struct):
     """Lines of one kind: polylines in mm, and words at points of their own."""
 
     name: str

@@ -10,10 +10,10 @@ from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study, study_job
-from estimator.core.records import replace
 from estimator.fit.holes import Hole, compare_holes, row
 from estimator.report.drawings import CavityPlan, PiecePlan, RoutPlan, cavity_plan, plans_of
 from estimator.report.hole_plans import HolePlan
