@@ -131,7 +131,7 @@ def test_slips_of_the_own_menu_are_told(default: Shop, tmp_path: Path) -> None:
         read_entries([str(file), "jack=cheap", "set-up-hardtail=70", "no-file.csv"], default)
     assert {issue.problem for issue in told.value.issues} == {
         "no job of the menu has this name",
-        "cannot be read",
+        "no sum of money that can be read",
         "there is no such file",
         "stands twice",
     }

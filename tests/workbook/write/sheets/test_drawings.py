@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 from collections.abc import Collection
 from datetime import date
@@ -195,7 +196,13 @@ def test_the_sheet_says_from_which_side_each_plan_is_seen() -> None:
     )
     shim = PiecePlan("Shim", D(56), D(75), (D(1), D(0)), ("shim-neck", ""), D(1))
     told = {}
-    for plan in (battery, ROUT, block_plan(), shim, replace(ROW, seen_from="the face of the peghead")):
+    for plan in (
+        battery,
+        ROUT,
+        block_plan(),
+        shim,
+        dataclasses.replace(ROW, seen_from="the face of the peghead"),
+    ):
         sheet = Sheet(SHEET, WIDTHS)
         _draw(Book("sides", date(2026, 3, 2)), sheet, 0, "some upgrade", plan)
         told[plan.title] = str(sheet._cells[2, CHART_AT].content).rpartition(", ")[2]
