@@ -11,6 +11,7 @@ import pytest
 from openpyxl import load_workbook
 
 from estimator.cli.main import run
+from estimator.core.errors import Exit
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
@@ -44,8 +45,12 @@ def test_a_margin_that_the_charged_rate_does_not_leave_is_told(capsys: pytest.Ca
 
 
 @pytest.mark.slow
-def test_an_asking_price_is_rounded_half_up_to_the_cent(capsys: pytest.CaptureFixture[str]) -> None:
-    assert told(["offer", "example:resale-flip", "--ask", "12.345"], capsys)["ask"] == "12.35"
+def test_an_asking_price_is_taken_to_the_cent_and_with_parts_of_one_refused(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert told(["offer", "example:resale-flip", "--ask", "12.35"], capsys)["ask"] == "12.35"
+    assert run(["offer", "example:resale-flip", "--ask", "1012.345"]) == Exit.BAD_INPUT
+    assert "parts of a cent" in capsys.readouterr().err
 
 
 @pytest.mark.slow
@@ -158,7 +163,7 @@ def test_the_ranked_table_shows_what_to_pay_and_what_to_do(
         row = next(line for line in shown.out.splitlines() if f"{name}: " in line)
         for cell in (
             by_id[name]["ask"],
-            by_id[name]["stop"],
+            "none" if by_id[name]["stop"].startswith("-") else by_id[name]["stop"],
             by_id[name]["verdict"],
             by_id[name]["earned_per_hour"],
         ):
