@@ -29,6 +29,7 @@ from estimator.report.records.quote import QuoteAnswer, RepriceAnswer, WorkedAns
 from estimator.report.records.reference import ANSWERS, held_in, name_of
 from estimator.report.records.risk import MeasureAnswer, RiskAnswer, TriageAnswer
 from estimator.report.records.sale import OfferAnswer, SellAnswer
+from estimator.report.records.tools import Tools
 
 JOB, DONOR = "example:tight-commission", "example:resale-flip"
 QUICK: tuple[tuple[str, type[Record[Any]]], ...] = (
@@ -165,7 +166,8 @@ def test_what_is_printed_of_a_workbook_is_in_the_reference(
         assert run([*words, "--json"]) == 0
         printed = json.loads(capsys.readouterr().out)
         assert list(unknown(record, printed)) == []
-        assert {one.name for one in keys_of(record)} == printed.keys()
+        # which tools are got is told where one is missing
+        assert {one.name for one in keys_of(record)} - printed.keys() <= {one.name for one in keys_of(Tools)}
         assert printed.get("written", [book]) in ([book], [page])
 
 
