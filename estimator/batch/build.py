@@ -57,7 +57,8 @@ class BatchStudy(Struct, frozen=True):
     shared: tuple[BatchWay, ...] = ()
     """Work done another way than each job alone would have it done, as its set-up is shared by several."""
     paces: dict[tuple[str, int], Costing] = field(default_factory=dict)
-    """By job and skill, what was priced for one of the crew: a plan asks for it several times."""
+    """By job and skill, what was priced for one of the crew: a plan asks for it several times. Copies share it, as no
+    copy has other ``studies``: other studies are another ``BatchStudy``."""
 
     def hands_of(self, job: str, chosen: Collection[str], people: Iterable[Person]) -> dict[str, Estimate]:
         """By person: the work of a job as priced for their skill; those for whom it is priced already are left out."""

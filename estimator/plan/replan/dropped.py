@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from datetime import datetime
 from typing import TypeVar
 
 from msgspec.structs import replace
 
+from estimator.batch.arrivals import BoughtKey
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.batch.verify import JointSolution, cash_of
 from estimator.core.amounts import Hundredths
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import money
+from estimator.model.operation import operation_name
 from estimator.plan.replan.progress import StateFile
 from estimator.plan.replan.saved_plan import KeptPlan
 
@@ -37,9 +40,7 @@ def without_dropped(state: StateFile, study: BatchStudy) -> tuple[StateFile, tup
             Issue(
                 Origin(kept.file),
                 f"{p.upgrade} of {p.job} was to be fitted with a part off {p.off_job}, which the batch has no more",
-                "",
-                "",
-                f"take its [[moved_part]] out and plan anew without --state, or leave {p.off_job} in the batch",
+                next_step=f"take its [[moved_part]] out and plan anew without --state, or leave {p.off_job} in the batch",
             )
             for p in stranded
         )
@@ -52,7 +53,7 @@ def without_dropped(state: StateFile, study: BatchStudy) -> tuple[StateFile, tup
             done=_left(state.done, gone),
             running=_left(state.running, gone),
             not_done=tuple(name for name in state.not_done if not _is_of(name, gone)),
-            late={b: when for b, when in state.late.items() if not (b[0] == "part" and b[1] in gone)},
+            late=_still_awaited(state.late, gone),
             recorded=tuple(one for one in state.recorded if one.job not in gone),
         ),
         told,
@@ -85,7 +86,7 @@ def _kept_without(kept: KeptPlan, gone: Collection[str]) -> KeptPlan:
         chosen=chosen,
         choice=choice,
         purchases=purchases,
-        late={b: when for b, when in kept.late.items() if not (b[0] == "part" and b[1] in gone)},
+        late=_still_awaited(kept.late, gone),
         done=_left(kept.done, gone),
         work=tuple(one for one in kept.work if not _is_of(one.operation, gone)),
         finished={job: when for job, when in kept.finished.items() if job not in gone},
@@ -99,11 +100,16 @@ def _kept_without(kept: KeptPlan, gone: Collection[str]) -> KeptPlan:
 
 
 def _is_of(operation: str, gone: Collection[str]) -> bool:
-    return operation.partition(":")[0] in gone
+    return operation_name(operation).job in gone
 
 
 def _left(named: Mapping[str, Value], gone: Collection[str]) -> dict[str, Value]:
     return {name: value for name, value in named.items() if not _is_of(name, gone)}
+
+
+def _still_awaited(late: Mapping[BoughtKey, datetime], gone: Collection[str]) -> dict[BoughtKey, datetime]:
+    """What has not come, but for the parts of jobs that are gone."""
+    return {bought: when for bought, when in late.items() if not (bought[0] == "part" and bought[1] in gone)}
 
 
 def _told(kept: KeptPlan, job: str, study: BatchStudy) -> Issue:
