@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import gc
+import signal
 import subprocess
 import sys
 import threading
+import time
 import urllib.request
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -17,8 +19,9 @@ from estimator.model import Shop
 from estimator.server import run
 from estimator.server.desk import Desk
 from estimator.server.entries import Entries
-from tests.server.desks import desk_in
+from tests.server.desks import EXAMPLES, desk_in
 from tests.server.test_entries import shop
+from tests.server.test_in_a_browser import Served
 
 __all__ = ["shop"]
 
@@ -85,3 +88,16 @@ def test_the_desk_makes_its_answers_once_whoever_asks_first(tmp_path: Path, shop
     with ThreadPoolExecutor(8) as pool:
         made = {id(one) for one in pool.map(lambda _: desk.answers, range(32))}
     assert len(made) == 1
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seconds", [0.0, 0.5, 1.5])
+def test_stopped_by_hand_it_ends_in_order_whatever_was_solved(tmp_path: Path, seconds: float) -> None:
+    """An engine that takes the interruption to itself leaves it to nobody, and one tells its name in passing."""
+    (tmp_path / "job.toml").write_bytes((EXAMPLES / "tight-commission.toml").read_bytes())
+    served = Served(tmp_path)
+    assert "USD" in served.get("/job/job")
+    time.sleep(seconds)  # meanwhile the next limits are solved ahead
+    served.process.send_signal(signal.SIGINT)
+    told, _ = served.process.communicate(timeout=60)
+    assert (served.process.returncode, told) == (0, "stopped; nothing was half-written\n")

@@ -10,6 +10,7 @@ import contextlib
 import os
 import sys
 import tempfile
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
@@ -77,6 +78,7 @@ def _values(model: Model, variables: Sequence[Any]) -> list[float]:
 
 
 _banner_shown = False
+_QUIET = threading.RLock()
 
 
 @contextlib.contextmanager
@@ -86,22 +88,23 @@ def quiet_output() -> Iterator[None]:
     if _banner_shown:
         yield
         return
-    with contextlib.suppress(OSError, ValueError, AttributeError):
-        sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:
-        yield
-        return
-    try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 1)
-        os.close(nowhere)
-        yield
-        _banner_shown = True
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
+    with _QUIET:  # of two at once one would take the other's nowhere for what was there before
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            sys.stdout.flush()
+        try:
+            kept = os.dup(1)
+        except OSError:
+            yield
+            return
+        try:
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, 1)
+            os.close(nowhere)
+            yield
+            _banner_shown = True
+        finally:
+            os.dup2(kept, 1)
+            os.close(kept)
 
 
 def _spoken_of(model: Model, rows: Sequence[Row], objective: Linear) -> list[int]:
@@ -288,6 +291,8 @@ def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: flo
         programme.minimize(cp_model.LinearExpr.weighted_sum([t[0] for t in terms], [t[1] for t in terms]))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
+    # beside another thread it would leave Ctrl-C to nobody who ends things in order
+    solver.parameters.catch_sigint_signal = threading.current_thread() is threading.main_thread()
     solver.parameters.random_seed = 0
     solver.parameters.linearization_level = 2  # measured: up to ten times as quick where freight counts
     if time_limit is not None:
@@ -316,8 +321,7 @@ ENGINES: dict[str, Callable[[Model, Sequence[Row], Linear, float | None], Engine
 
 def load_usual() -> None:
     """Load the engine that is asked first, so that the first question does not wait for it."""
-    with quiet_output():
-        import highspy
+    import highspy  # no banner yet: that comes with the first solve
 
     assert highspy is not None
 

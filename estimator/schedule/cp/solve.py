@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
@@ -55,6 +56,8 @@ def solve(
         solver = programme.cp.CpSolver()
         share = left if number == len(objectives) - 1 else left * 0.6
         solver.parameters.num_workers = WORKERS
+        # beside another thread it would leave Ctrl-C to nobody who ends things in order
+        solver.parameters.catch_sigint_signal = threading.current_thread() is threading.main_thread()
         solver.parameters.interleave_search = True
         solver.parameters.random_seed = 0
         solver.parameters.max_deterministic_time = UNITS * share
