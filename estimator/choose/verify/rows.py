@@ -570,7 +570,7 @@ class Rows:
             case "r":
                 return odds * share * mean, odds * share * worn
             case "s":
-                return odds * share * mean, odds * times * part_price
+                return odds * (share * mean + times * terms.rework_spoil_min), odds * times * part_price
             case "d":
                 return odds * times * share * terms.rework_damage_min, NIL
             case "x":

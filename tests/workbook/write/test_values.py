@@ -245,9 +245,16 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
         ),
         "minimum": ({"in_minimum": 5000.1}, changed_terms(study, minimum_charge=Decimal("5000.1"))),
         "accidents": (
-            {"in_damage_min": 31, "in_serious_min": 200, "in_serious_cost": 81.5, "in_client_min": 22},
+            {
+                "in_spoil_min": 7,
+                "in_damage_min": 31,
+                "in_serious_min": 200,
+                "in_serious_cost": 81.5,
+                "in_client_min": 22,
+            },
             changed_terms(
                 study,
+                rework_spoil_min=Decimal(7),
                 rework_damage_min=Decimal(31),
                 rework_serious_min=Decimal(200),
                 rework_serious_cost=Decimal("81.5"),

@@ -19,6 +19,7 @@ ONE = Decimal(1)
 SETTING = {
     "in_billing_unit": "billing_unit_min",
     "in_shared_cause": "shared_cause",
+    "in_spoil_min": "rework_spoil_min",
     "in_damage_min": "rework_damage_min",
     "in_serious_min": "rework_serious_min",
     "in_serious_cost": "rework_serious_cost",
@@ -125,6 +126,7 @@ def _held_back(study: Study) -> list[InputCell]:
             if study.costing.large_from
             else "bears the materials fee; this job asks for a surety of its own",
         ),
+        _minutes("in_spoil_min", "To make good a spoiled part", terms.rework_spoil_min),
         _minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
         _minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
         _money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
