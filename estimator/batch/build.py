@@ -26,7 +26,7 @@ from estimator.choose.kept import without
 from estimator.choose.measure import without_packs
 from estimator.choose.study import Study, price_bound, study_job, worked_by
 from estimator.choose.verify.choice import clashes
-from estimator.core.errors import InputError, Issue, near_miss, shown
+from estimator.core.errors import InputError, Issue, near_miss, note, shown
 from estimator.core.money import cents
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing
@@ -217,29 +217,27 @@ def _bought_at_once(shop: Shop, what: str) -> tuple[Decimal, Decimal]:
 
 def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
     """InputError for upgrades that are decided but not offered on the instrument, or that it cannot have together."""
-    issues = []
+    issues: list[Issue] = []
     for entry in file.jobs:
         offered = {verdict.upgrade.id: verdict.outcome for verdict in studies[entry.id].verdicts}
         for name in entry.upgrades or ():
             if name not in offered:
                 step = near_miss(name, offered) or "look at the spelling: fit lists them all"
-                issues.append(
-                    Issue(
-                        entry.origin,
-                        f"no upgrade of this name is offered on {entry.id}",
-                        shown(name),
-                        "the whole name of an upgrade that fit lists for this job",
-                        step,
-                    )
+                note(
+                    issues,
+                    entry.origin,
+                    f"no upgrade of this name is offered on {entry.id}",
+                    shown(name),
+                    "the whole name of an upgrade that fit lists for this job",
+                    step,
                 )
             elif offered[name] == "does-not-fit":
-                issues.append(
-                    Issue(
-                        entry.origin,
-                        f"this upgrade does not fit {entry.id}",
-                        shown(name),
-                        next_step="fit says why; take it out, or mend the job file",
-                    )
+                note(
+                    issues,
+                    entry.origin,
+                    f"this upgrade does not fit {entry.id}",
+                    shown(name),
+                    next_step="fit says why; take it out, or mend the job file",
                 )
         issues += [
             Issue(

@@ -9,7 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from msgspec.structs import replace
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, note, shown
 from estimator.core.given import bytes_given
 from estimator.fit.short_names import matches, meant_by
 from estimator.learn.calibrate import Entry
@@ -42,23 +42,18 @@ def read_entries(words: Sequence[str], shop: Shop) -> list[Entry]:
     kinds = [(entry.job, entry.price is None) for entry in entries]
     issues.extend(
         Issue(
-            where,
-            "stands twice",
-            shown(job),
-            "one price and one time of a job",
-            "leave one of the two out",
+            where, "stands twice", shown(job), "one price and one time of a job", "leave one of the two out"
         )
         for number, (where, (job, _)) in enumerate(zip((w for w, _ in found), kinds, strict=True))
         if kinds[number] in kinds[:number]
     )
     if not pairs and not issues:
-        issues.append(
-            Issue(
-                Origin("calibrate"),
-                "nothing of your menu is told",
-                accepted=f"JOB={FORMS}, or a CSV file",
-                next_step="estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR",
-            )
+        note(
+            issues,
+            Origin("calibrate"),
+            "nothing of your menu is told",
+            accepted=f"JOB={FORMS}, or a CSV file",
+            next_step="estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR",
         )
     if issues:
         raise InputError(issues)
@@ -85,30 +80,26 @@ def _of_file(name: str, issues: list[Issue]) -> Iterable[tuple[Origin, str, str]
     while heads and not heads[-1]:
         heads.pop()  # blank columns that a spreadsheet program writes beside the table
     if not _is_menu(heads):
-        issues.append(
-            Issue(
-                Origin(name, first),
-                "another heading than that of a menu",
-                shown(",".join(heads)),
-                "job,price or job,minutes or job,price,minutes",
-                "write this as the first line",
-            )
+        note(
+            issues,
+            Origin(name, first),
+            "another heading than that of a menu",
+            shown(",".join(heads)),
+            "job,price or job,minutes or job,price,minutes",
+            "write this as the first line",
         )
         return
     for number, row in rows[1:]:
         beyond = [cell for cell in row[len(heads) :] if cell.strip()]
         cells = dict(zip(heads, (cell.strip() for cell in row), strict=False))
         if beyond or not cells.get("job") or not (cells.get("price") or cells.get("minutes")):
-            issues.append(
-                Issue(
-                    Origin(name, number),
-                    "a cell outside the named columns"
-                    if beyond
-                    else "the row names no job, or nothing of it",
-                    shown(beyond[0] if beyond else ",".join(row)),
-                    ",".join(heads),
-                    "fill the row in, or take it out; a price with a comma stands in double quotes",
-                )
+            note(
+                issues,
+                Origin(name, number),
+                "a cell outside the named columns" if beyond else "the row names no job, or nothing of it",
+                shown(beyond[0] if beyond else ",".join(row)),
+                ",".join(heads),
+                "fill the row in, or take it out; a price with a comma stands in double quotes",
             )
             continue
         for column in ("price", "minutes"):
@@ -132,7 +123,7 @@ def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue])
         )
         accepted = ", ".join(could) if could else "a job as estimator menu lists them"
         step = "take one of these" if could else near_miss(job, shop.menu.jobs) or "run estimator menu"
-        issues.append(Issue(where, problem, shown(job), accepted, step))
+        note(issues, where, problem, shown(job), accepted, step)
         return None
     job = meant
     timed = bool(_HAS_TIME.search(value))
@@ -142,13 +133,13 @@ def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue])
         else:
             number = read_sum(value, shop.terms.currency)
     except CellError as error:
-        issues.append(Issue(where, error.problem, shown(value), error.accepted or FORMS, error.next_step))
+        note(issues, where, error.problem, shown(value), error.accepted or FORMS, error.next_step)
         return None
     except InputError as error:
         issues.extend(replace(issue, where=where) for issue in error.issues)
         return None
     if not HUNDREDTH <= number <= MOST:
-        issues.append(Issue(where, "no price or time of a job", shown(value), FORMS))
+        note(issues, where, "no price or time of a job", shown(value), FORMS)
         return None
     whole = int((number * 100).to_integral_value(ROUND_HALF_UP))
     return Entry(job, minutes=Hundredths(whole)) if timed else Entry(job, price=Cents(whole))

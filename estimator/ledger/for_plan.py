@@ -8,7 +8,7 @@ from pathlib import Path
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey
 from estimator.batch.build import BatchStudy
-from estimator.core.errors import InputError, Issue, Origin, refusal, shown, warning
+from estimator.core.errors import InputError, Issue, Origin, note, refusal, shown, warning
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.for_choice import ledger_names
 from estimator.ledger.parcels import parcel_news
@@ -82,13 +82,12 @@ def _late(
         )
         expected = None if day is None else datetime.combine(day, time()) + timedelta(minutes=BY_NOON)
         if bought and expected is not None and expected <= now:
-            asked.append(
-                Issue(
-                    ledger.where,
-                    f"{parcel.words()} was expected by noon of {day}, and nobody said that it came",
-                    accepted="--came, or the day on which it is expected now",
-                    next_step=f"estimator ledger parcel {parcel.seller} --came (or --expected DAY)",
-                )
+            note(
+                asked,
+                ledger.where,
+                f"{parcel.words()} was expected by noon of {day}, and nobody said that it came",
+                accepted="--came, or the day on which it is expected now",
+                next_step=f"estimator ledger parcel {parcel.seller} --came (or --expected DAY)",
             )
         late.update(dict.fromkeys(bought, expected))
     if asked:
@@ -152,25 +151,25 @@ class _JobState:
             self._one_task(sittings, times.get(task, []), going.get(task))
         strange = sorted((times.keys() | going.keys()) - self._sittings.keys() - self._quoted)
         if strange:
-            self.issues.append(
-                warning(
-                    self._ledger.where,
-                    f"work on {self._name} that the plan does not have",
-                    ", ".join(strange),
-                    next_step="its time is counted; nothing of the plan is done by it",
-                )
+            note(
+                self.issues,
+                self._ledger.where,
+                f"work on {self._name} that the plan does not have",
+                ", ".join(strange),
+                next_step="its time is counted; nothing of the plan is done by it",
+                severity="warning",
             )
         self._over()
 
     def _one_task(self, sittings: Sequence[str], times: Sequence[Row], runs: Row | None) -> None:
         finished = sittings[: len(times)]
         if len(sittings) > len(times) and not runs and len(sittings) > 1 and times:
-            self.issues.append(
-                warning(
-                    self._ledger.where,
-                    f"{sittings[0]}: {len(times)} of {len(sittings)} sittings are recorded",
-                    next_step="the rest is planned on; record each sitting by itself",
-                )
+            note(
+                self.issues,
+                self._ledger.where,
+                f"{sittings[0]}: {len(times)} of {len(sittings)} sittings are recorded",
+                next_step="the rest is planned on; record each sitting by itself",
+                severity="warning",
             )
         if runs and len(finished) == len(sittings):
             finished = finished[:-1]  # taken up once more: it is not done
@@ -199,12 +198,12 @@ class _JobState:
         planned = 60 * self._planned.get(one, 0)
         left = planned - taken
         if left <= 0:
-            self.issues.append(
-                warning(
-                    self._ledger.where,
-                    f"{one} has taken {minutes_text(taken)} of {minutes_text(planned)} planned",
-                    next_step="how long it still takes nobody knows: one minute is reckoned",
-                )
+            note(
+                self.issues,
+                self._ledger.where,
+                f"{one} has taken {minutes_text(taken)} of {minutes_text(planned)} planned",
+                next_step="how long it still takes nobody knows: one minute is reckoned",
+                severity="warning",
             )
         self.running[one] = max(1, -(-left // 60))
 

@@ -69,6 +69,8 @@ WHOLE_MINUTES = Kind("min", plain_data, right=True)
 YES = Kind("true or false", plain_data)
 DAY = Kind("day", plain_data)
 WORDS = Kind("list of text", plain_data, ", ".join)
+AS_IN_DATA = Kind("money", money_text, money_text, right=True)
+"""Money in a table that says its currency above itself."""
 
 
 class Figure(Generic[Source, Value]):
@@ -117,6 +119,14 @@ class WhereThere(Figure[Source, Value]):
         return ((key, value) for key, value in super().told(of) if value is not None)
 
 
+class Column(Figure[Source, Value]):
+    """A column of tables that is no key of the data: what it shows stands there under other keys."""
+
+    def told(self, of: Source) -> Iterator[tuple[str, object]]:
+        """Nothing."""
+        yield from ()
+
+
 class Joined(Figure[Source, Value]):
     """Another record whose figures are told as if they were this one's."""
 
@@ -149,6 +159,8 @@ def columns(record: type[Record[Any]]) -> list[Figure[Any, Any]]:
     return [figure for figure in figures_of(record) if figure.head]
 
 
+UNNAMED = " "
+"""The head of a column that says by itself what it is."""
 Beside = tuple[str, Callable[[Inner], str]]
 """A column of words beside the figures of a table: its head, and how a row is told."""
 
@@ -156,18 +168,19 @@ Beside = tuple[str, Callable[[Inner], str]]
 def table_of(
     record: type[Record[Inner]],
     rows: Sequence[Inner],
-    currency: str = "",
+    currency: str | Callable[[Inner], str] = "",
     first: Beside[Inner] | None = None,
     last: Beside[Inner] | None = None,
 ) -> tuple[list[str], list[list[str]], list[int]]:
     """A table of the figures of a record that have a head: heads, rows, and which columns are set flush right.
 
-    A column that is blank in every row is left out.
+    A column that is blank in every row is left out. ``currency`` may differ from row to row.
     """
+    told_in = currency if callable(currency) else lambda row: currency
     figures = [one for one in columns(record) if not rows or any(one.read(row) for row in rows)]
     told: list[Beside[Inner]] = [
         *([first] if first else []),
-        *((one.head.format(currency=currency), partial(one.read, currency=currency)) for one in figures),
+        *((one.head.format(currency=currency).strip(), partial(_read, one, told_in)) for one in figures),
         *([last] if last else []),
     ]
     return (
@@ -177,12 +190,16 @@ def table_of(
     )
 
 
+def _read(figure: Figure[Inner, Any], currency: Callable[[Inner], str], row: Inner) -> str:
+    return figure.read(row, currency(row))
+
+
 def keys_of(record: type[Record[Any]]) -> Iterator[Figure[Any, Any]]:
     """The figure behind each key of a record, those of the records told as if they were its own among them."""
     for figure in figures_of(record):
         if isinstance(figure, Joined) and figure.holds is not None:
             yield from keys_of(figure.holds)
-        else:
+        elif not isinstance(figure, Column):
             yield figure
 
 
@@ -244,6 +261,10 @@ class Teller(Generic[Source]):
     ) -> Figure[Source, Value]:
         """A figure of a kind of its own."""
         return Figure(kind, meaning, value, head)
+
+    def column(self, head: str, value: Callable[[Source], Value], kind: Kind = TEXT) -> Column[Source, Value]:
+        """A column of tables only."""
+        return Column(kind, "", value, head)
 
     def one(
         self, record: type[Record[Inner]], meaning: str, value: Callable[[Source], Inner | None]

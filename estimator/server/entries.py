@@ -17,7 +17,7 @@ from urllib.parse import urlencode
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import InputError, Issue, Origin, note, shown
 from estimator.input.job.edit import Path, with_changes
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
@@ -105,14 +105,13 @@ def changes_of(toml: TomlFile, shop: Shop, entries: Entries) -> dict[Path, objec
             day = date.fromisoformat(entries.wanted_by) if entries.wanted_by else None
             _set(toml, changes, ("job", "wanted_by"), day)
         except ValueError:
-            issues.append(
-                Issue(
-                    Origin("wanted back"),
-                    "is no day",
-                    shown(entries.wanted_by),
-                    "2026-10-30",
-                    "type year-month-day, or nothing",
-                )
+            note(
+                issues,
+                Origin("wanted back"),
+                "is no day",
+                shown(entries.wanted_by),
+                "2026-10-30",
+                "type year-month-day, or nothing",
             )
     _wishes(toml, shop, entries, changes)
     _work(toml, entries, changes)
@@ -153,7 +152,7 @@ def _limits(
             check_range(number, CENT, None)
         except CellError as error:
             step = error.next_step or "type what it may take, or nothing for no limit"
-            issues.append(Issue(Origin(name), error.problem, shown(text), error.accepted, step))
+            note(issues, Origin(name), error.problem, shown(text), error.accepted, step)
             continue
         plain: object = int(number) if number == number.to_integral_value() else number
         _set(toml, changes, ("budget", key), plain)

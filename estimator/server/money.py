@@ -9,7 +9,7 @@ from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import minutes_text
 from estimator.ledger.reports import cash_by_month, hours_by_task, pay_per_hour
 from estimator.price.client.menu import menu_of
-from estimator.report.text.menu import difference
+from estimator.report.records.price import difference
 from estimator.report.text.terminal import hours
 from estimator.server.desk import Desk
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 import estimator
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, note, refusal, shown
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml.values import short_list
@@ -79,18 +79,14 @@ def read_folder(folder: str | os.PathLike[str]) -> Folder:
         try:
             found[entry.name] = entry.read_bytes()
         except OSError as error:
-            issues.append(
-                Issue(Origin(f"{label}/{entry.name}"), "the file cannot be read", error.strerror or "")
-            )
+            note(issues, Origin(f"{label}/{entry.name}"), "the file cannot be read", error.strerror or "")
     # a folder with a ledger is a shop, of which no number differs yet
     if not found and not issues and not any(entry.suffix == LEDGER_ENDING for entry in entries):
         step = (
             "put the tables that differ from the program's own into it, under the same file names; "
             f"a new shop begins with an empty {SHOP_FILE}"
         )
-        issues.append(
-            Issue(Origin(label), "the folder holds no known table", "", short_list(KNOWN_FILES), step)
-        )
+        note(issues, Origin(label), "the folder holds no known table", "", short_list(KNOWN_FILES), step)
     if issues:
         raise InputError(issues)
     return Folder(label, {name: found[name] for name in KNOWN_FILES if name in found})

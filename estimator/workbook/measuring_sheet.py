@@ -17,7 +17,7 @@ from msgspec import Struct, field
 
 from estimator.core.cell_text import a1
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, refusal, warning
+from estimator.core.errors import InputError, Issue, Origin, note, refusal
 from estimator.core.given import bytes_given
 from estimator.core.text import day_of, sentence_case
 from estimator.core.units import (
@@ -279,7 +279,7 @@ class _Reader(Struct):
         if "/" not in value and not _possible(spec, f"{value} {given}") and _possible(spec, value):
             problem = f"{sentence_case(spec.what)}: cannot be in {given}, so it is taken for {spec.unit}"
             step = f"write “{value} {spec.unit}”, or measure again in {given}"
-            self.issues.append(warning(where, problem, f"“{value}”", f"a length in {given}", step))
+            note(self.issues, where, problem, f"“{value}”", f"a length in {given}", step, severity="warning")
             return f"{value} {spec.unit}"
         return f"{value} {given}"
 
@@ -292,7 +292,7 @@ class _Reader(Struct):
         )
 
     def wrong(self, where: Origin, problem: str, found: str, accepted: str, step: str = "") -> None:
-        self.issues.append(Issue(where, problem, f"“{found}”", accepted, step))
+        note(self.issues, where, problem, f"“{found}”", accepted, step)
 
     def _head(self, section: str, name: str, value: str, where: Origin) -> None:
         if section == "budget" and name != "hours":
@@ -344,14 +344,14 @@ class _Reader(Struct):
             self.wrong(where, f"{what}: {error.problem}", str(value), accepted, meant + error.next_step)
             return False
         if isinstance(read, Decimal) and (usual := outside_accepted(read, spec)):
-            self.issues.append(
-                warning(
-                    where,
-                    f"{what}: outside the usual range",
-                    f"“{value}”",
-                    lengths_as_read(usual, shown),
-                    f"sure? {meant}measure again: {spec.how or spec.what}",
-                )
+            note(
+                self.issues,
+                where,
+                f"{what}: outside the usual range",
+                f"“{value}”",
+                lengths_as_read(usual, shown),
+                f"sure? {meant}measure again: {spec.how or spec.what}",
+                severity="warning",
             )
         return True
 

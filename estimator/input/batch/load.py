@@ -14,7 +14,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown, unknown_word, warning
+from estimator.core.errors import InputError, Issue, Origin, near_miss, note, shown, unknown_word
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
 from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted
@@ -131,9 +131,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     )
     jobs = _jobs(toml, shop, folder, issues)
     if not jobs and not issues:
-        issues.append(
-            Issue(toml.where("job"), "no job in the batch", "", "one [[job]] section per instrument")
-        )
+        note(issues, toml.where("job"), "no job in the batch", "", "one [[job]] section per instrument")
     _no_twins(toml, "job", [job.id for job in jobs], issues)
     _no_twins(toml, "person", [person.id for person in people], issues)
     issues += _unknown_tools(toml, values.get("tools_missing", ()), shop)
@@ -218,14 +216,13 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
             )
         )
         if jobs[-1].optional and (job.kind != "resale" or not shop.resale.tiers or not job.asking_price):
-            issues.append(
-                Issue(
-                    toml.where(f"job.{number}", "optional"),
-                    "only an instrument that is bought to be sold can be left out",
-                    f"kind {job.kind}, ask {job.asking_price:f}",
-                    'a job of kind = "resale" with what is asked for the instrument (ask)',
-                    "take “optional” out, or fill in ask in the job file",
-                )
+            note(
+                issues,
+                toml.where(f"job.{number}", "optional"),
+                "only an instrument that is bought to be sold can be left out",
+                f"kind {job.kind}, ask {job.asking_price:f}",
+                'a job of kind = "resale" with what is asked for the instrument (ask)',
+                "take “optional” out, or fill in ask in the job file",
             )
     return jobs
 
@@ -264,14 +261,13 @@ def _stock(
             continue
         if bool(name) == bool(part):
             given = f"consumable = {shown(name)}, part = {shown(part)}" if name else "neither"
-            issues.append(
-                Issue(
-                    toml.where(f"stock.{number}"),
-                    "what is in stock cannot be told",
-                    given,
-                    "consumable = ... or part = ..., one of them",
-                    "name one thing in each [[stock]]",
-                )
+            note(
+                issues,
+                toml.where(f"stock.{number}"),
+                "what is in stock cannot be told",
+                given,
+                "consumable = ... or part = ..., one of them",
+                "name one thing in each [[stock]]",
             )
             continue
         if part:
@@ -286,7 +282,7 @@ def _stock(
         where = toml.where(f"stock.{number}", "consumable")
         if name not in shop.consumables:
             hint = near_miss(name, shop.consumables)
-            issues.append(Issue(where, "unknown consumable", shown(name), "an id of consumables.csv", hint))
+            note(issues, where, "unknown consumable", shown(name), "an id of consumables.csv", hint)
             continue
         if is_idle(shop.consumables[name]):
             issues.append(stock_not_counted(where, shop.consumables[name]))
@@ -295,7 +291,7 @@ def _stock(
             age = (start - date.fromisoformat(entry["bought"])).days
             if age > (months * DAYS_A_MONTH).to_integral_value(ROUND_CEILING):
                 words = f"bought {entry['bought']}, keeps {months} months"
-                issues.append(warning(where, f"{name} has gone off and is left out", words))
+                note(issues, where, f"{name} has gone off and is left out", words, severity="warning")
                 continue
         stock[name] = stock.get(name, Decimal(0)) + quantity
     return stock

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from msgspec.structs import replace
 
-from estimator.core.errors import Issue, Origin, warning
+from estimator.core.errors import Issue, Origin, note
 from estimator.model import Job, Part, Shop
 from estimator.tables.counts import kinds_of
 
@@ -72,19 +72,19 @@ def kept_from_stock(
 ) -> list[Issue]:
     """Warnings of jobs that buy strings and the like themselves though some are in stock."""
     uses = {name: _used_on(shop, job) for name, job in jobs.items() if buys_its_own(job)}
-    issues = []
+    issues: list[Issue] = []
     for what in sorted(shop.stocked_pieces(stock_of(shop, jobs, named))):
         own = [name for name, used in uses.items() if what in used]
         if own:
-            issues.append(
-                warning(
-                    where,
-                    f"{what} in stock goes to the other jobs: these have a limit on their own cash, and are "
-                    "reckoned to buy their own",
-                    ", ".join(own),
-                    "a stock for jobs without a limit on their own cash; [batch] may limit the cash of all",
-                    "set the limit on the batch, or lay aside by hand what these jobs shall have of it",
-                )
+            note(
+                issues,
+                where,
+                f"{what} in stock goes to the other jobs: these have a limit on their own cash, and are "
+                "reckoned to buy their own",
+                ", ".join(own),
+                "a stock for jobs without a limit on their own cash; [batch] may limit the cash of all",
+                "set the limit on the batch, or lay aside by hand what these jobs shall have of it",
+                severity="warning",
             )
     return issues
 
@@ -103,20 +103,20 @@ def told_differently(
     shop: Shop, jobs: Mapping[str, Job], named: Mapping[str, Decimal], where: Origin
 ) -> list[Issue]:
     """Warnings where the batch and its job files do not tell the same number."""
-    issues = []
+    issues: list[Issue] = []
     stock = stock_of(shop, jobs, named)
     for what, told in stock_by_jobs(shop, jobs).items():
         if set(told.values()) == {stock[what]}:
             continue
         numbers = [f"{job} {quantity:f}" for job, quantity in told.items()]
         numbers += [f"the batch {named[what]:f}"] if what in named else []
-        issues.append(
-            warning(
-                where,
-                f"{what} is not told alike: {stock[what]:f} is taken as the stock of all jobs together",
-                ", ".join(numbers),
-                "one stock for all jobs: what [[stock]] says, else the largest number of a job file",
-                "name it under [[stock]], and take it out of the job files",
-            )
+        note(
+            issues,
+            where,
+            f"{what} is not told alike: {stock[what]:f} is taken as the stock of all jobs together",
+            ", ".join(numbers),
+            "one stock for all jobs: what [[stock]] says, else the largest number of a job file",
+            "name it under [[stock]], and take it out of the job files",
+            severity="warning",
         )
     return issues

@@ -235,25 +235,17 @@ def _strangers(kept: KeptPlan, work: SchedulingProblem, done: Mapping[str, datet
     where = Origin(kept.file)
     known = {o.id for o in work.operations}
     planned = {one.operation for one in kept.work}
-    gone = [name for name in planned if name not in known]
-    new = [name for name in known if name not in planned and name not in done]
-    issues = []
-    if gone:
-        issues.append(
-            warning(
-                where,
-                "work of the saved plan is not asked for any more",
-                ", ".join(sorted(gone)[:6]),
-                next_step="look whether the job files or the tables were changed on purpose",
-            )
+    apart = {
+        "work of the saved plan is not asked for any more": planned - known,
+        "work that the saved plan did not have": known - planned - set(done),
+    }
+    return tuple(
+        warning(
+            where,
+            problem,
+            ", ".join(sorted(names)[:6]),
+            next_step="look whether the job files or the tables were changed on purpose",
         )
-    if new:
-        issues.append(
-            warning(
-                where,
-                "work that the saved plan did not have",
-                ", ".join(sorted(new)[:6]),
-                next_step="look whether the job files or the tables were changed on purpose",
-            )
-        )
-    return tuple(issues)
+        for problem, names in apart.items()
+        if names
+    )

@@ -8,16 +8,17 @@ from msgspec import Struct
 
 from estimator.choose.kept import change_of
 from estimator.choose.study import Choice, Study
-from estimator.core.money import cents
+from estimator.core.amounts import Cents
+from estimator.core.money import amount, cents
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import ToolWayCost
 from estimator.model import Shop, Terms
 from estimator.price.client.given_price import GivenPrice
 from estimator.price.client.hourly_rate import ShopRate
-from estimator.price.client.menu import ENOUGH_LISTS, Band, MenuRow, median_ratio
+from estimator.price.client.menu import CORE, ENOUGH_LISTS, Band, MenuRow, median_ratio
 from estimator.price.client.quote import ChangeOrder, Quote
 from estimator.price.client.three_offers import CustomerOffer, Offers
-from estimator.report.record import MONEY, Kind, Record, Teller, plain_data
+from estimator.report.record import AS_IN_DATA, MONEY, WHOLE, Kind, Record, Teller, plain_data
 from estimator.report.records.tools import ToolGot, Tools
 from estimator.report.records.wish import Held, LimitsAndMeasures
 
@@ -245,6 +246,11 @@ _row = Teller[MenuRow]()
 _menu = Teller[tuple[Sequence[MenuRow], Shop]]()
 
 
+def quartiles_of(band: Band) -> tuple[Cents, Cents, Cents]:
+    """A quarter, half and three quarters of the lists lie below these."""
+    return band.low, band.middle, band.high
+
+
 class Posted(Record[Band]):
     """What other shops post for a job."""
 
@@ -253,29 +259,58 @@ class Posted(Record[Band]):
     quartiles = _band.of(
         Kind("list of money", lambda of: [MONEY.data(one) for one in of]),
         "a quarter, half and three quarters of them lie below",
-        lambda of: (of.low, of.middle, of.high),
+        quartiles_of,
     )
+
+
+NAMED = 3
+"""Pieces besides the work that are named of each price."""
+
+
+def difference(row: MenuRow) -> str:
+    """The largest pieces of a price besides the work itself."""
+    others = sorted(
+        ((name, value) for name, value in row.pieces if name != CORE and value), key=lambda one: -one[1]
+    )
+    return ", ".join(f"{name} {_in_units(value)}" for name, value in others[:NAMED])
+
+
+def _in_units(value: Cents) -> str:
+    return f"{amount(value):.0f}"
 
 
 class MenuJobTold(Record[MenuRow]):
     """A job of the menu."""
 
-    job = _row.text("job, an id of menu_jobs.csv", lambda of: of.job.id)
+    job = _row.text("job, an id of menu_jobs.csv", lambda of: of.job.id, head="job")
     what = _row.text("in words", lambda of: of.job.what)
     upgrades = _row.words("upgrades that it is", lambda of: of.job.upgrades)
     beside = _row.words("upgrades beside which it is priced", lambda of: of.job.beside)
-    minutes = _row.minutes("hands-on", lambda of: of.minutes)
-    price_without_parts = _row.money("price of the labour before tax", lambda of: of.price)
-    more_beside_a_set_up = _row.money("what it adds to a set-up", lambda of: of.with_set_up)
+    minutes = _row.minutes("hands-on", lambda of: of.minutes, head="min")
+    price_without_parts = _row.of(
+        AS_IN_DATA, "price of the labour before tax", lambda of: of.price, head="price"
+    )
+    more_beside_a_set_up = _row.of(
+        AS_IN_DATA, "what it adds to a set-up", lambda of: of.with_set_up, head="with set-up"
+    )
     pieces = _row.of(
         Kind("money by name", lambda of: {name: MONEY.data(value) for name, value in of}),
         "what stands in the price",
         lambda of: of.pieces,
     )
     posted = _row.one(Posted, "what other shops post", lambda of: of.band)
-    ratio = _row.of(
-        Kind("number as text", str), "price over the middle of what is posted", lambda of: of.ratio
+    quartiles = _row.column(
+        "posted",
+        lambda of: "none" if of.band is None else "/".join(map(_in_units, quartiles_of(of.band))),
     )
+    lists = _row.column("lists", lambda of: of.band and of.band.lists, WHOLE)
+    ratio = _row.of(
+        Kind("number as text", str, right=True),
+        "price over the middle of what is posted",
+        lambda of: of.ratio,
+        head="x",
+    )
+    besides = _row.column("besides the work", difference)
     reason = _row.text("why it differs", lambda of: of.job.reason)
 
 

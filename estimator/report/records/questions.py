@@ -9,12 +9,14 @@ from estimator.choose.questions.pareto import ParetoPoint
 from estimator.choose.questions.sensitivity import SettingRange
 from estimator.choose.questions.why import Range, WhyChosen
 from estimator.choose.questions.why_not import LeftOut
+from estimator.core.cell_text import plain_number as number
 from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
-from estimator.report.record import Kind, Record, Teller, plain_data
+from estimator.report.record import UNNAMED, Kind, Record, Teller, plain_data
 from estimator.report.records.wish import IN_ITS_UNIT, in_its_unit
 from estimator.report.records.work import SHARE_OF_A_CENT
 
+SCORE = Kind("number", number, "{:.3f}".format, right=True)
 NEXT_LEAVES_OUT = "sets that hold a set told here and more besides at no more cost"
 
 _next = Teller[Alternative]()
@@ -144,11 +146,14 @@ class Point(Record[ParetoPoint]):
     """A set that no other beats."""
 
     upgrades = _point.words("the set", lambda of: of.chosen)
-    cost = _point.money("cost to the shop", lambda of: of.cost)
-    score = _point.number("score of the wishes met", lambda of: of.score / 1000)
-    minutes = _point.minutes("hands-on", lambda of: of.hours)
+    cost = _point.money("cost to the shop", lambda of: of.cost, head="cost")
+    score = _point.of(SCORE, "score of the wishes met", lambda of: of.score / 1000, head="score")
+    minutes = _point.time("hands-on", lambda of: of.hours, head="hands-on")
     meets_wish = _point.yes("the whole wish is met", lambda of: of.meets_wish)
     knee = _point.yes("where the next cent buys least", lambda of: of.knee)
+    marks = _point.column(
+        UNNAMED, lambda of: ", ".join(["meets the wish"] * of.meets_wish + ["knee"] * of.knee)
+    )
 
 
 class Questions(Record[PostOptimality]):

@@ -9,18 +9,19 @@ from msgspec import Struct
 from estimator.choose.faults import condition_words, faults_found
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Study
+from estimator.core.money import money_text
 from estimator.model import Shop
 from estimator.price.donor.odds import Odds
 from estimator.price.donor.offer import CheckMove, DonorOffer
-from estimator.price.donor.rank import ListingOffer, OfferList
+from estimator.price.donor.rank import NO_PRICE, ListingOffer, OfferList
 from estimator.price.resale.asking_price import Asking, asking_prices, best_sale
 from estimator.price.resale.compare import Box, Proceeds, SalePlan, parcel_of
 from estimator.price.resale.part_out import PartOut, part_out
-from estimator.report.record import MONEY, Kind, Record, Teller, plain_data
+from estimator.report.record import AS_IN_DATA, MONEY, TIME, Kind, Record, Teller, plain_data
 from estimator.report.records.fit import ISSUES
 from estimator.report.records.wish import SHARE, Fault
 
-DAYS = Kind("days", float)
+DAYS = Kind("days", float, "{:.0f}".format, right=True)
 _sold = Teller[Proceeds]()
 
 
@@ -29,17 +30,19 @@ class ProceedsTold(Record[Proceeds]):
 
     upgrades = _sold.words("the set", lambda of: of.chosen)
     way = _sold.text("way to sell, an id of selling_ways.csv", lambda of: of.way)
-    sale_price = _sold.money("what it is sold for", lambda of: of.price)
-    fees = _sold.money("what the way keeps", lambda of: of.fees)
+    in_words = _sold.column("way", lambda of: of.way_what)
+    sale_price = _sold.money("what it is sold for", lambda of: of.price, head="price")
+    fees = _sold.money("what the way keeps", lambda of: of.fees, head="fees")
     box_freight_fetching = _sold.money("box, freight, fetching", lambda of: of.fixed)
     brought = _sold.money("left of that", lambda of: of.brought)
     money_out = _sold.money("what the work lays out", lambda of: of.money_out)
     minutes = _sold.minutes("all time that it takes", lambda of: of.minutes)
     profit = _sold.money("left before the price of the instrument", lambda of: of.profit)
     paid = _sold.money("what was paid for it", lambda of: of.paid)
+    after_pay = _sold.column("leaves, time paid", lambda of: of.surplus, MONEY)
     surplus = _sold.money("left after the wanted pay", lambda of: of.surplus)
     earned_per_hour = _sold.money("what an hour earns", lambda of: of.earned)
-    days = _sold.of(DAYS, "days until it is sold", lambda of: of.days)
+    days = _sold.of(DAYS, "days until it is sold", lambda of: of.days, head="days")
 
 
 _plan = Teller[SalePlan]()
@@ -49,7 +52,11 @@ class SalePlanTold(Record[SalePlan]):
     """A plan worth comparing."""
 
     plan = _plan.text("its name", lambda of: of.name)
-    words = _plan.text("in words", lambda of: of.words)
+    words = _plan.text("in words", lambda of: of.words, head="plan")
+    brings = _plan.column("brings, fees off", lambda of: of.proceeds.price - of.proceeds.fees, MONEY)
+    time = _plan.column("time", lambda of: of.proceeds.minutes, TIME)
+    left = _plan.column("left after your pay", lambda of: of.proceeds.surplus, MONEY)
+    an_hour = _plan.column("an hour", lambda of: of.proceeds.earned, MONEY)
     proceeds = _plan.joined(ProceedsTold, lambda of: of.proceeds)
 
 
@@ -240,19 +247,32 @@ _list = Teller[OfferList]()
 class Listing(Record[ListingOffer]):
     """A listing, ranked."""
 
-    row = _listing.whole("its row", lambda of: of.row)
+    row = _listing.whole("its row", lambda of: of.row, head="row")
     id = _listing.text("its id", lambda of: of.id)
+    in_words = _listing.column("listing", lambda of: f"{of.id}: {of.what}" if of.what else of.id)
     buy = _listing.yes("the asking price may be paid", lambda of: of.buy)
+    ask = _listing.of(AS_IN_DATA, "asking price", lambda of: of.ask, head="asked")
     most = _listing.money(
         "what the sum alone leaves for it; below 0: a loss even for free", lambda of: of.most
     )
-    stop = _listing.money("the most to pay: the lower of that and the rule of thumb", lambda of: of.stop)
-    ask = _listing.money("asking price", lambda of: of.ask)
+    stop = _listing.of(
+        Kind("money", money_text, lambda stop: money_text(stop) if stop > 0 else NO_PRICE, right=True),
+        "the most to pay: the lower of that and the rule of thumb",
+        lambda of: of.stop,
+        head="most to pay",
+    )
     left = _listing.money("stop less ask", lambda of: of.left)
-    verdict = _listing.text("in words", lambda of: of.verdict)
-    earned_per_hour = _listing.money("to expect at the asking price", lambda of: of.earned)
+    verdict = _listing.text("in words", lambda of: of.verdict, head="verdict")
+    earned_per_hour = _listing.of(
+        AS_IN_DATA, "to expect at the asking price", lambda of: of.earned, head="earns an hour"
+    )
     sale_price = _listing.money("what it is sold for", lambda of: of.price)
-    seen = _listing.text("how it was seen", lambda of: of.seen)
+    sells_for = _listing.column(
+        "sells for",
+        lambda of: f"{money_text(of.price)}{'*' if of.base_assumed else ''}{'+' if of.parted else ''}",
+        Kind("text", str, right=True),
+    )
+    seen = _listing.text("how it was seen", lambda of: of.seen, head="seen")
     base_assumed = _listing.yes("the price is the middle of its class", lambda of: of.base_assumed)
     most_may_miss = _listing.money("by so much the best may be missed", lambda of: of.within)
     upgrades = _listing.words("the set", lambda of: of.chosen)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from functools import partial
+from itertools import pairwise
 
 from estimator.choose.infeasible.conflicts import InfeasibleSets
 from estimator.choose.kept import change_of, is_kept, opened_with
@@ -22,7 +23,7 @@ from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
 from estimator.model.problem import SPENT, Rule
 from estimator.report.record import Beside, table_of
-from estimator.report.records.questions import NEXT_LEAVES_OUT, Next, Why
+from estimator.report.records.questions import NEXT_LEAVES_OUT, Next, Point, Why
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
 from estimator.report.words.ways import way_lines
@@ -258,41 +259,22 @@ def _difference(added: tuple[str, ...], dropped: tuple[str, ...]) -> str:
 def _show_frontier(choice: Choice, depth: PostOptimality, currency: str) -> None:
     assert depth.frontier is not None
     study = choice.study
-    before: ParetoPoint | None = None
-    rows = []
-    for point in depth.frontier.points:
-        marks = [
-            word for word, holds in (("meets the wish", point.meets_wish), ("knee", point.knee)) if holds
-        ]
-        more = sorted(set(point.chosen) - set(before.chosen)) if before else list(point.chosen)
-        less = sorted(set(before.chosen) - set(point.chosen)) if before else []
-        rows.append(
-            (
-                money(point.cost, currency),
-                f"{point.score / 1000:.3f}",
-                hours(point.hours),
-                ", ".join(marks),
-                "; ".join(
-                    x
-                    for x in (f"+ {', '.join(more)}" if more else "", f"- {', '.join(less)}" if less else "")
-                    if x
-                )
-                or "no upgrade",
-            )
-        )
-        before = point
+    points = depth.frontier.points
+    above = {point.chosen: before for before, point in pairwise(points)}
+    last: Beside[ParetoPoint] = (
+        "against the row above",
+        lambda of: _step(set(of.chosen), set(above[of.chosen].chosen if of.chosen in above else ())),
+    )
     show_table(
         "What a little more money buys: no other set is "
         + ("cheaper, better and quicker at once" if depth.frontier.with_hours else "both cheaper and better")
         + ("" if depth.frontier.complete else " (as far as time allowed)"),
-        ("cost", "score", "hands-on", "", "against the row above"),
-        rows,
-        right=(0, 1, 2),
+        *table_of(Point, points, currency, last=last),
     )
     put(
         f"The score is {sum(item.weight for item in study.problem.weights) / 1000:.3f} when every wish is met in full."
     )
-    if depth.frontier.points and not any(point.meets_wish for point in depth.frontier.points):
+    if points and not any(point.meets_wish for point in points):
         put(
             "None of these meets the whole wish: the score counts the wishes by weight, and none is demanded."
         )
@@ -301,6 +283,12 @@ def _show_frontier(choice: Choice, depth: PostOptimality, currency: str) -> None
                 f"The chosen set does ({money(best.cost, currency)}, score {best.score / 1000:.3f}); of these one "
                 "scores as much or more for no more money."
             )
+
+
+def _step(chosen: set[str], before: set[str]) -> str:
+    """What a set has more and less than the one before it."""
+    apart = (("+", chosen - before), ("-", before - chosen))
+    return "; ".join(f"{sign} {', '.join(sorted(names))}" for sign, names in apart if names) or "no upgrade"
 
 
 def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:

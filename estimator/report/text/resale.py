@@ -7,18 +7,17 @@ from collections.abc import Sequence
 from estimator.choose.faults import condition_words, faults_found
 from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.study import Study
-from estimator.core.money import money_text
-from estimator.core.text import time_text
 from estimator.estimate.sale_terms import box_of
 from estimator.model import Shop
 from estimator.price.donor.rank import NO_PRICE, PER_HOUR, OfferList
 from estimator.price.resale.asking_price import asking_prices, best_sale, price_cuts
 from estimator.price.resale.compare import Proceeds, SalePlan, parcel_of
 from estimator.price.resale.part_out import part_out
-from estimator.report.records.sale import is_sent
+from estimator.report.record import table_of
+from estimator.report.records.sale import Listing, ProceedsTold, SalePlanTold, is_sent
 from estimator.report.text.choice import first_lines, show_cautions
 from estimator.report.text.money import say
-from estimator.report.text.terminal import money, put, show_table
+from estimator.report.text.terminal import put, show_table
 from estimator.report.words import money as words
 from estimator.report.words import resale as resale_words
 from estimator.report.words.faults import fault_sentences
@@ -44,36 +43,13 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     say(standing_lines(study, best.proceeds.chosen))
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
-        ("plan", "brings, fees off", "time", "left after your pay", "an hour"),
-        [
-            (
-                plan.words,
-                money(plan.proceeds.price - plan.proceeds.fees, currency),
-                time_text(plan.proceeds.minutes),
-                money(plan.proceeds.surplus, currency),
-                "" if plan.proceeds.earned is None else money(plan.proceeds.earned, currency),
-            )
-            for plan in plans
-        ],
-        right=(1, 2, 3, 4),
+        *table_of(SalePlanTold, plans, currency),
     )
     work = "nothing but cleaning" if best.proceeds.whole else best.words
     put(f"How the best comes about ({', '.join(best.proceeds.chosen) or work}):")
     say([f"  {line}" for line in resale_words.proceeds_sentences(best.proceeds, shop)])
     show_table(
-        "Sold whole: the most profitable plan, by each way to sell",
-        ("way", "price", "fees", "leaves, time paid", "days"),
-        [
-            (
-                of.way_what,
-                money(of.price, currency),
-                money(of.fees, currency),
-                money(of.profit - of.paid, currency),
-                f"{of.days:.0f}",
-            )
-            for of in ways
-        ],
-        right=(1, 2, 3, 4),
+        "Sold whole: the most profitable plan, by each way to sell", *table_of(ProceedsTold, ways, currency)
     )
     if prices := asking_prices(study, best.proceeds):
         say(resale_words.asking_sentences(prices, price_cuts(shop, prices[-1].price, prices[0].price), shop))
@@ -87,24 +63,9 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
 
 def show_list(found: OfferList, shop: Shop, most: int) -> None:
     """The listings ranked, ``most`` of them at the most, then what was left out."""
-    currency = shop.terms.currency
     show_table(
-        f"Listings, the best {'pay an hour ' if found.by == PER_HOUR else ''}first; money in {currency}",
-        ("row", "listing", "asked", "most to pay", "verdict", "earns an hour", "sells for", "seen"),
-        [
-            (
-                str(o.row),
-                f"{o.id}: {o.what}" if o.what else o.id,
-                money_text(o.ask),
-                money_text(o.stop) if o.stop > 0 else NO_PRICE,
-                o.verdict,
-                "" if o.earned is None else money_text(o.earned),
-                f"{money_text(o.price)}{'*' if o.base_assumed else ''}{'+' if o.parted else ''}",
-                o.seen,
-            )
-            for o in found.offers[:most]
-        ],
-        right=(0, 2, 3, 5, 6),
+        f"Listings, the best {'pay an hour ' if found.by == PER_HOUR else ''}first; money in {shop.terms.currency}",
+        *table_of(Listing, found.offers[:most]),
     )
     if any(o.base_assumed for o in found.offers[:most]):
         put("* from the middle of its price class: look for three recent sales")

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 
 from estimator.choose.study import Study, done_ways, settled
 from estimator.core.cell_text import mark
-from estimator.core.errors import Origin, refusal, warning
+from estimator.core.errors import Origin, note, refusal
 from estimator.estimate.ways import way_id
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.set_marks import PRINTS, methods_of, quoted_of, set_of
@@ -75,13 +75,13 @@ def right_set(book: EditedBook, study: Study, chosen: Collection[str], prints: M
     marks = book.marks()
     marked = set_of(marks)
     if marked is None:
-        book.issues.append(
-            warning(
-                Origin(book.file),
-                "the workbook does not say which upgrades it was written for",
-                "every figure that is not the job's is taken for a change",
-                next_step=AGAIN,
-            )
+        note(
+            book.issues,
+            Origin(book.file),
+            "the workbook does not say which upgrades it was written for",
+            "every figure that is not the job's is taken for a change",
+            next_step=AGAIN,
+            severity="warning",
         )
         return
     wanted, written = {mark(name): name for name in chosen}, set(marked)

@@ -14,7 +14,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, note, refusal, shown
 from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.guard import LAST_COLUMN, LAST_ROW, NEXT, check_workbook
 
@@ -59,7 +59,7 @@ class EditedBook:
     ) -> None:
         """Add a complaint about a cell."""
         where = f"{sheet}!{cell}" if cell else sheet
-        self.issues.append(Issue(Origin(self.file, None, where), problem, found, accepted, step))
+        note(self.issues, Origin(self.file, None, where), problem, found, accepted, step)
 
     def stop_if_wrong(self) -> None:
         """InputError with all complaints so far, if any is an error."""

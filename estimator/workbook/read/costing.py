@@ -12,7 +12,7 @@ from pathlib import Path
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1, mark
-from estimator.core.errors import Issue, Origin, refusal, warning
+from estimator.core.errors import Issue, Origin, note, refusal
 from estimator.ledger.timers import CardRow
 from estimator.model import PartLine
 from estimator.tables.cells import plain as number_words
@@ -207,13 +207,13 @@ def _not_taken(book: EditedBook, sheet: str, at: int, columns: dict[str, int], r
         stood = getattr(row, name)
         if isinstance(value, int | float) and abs(fifteen(value) - stood) > Decimal("1e-9"):
             where = Origin(book.file, None, f"{sheet}!{a1(at - 1, columns[head] - 1)}")
-            book.issues.append(
-                warning(
-                    where,
-                    f"{head.lower()} of {row.key} was changed and is not taken over",
-                    f"{value:.6g} instead of {number_words(stood.quantize(Decimal('0.0001')))}",
-                    next_step="change it in the shop's own tables instead",
-                )
+            note(
+                book.issues,
+                where,
+                f"{head.lower()} of {row.key} was changed and is not taken over",
+                f"{value:.6g} instead of {number_words(stood.quantize(Decimal('0.0001')))}",
+                next_step="change it in the shop's own tables instead",
+                severity="warning",
             )
 
 
