@@ -110,7 +110,7 @@ from estimator.model.upgrade import (
     UsedValue,
     Verdict,
 )
-from estimator.model.words import BASES, GRADES, JOB_KINDS, MEASURED, OWN, OWN_MENU
+from estimator.model.words import BASES, GRADES, JOB_KINDS, MEASURED, NEVER_PROMISED, OWN, OWN_MENU
 
 __all__ = [
     "AS_FOUND",
@@ -121,6 +121,7 @@ __all__ = [
     "MARKS",
     "MEASURED",
     "MONEY_FIELDS",
+    "NEVER_PROMISED",
     "OWN",
     "OWN_MENU",
     "PACES",

@@ -9,11 +9,11 @@ from estimator.core.errors import InputError, Issue
 from estimator.model import Shop
 from estimator.tables.checks.run import check_tables
 from estimator.tables.csv_rows import TableRow, key_of, read_table
-from estimator.tables.folders import Folder, read_default, read_folder
+from estimator.tables.folders import SHOP_FILE, Folder, read_default, read_folder
 from estimator.tables.records import build_shop
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
-from estimator.tables.settings import SHOP_FILE, doubts, read_terms
+from estimator.tables.settings import doubts, read_terms
 
 
 def load_shop(folder: str | os.PathLike[str] | None = None) -> Shop:

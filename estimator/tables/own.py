@@ -18,10 +18,10 @@ from estimator.core.errors import InputError
 from estimator.model import OWN
 from estimator.tables.cells import plain
 from estimator.tables.csv_rows import CLEARED, Key, TableRow, key_of, read_table
+from estimator.tables.folders import SHOP_FILE
 from estimator.tables.schema.settings import GROUPS, OPTIONAL, SETTINGS
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
-from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml.text import parse_toml
 from estimator.tables.toml.write import toml_text
 

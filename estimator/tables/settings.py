@@ -30,7 +30,6 @@ from estimator.tables.schema.settings import (
 from estimator.tables.toml.text import TomlFile, parse_toml
 from estimator.tables.toml.values import read_section, unknown_keys
 
-SHOP_FILE = "shop.toml"
 CENT = Decimal("0.01")
 #: ISO 4217 currencies without hundredths (JPY, BHD seen in the OPC UA specification, part 3; the rest: memory)
 UNDIVIDED = (

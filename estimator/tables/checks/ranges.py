@@ -7,9 +7,10 @@ from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 
 from estimator.core.errors import Issue, shown
+from estimator.model import NEVER_PROMISED
 from estimator.model.column import HUNDRED
 from estimator.tables.cells import parsed, plain
-from estimator.tables.checks.context import NEVER_PROMISED, Tables
+from estimator.tables.checks.context import Tables
 
 #: table -> columns whose numbers must not fall from left to right
 RISING: tuple[tuple[str, tuple[str, ...]], ...] = (
