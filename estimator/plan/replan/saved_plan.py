@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeGuard
 
 from msgspec import Struct, field
 from msgspec.structs import asdict, replace
@@ -142,7 +142,7 @@ def read_kept(data: bytes, file: str) -> KeptPlan:
         raise refusal(Origin(file, row), "not a saved plan", str(error), "JSON", STEP) from None
     if not isinstance(told, dict) or "schema" not in told:
         raise refusal(where, "not a saved plan", "", "a file that --save-plan wrote", STEP)
-    if told["schema"] != SCHEMA:
+    if not _is_number(told["schema"]) or told["schema"] != SCHEMA:
         step = "use the version that wrote it, or " + STEP
         raise refusal(
             where, "a saved plan of another version", shown(told["schema"]), f"schema {SCHEMA}", step
@@ -177,8 +177,44 @@ def _of_kind(record: type, told: Mapping[str, Any]) -> dict[str, Any]:
         value, kinds = told[name], _KINDS.get(kind)
         if kinds and (not isinstance(value, kinds) or (isinstance(value, bool) and bool not in kinds)):
             raise TypeError(f"{name} is {value!r}, not of the kind {kind}")
-        found[name] = tuple(map(str, value)) if isinstance(value, list) else value
+        found[name] = _texts(value) if isinstance(value, list) else value
+        if isinstance(value, dict):
+            found[name] = {name: _text(word) for name, word in value.items()}
     return found
+
+
+def _text(value: object) -> str:
+    """A text of the file; TypeError for anything else, which would pass for one only till it is looked up."""
+    if not isinstance(value, str):
+        raise TypeError(f"{value!r} stands where a text belongs")
+    return value
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    """A list of texts; TypeError for anything else (a text alone would be taken for its letters)."""
+    if not isinstance(value, list):
+        raise TypeError(f"{value!r} stands where a list belongs")
+    return tuple(map(_text, value))
+
+
+def _moment(value: str) -> datetime:
+    """A moment of the shop's own clock; ValueError for one that names another zone, as no other moment does."""
+    found = datetime.fromisoformat(value)
+    if found.tzinfo is not None:
+        raise ValueError(f"{value} names a time zone")
+    return found
+
+
+def _count(value: object) -> int:
+    """A whole number of the file; TypeError for anything else."""
+    if not _is_number(value):
+        raise TypeError(f"{value!r} stands where a whole number belongs")
+    return value
+
+
+def _is_number(value: object) -> TypeGuard[int]:
+    """Whether it is a whole number (a switch is one only to the language)."""
+    return isinstance(value, int) and not isinstance(value, bool)
 
 
 def _choice(told: Mapping[str, Any]) -> dict[str, Any]:
@@ -197,35 +233,33 @@ def _choice(told: Mapping[str, Any]) -> dict[str, Any]:
 def _kept(told: dict[str, Any], file: str) -> KeptPlan:
     return KeptPlan(
         file=file,
-        batch=str(told["batch"]),
+        batch=_text(told["batch"]),
         start=date.fromisoformat(told["start"]),
-        made=datetime.fromisoformat(told["made"]) if told["made"] else None,
-        jobs=tuple(map(str, told["jobs"])),
-        chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
+        made=_moment(told["made"]) if told["made"] else None,
+        jobs=_texts(told["jobs"]),
+        chosen={job: _texts(ids) for job, ids in told["chosen"].items()},
         choice=_choice(told),
         purchases=_purchases(told["purchases"]),
-        freight={str(name): Cents(cents) for name, cents in told["freight"].items()},
+        freight={name: Cents(_count(cents)) for name, cents in told["freight"].items()},
         late=_late(told),
-        done={str(name): datetime.fromisoformat(when) for name, when in told["done"].items()},
+        done={name: _moment(when) for name, when in told["done"].items()},
         work=tuple(
             KeptWork(
-                w["operation"],
-                w["who"],
-                datetime.fromisoformat(w["begins"]),
-                datetime.fromisoformat(w["ends"]),
+                _text(w["operation"]),
+                _text(w["who"]),
+                _moment(w["begins"]),
+                _moment(w["ends"]),
             )
             for w in told["work"]
         ),
-        finished={str(job): datetime.fromisoformat(when) for job, when in told["finished"].items()},
-        promised={str(job): date.fromisoformat(when) for job, when in told["promised"].items()},
-        done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
-        running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
-        planned={str(name): int(minutes) for name, minutes in told.get("planned", {}).items()},
+        finished={job: _moment(when) for job, when in told["finished"].items()},
+        promised={job: date.fromisoformat(when) for job, when in told["promised"].items()},
+        done_by={name: _text(who) for name, who in told.get("done_by", {}).items()},
+        running={name: _count(minutes) for name, minutes in told.get("running", {}).items()},
+        planned={name: _count(minutes) for name, minutes in told.get("planned", {}).items()},
         spares=_purchases(told.get("spares", [])),
         proof=_proof(told.get("proof")),
-        methods={
-            str(job): {str(k): str(v) for k, v in of.items()} for job, of in told.get("methods", {}).items()
-        },
+        methods={job: {k: _text(v) for k, v in of.items()} for job, of in told.get("methods", {}).items()},
     )
 
 
@@ -233,17 +267,17 @@ def _late(told: dict[str, Any]) -> dict[BoughtKey, datetime]:
     """What comes late; plans kept before packs were told apart by seller mean those of every seller."""
     found: dict[BoughtKey, datetime] = {}
     for p in told["late"]:
-        kind, what, there = str(p["kind"]), str(p["what"]), datetime.fromisoformat(p["there"])
+        kind, what, there = _text(p["kind"]), _text(p["what"]), _moment(p["there"])
         if kind not in WHOSE:
-            found[kind, str(p["job"]), what] = there
+            found[kind, _text(p["job"]), what] = there
             continue
         bought = [
-            q["seller"]
+            _text(q["seller"])
             for q in (*told["purchases"], *told.get("spares", []))
             if (q["kind"], q["what"]) == (kind, what)
         ]
         found |= dict.fromkeys(
-            [(kind, str(one), what) for one in ([p["seller"]] if "seller" in p else bought)], there
+            [(kind, one, what) for one in ([_text(p["seller"])] if "seller" in p else bought)], there
         )
     return found
 
@@ -251,7 +285,7 @@ def _late(told: dict[str, Any]) -> dict[BoughtKey, datetime]:
 def _proof(told: Mapping[str, Any] | None) -> tuple[str, Mapping[str, int]] | None:
     if told is None:
         return None
-    return str(told["question"]), {str(aim): int(bound) for aim, bound in told["bounds"].items()}
+    return _text(told["question"]), {aim: _count(bound) for aim, bound in told["bounds"].items()}
 
 
 def _purchases(told: Sequence[Mapping[str, Any]]) -> tuple[Purchase, ...]:
