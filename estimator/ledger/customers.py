@@ -45,7 +45,7 @@ def show_instrument(ledger: Ledger, serial: str) -> Row:
             "there is no instrument of this serial number",
             serial,
             [str(row["serial"]) for row in rows],
-            "a serial number as a job file gives it ([labels] serial)",
+            "a serial number as a job file gives it ([job] serial)",
             "estimator ledger show JOB shows it",
         )
     jobs = [history(ledger, job) for job in ids]

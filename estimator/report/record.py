@@ -68,6 +68,8 @@ MINUTES = Kind("min", minutes, lambda hundredths: whole(Decimal(hundredths) / 10
 WHOLE_MINUTES = Kind("min", plain_data, right=True)
 YES = Kind("true or false", plain_data)
 DAY = Kind("day", plain_data)
+FIGURE = Kind("text", plain_data, right=True)
+"""A figure with words about it."""
 WORDS = Kind("list of text", plain_data, ", ".join)
 AS_IN_DATA = Kind("money", money_text, money_text, right=True)
 """Money in a table that says its currency above itself."""
@@ -88,7 +90,7 @@ class Figure(Generic[Source, Value]):
         self.name = ""
 
     def __set_name__(self, owner: type[object], name: str) -> None:
-        self.name = name
+        self.name = name.rstrip("_")  # a key may be a word that the language keeps for itself
 
     @overload
     def __get__(self, record: None, owner: type[object]) -> Figure[Source, Value]: ...

@@ -12,8 +12,10 @@ from typing import Any
 import pytest
 from msgspec import Struct
 
+from estimator.cli.common import job_path
 from estimator.cli.main import run
 from estimator.report.record import ROWS, Record, Teller, as_data, columns, keys_of
+from estimator.report.records import books
 from estimator.report.records.choice import ChooseAnswer, EstimateAnswer
 from estimator.report.records.fit import CheckAnswer, FitAnswer
 from estimator.report.records.price import (
@@ -169,6 +171,66 @@ def test_what_is_printed_of_a_workbook_is_in_the_reference(
         # which tools are got is told where one is missing
         assert {one.name for one in keys_of(record)} - printed.keys() <= {one.name for one in keys_of(Tools)}
         assert printed.get("written", [book]) in ([book], [page])
+
+
+def test_what_the_ledger_lists_is_in_the_reference(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every listing of a ledger with something in each of its lists: each key of it, and no other, is printed."""
+    monkeypatch.chdir(tmp_path)
+
+    def said(words: str, *more: str) -> dict[str, Any]:
+        assert run(["ledger", *words.split(), "--json", *more]) == 0, capsys.readouterr().err
+        printed = json.loads(capsys.readouterr().out)
+        assert isinstance(printed, dict)
+        return printed
+
+    name, days = "tight-commission", [("--now", f"2026-10-{day:02d} 09:00") for day in range(1, 29)]
+    text = job_path(JOB).read_text(encoding="utf-8")
+    Path("own.toml").write_text(text.replace("[job]", '[job]\nserial = "S1"'), encoding="utf-8")
+    Path("front.jpg").touch()
+    said("book own.toml", *days[4])
+    said(f"quote {name} --with set-up", *days[4])
+    said(f"accept {name} --promised 2026-10-08", *days[5])
+    said(f"pay {name} 50 --kind deposit", *days[5])
+    said("stock bought c-strings-guitar 3 --cost 21", *days[5])
+    said("parcel parts-house --expected 2026-10-12", *days[6])
+    said(f"agree {name} gently", *days[6])
+    said(f"photo {name} front.jpg", *days[6])
+    said(f"time {name} set-action 25", *days[6])
+    said(f"paper {name} invoice --page {tmp_path / 'invoice.html'}", *days[6])
+    said(f"begin {name} string-up", *days[7])
+    lists: list[tuple[str, type[Record[Any]], tuple[str, ...]]] = [
+        ("board", books.Board, days[9]),
+        ("running", books.Runs, days[7]),
+        ("parcel", books.Parcels, days[9]),
+        ("stock", books.Stock, days[9]),
+        (f"time {name}", books.Times, ()),
+        (f"report {name}", books.Against, ()),
+        (f"show {name}", books.History, ()),
+        ("report", books.Reports, ()),
+    ]
+    told = {record: said(words, *more) for words, record, more in lists}
+    told[books.CustomerTold] = said("show-customer", "A. Customer")
+    told[books.InstrumentTold] = said("instrument S1")
+    said("end --took 20", *days[8])
+    said(f"move {name} ready", *days[9])
+    said(f"move {name} told", *days[9])
+    stored = said("board", *days[27])
+    said(f"move {name} collected --waive-storage", *days[27])
+    closed, reports = said("board", *days[27]), said("report")
+    for record, printed in (
+        *told.items(),
+        *((books.Board, one) for one in (stored, closed)),
+        (books.Reports, reports),
+    ):
+        assert list(unknown(record, printed)) == [], record
+        assert {one.name for one in keys_of(record)} == printed.keys()
+    assert stored["stored"][0].keys() >= {"stored_days"}
+    assert closed["owed"]
+    assert all(reports[one] for one in ("by_task", "pay_per_hour", "money_owed", "cash_by_month", "warranty"))
+    history = told[books.History]
+    assert all(history[one] for one in ("steps", "quotes", "agreed", "photos", "invoices", "payments"))
 
 
 @pytest.mark.parametrize("answer", ANSWERS)

@@ -177,11 +177,12 @@ def beside_plan(found: dict[str, object]) -> str:
 def runs(at: Desk) -> int:
     """Tell what runs now and what is paused."""
     from estimator.ledger.timers import running
+    from estimator.report.records.books import Runs
     from estimator.report.text.ledger import show_running
 
     with at.open() as books:
         found = running(books, at.moment)
-    return at.answer({"running": found}, lambda: show_running(found))
+    return at.answer(Runs({"running": found}), lambda: show_running(found))
 
 
 def time(
@@ -200,6 +201,7 @@ def time(
     """Record minutes that were written down, or list the times of a job with their numbers."""
     from estimator.ledger.clock import ACCEPTED, minutes_text, read_seconds
     from estimator.ledger.timers import check_task, times_of, typed
+    from estimator.report.records.books import Times
     from estimator.report.text.ledger import show_times
 
     if task is not None and minutes is None:
@@ -209,7 +211,7 @@ def time(
     with at.open() as books:
         if task is None or minutes is None:
             rows = times_of(books, job)
-            return at.answer({"job": job, "times": rows}, lambda: show_times(job, rows))
+            return at.answer(Times({"job": job, "times": rows}), lambda: show_times(job, rows))
         check_task(books, job, task, new)
         again = 0 if redone is None else read_seconds(redone, "--redone")
         seconds = read_seconds(minutes, "MINUTES")
@@ -240,8 +242,9 @@ def card(
     at: Desk, source: Annotated[str, typer.Argument(metavar="BOOK", help="Workbook with job cards (.xlsx).")]
 ) -> int:
     """Take over the minutes written into a job card or a plan's cards; reading one again counts nothing twice."""
-    from estimator.ledger.clock import minutes_text
     from estimator.ledger.timers import from_cards
+    from estimator.report.record import table_of
+    from estimator.report.records.books import Card, CardTime
     from estimator.report.text.terminal import show_table
     from estimator.workbook.read.costing import read_job_card
 
@@ -249,10 +252,8 @@ def card(
     with at.open() as books:
         found = from_cards(books, rows, at.moment)
     tell(_twice(found))
-    lines = [(r["job"], r["task"], r["place"], minutes_text(r["seconds"]), r["done"]) for r in found]
     return at.answer(
-        {"times": found},
-        lambda: show_table("Times off the card", ("job", "task", "place", "time", ""), lines, right=(3,)),
+        Card({"times": found}), lambda: show_table("Times off the card", *table_of(CardTime, found))
     )
 
 
@@ -334,13 +335,14 @@ def parcel(
 ) -> int:
     """Say that a parcel comes later than promised, or that it came; plan --progress reads it."""
     from estimator.ledger.parcels import Parcel, parcel_rows, tell_parcel
+    from estimator.report.records.books import Parcels
     from estimator.report.text.ledger import show_parcels
 
     moment = at.moment
     if seller is None:
         with at.open() as books:
             rows = parcel_rows(books, moment)
-        return at.answer({"parcels": rows}, lambda: show_parcels(rows))
+        return at.answer(Parcels({"parcels": rows}), lambda: show_parcels(rows))
     tables, of = at.tables, Parcel(seller, item, job, part)
     day = _day_of(expected, came, tables, moment)
     _known_parcel(of, tables, new)
@@ -392,12 +394,13 @@ def _not_said(kind: str) -> InputError:
 def _list_stock(at: Desk) -> int:
     """What is left, what to order, what goes off."""
     from estimator.ledger.shelf import keeps_of, shelf
+    from estimator.report.records.books import Stock
     from estimator.report.text.ledger import show_stock
 
     keeps, usual = keeps_of(at.tables)
     with at.open() as books:
         rows = shelf(books, keeps, usual, at.moment)
-    return at.answer({"stock": rows}, lambda: show_stock(rows))
+    return at.answer(Stock({"stock": rows}), lambda: show_stock(rows))
 
 
 def _known(name: str, known: set[str], where: str, accepted: str) -> None:

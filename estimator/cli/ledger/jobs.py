@@ -259,12 +259,13 @@ def receipt(
 def show(at: Desk, job: JobIdArg) -> int:
     """Tell all that the ledger holds of a job."""
     from estimator.ledger.jobs import history
+    from estimator.report.records.books import History
     from estimator.report.text.ledger import show_job
 
     storage = at.storage
     with at.open() as books:
         found = history(books, job, storage)
-    return at.answer(found, lambda: show_job(found))
+    return at.answer(History(found), lambda: show_job(found))
 
 
 def board(at: Desk) -> int:
@@ -272,6 +273,7 @@ def board(at: Desk) -> int:
     from estimator.ledger.board import board as board_of
     from estimator.ledger.parcels import parcel_rows
     from estimator.ledger.timers import running
+    from estimator.report.records.books import Board
     from estimator.report.text.ledger import show_board, show_parcels, show_running
 
     moment = at.moment
@@ -288,7 +290,7 @@ def board(at: Desk) -> int:
         if runs:
             show_running(runs)
 
-    return at.answer({**found, "parcels": parcels, "running": runs}, words)
+    return at.answer(Board({**found, "parcels": parcels, "running": runs}), words)
 
 
 def show_customer(
@@ -297,6 +299,7 @@ def show_customer(
 ) -> int:
     """Tell all that is kept of a customer."""
     from estimator.ledger.customers import show_customer as all_of
+    from estimator.report.records.books import CustomerTold
     from estimator.report.text.ledger import show_job
 
     with at.open() as books:
@@ -307,7 +310,7 @@ def show_customer(
         for job in found["jobs"]:
             show_job(job)
 
-    return at.answer(found, words)
+    return at.answer(CustomerTold(found), words)
 
 
 def erase_customer(

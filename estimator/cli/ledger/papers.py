@@ -57,6 +57,7 @@ def instrument(
 ) -> int:
     """Tell all jobs on an instrument, by its serial number, whoever brought it."""
     from estimator.ledger.customers import show_instrument
+    from estimator.report.records.books import InstrumentTold
     from estimator.report.text.ledger import show_job
 
     with at.open() as books:
@@ -66,7 +67,7 @@ def instrument(
         for job in found["jobs"]:
             show_job(job)
 
-    return at.answer(found, words)
+    return at.answer(InstrumentTold(found), words)
 
 
 def paper(

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.report.record import ROWS, Figure, Record, keys_of
+from estimator.report.records import books
 from estimator.report.records.choice import ChoiceAnswer, ChooseAnswer, EstimateAnswer
 from estimator.report.records.fit import CheckAnswer, FitAnswer
 from estimator.report.records.learn import CalibrateAnswer, LearnAnswer, OwnShopAnswer
@@ -55,6 +56,17 @@ ANSWERS: Mapping[str, type[Record[Any]]] = MappingProxyType(
         "`own-shop`": OwnShopAnswer,
         "`learn`": LearnAnswer,
         "`calibrate`": CalibrateAnswer,
+        "`ledger board`": books.Board,
+        "`ledger running`": books.Runs,
+        "`ledger parcel` alone": books.Parcels,
+        "`ledger stock` alone": books.Stock,
+        "`ledger time` of a job": books.Times,
+        "`ledger card`": books.Card,
+        "`ledger report`": books.Reports,
+        "`ledger report` of a job": books.Against,
+        "`ledger show`": books.History,
+        "`ledger show-customer`": books.CustomerTold,
+        "`ledger instrument`": books.InstrumentTold,
     }
 )
 

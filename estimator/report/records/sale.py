@@ -17,7 +17,7 @@ from estimator.price.donor.rank import NO_PRICE, ListingOffer, OfferList
 from estimator.price.resale.asking_price import Asking, asking_prices, best_sale
 from estimator.price.resale.compare import Box, Proceeds, SalePlan, parcel_of
 from estimator.price.resale.part_out import PartOut, part_out
-from estimator.report.record import AS_IN_DATA, MONEY, TIME, Kind, Record, Teller, plain_data
+from estimator.report.record import AS_IN_DATA, FIGURE, MONEY, TIME, Kind, Record, Teller, plain_data
 from estimator.report.records.fit import ISSUES
 from estimator.report.records.wish import SHARE, Fault
 
@@ -270,7 +270,7 @@ class Listing(Record[ListingOffer]):
     sells_for = _listing.column(
         "sells for",
         lambda of: f"{money_text(of.price)}{'*' if of.base_assumed else ''}{'+' if of.parted else ''}",
-        Kind("text", str, right=True),
+        FIGURE,
     )
     seen = _listing.text("how it was seen", lambda of: of.seen, head="seen")
     base_assumed = _listing.yes("the price is the middle of its class", lambda of: of.base_assumed)

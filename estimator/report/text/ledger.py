@@ -3,52 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
-from estimator.core.text import moment, money
+from estimator.core.text import money
 from estimator.ledger.board import HEADINGS
-from estimator.ledger.clock import kept_moment, minutes_text
+from estimator.ledger.clock import minutes_text
 from estimator.ledger.jobs import Account, balance_line
 from estimator.ledger.states import WORDS
+from estimator.report.record import Record, table_of
+from estimator.report.records import books
+from estimator.report.records.books import Row, currency_of
 from estimator.report.records.ledger import quantity
 from estimator.report.text.terminal import put, show_table
-
-Row = dict[str, Any]
 
 
 def show_board(board: Mapping[str, Sequence[Row]]) -> None:
     """The promise board, heading by heading; headings without jobs are left out."""
-    for name, rows in board.items():
-        if rows:
-            noted = any(row["note"] for row in rows)
-            show_table(
-                f"{HEADINGS[name]} ({len(rows)})",
-                (
-                    "job",
-                    "customer",
-                    "is",
-                    "since",
-                    "promised",
-                    "days stored",
-                    "storage",
-                    *(["mind"] if noted else []),
-                ),
-                [
-                    (
-                        row["job"],
-                        row["customer"],
-                        WORDS[row["state"]],
-                        row["since"],
-                        row["promised"] or "",
-                        str(row.get("stored_days", "")),
-                        money(row["storage_cents"], row["currency"]) if row.get("storage_cents") else "",
-                        *([row["note"]] if noted else []),
-                    )
-                    for row in rows
-                ],
-                right=(5, 6),
-            )
-    if not any(board.values()):
+    for name, title in HEADINGS.items():
+        if rows := board[name]:
+            show_table(f"{title} ({len(rows)})", *table_of(books.OpenJob, rows))
+    if not any(board[name] for name in HEADINGS):
         put("No job is open.")
 
 
@@ -57,19 +30,7 @@ def show_parcels(rows: Sequence[Row]) -> None:
     if not rows:
         put("No parcel is late.")
         return
-    show_table(
-        "Parcels that are late",
-        ("from", "what", "expected", ""),
-        [
-            (
-                row["seller"],
-                f"{row['upgrade']} for {row['job']}" if row["upgrade"] else row["item"] or "all of it",
-                row["expected"],
-                "has it come?" if row["overdue"] else "",
-            )
-            for row in rows
-        ],
-    )
+    show_table("Parcels that are late", *table_of(books.LateParcel, rows))
 
 
 def show_job(job: Row) -> None:
@@ -81,54 +42,19 @@ def show_job(job: Row) -> None:
     put("instrument: " + ", ".join(word for word in words if word))
     if job["promised"]:
         put(f"promised: {job['promised']}")
-    show_table(
-        "Steps",
-        ("when", "is", "remark"),
-        [(_when(row), WORDS[row["state"]], row["remark"]) for row in job["steps"]],
-    )
+    show_table("Steps", *table_of(books.Step, job["steps"]))
     if job["quotes"]:
-        asked = "to pay" if job["kind"] == "commission" else "cost"
-        show_table(
-            "Quotes",
-            ("number", "given", asked, ""),
-            [
-                (
-                    row["number"],
-                    _when(row),
-                    money(row["to_pay_cents"], row["currency"]),
-                    "accepted" if row["number"] == job["accepted_quote"] else "",
-                )
-                for row in job["quotes"]
-            ],
-            right=(2,),
-        )
+        quote = books.QuoteGiven if job["kind"] == "commission" else books.OwnQuote
+        taken = ("", lambda of: "accepted" if of["number"] == job["accepted_quote"] else "")
+        show_table("Quotes", *table_of(quote, job["quotes"], currency_of, last=taken))
     if job["agreed"]:
-        show_table(
-            "Agreed on the way",
-            ("when", "words", "quote"),
-            [(_when(row), row["words"], row["quote"] or "") for row in job["agreed"]],
-        )
+        show_table("Agreed on the way", *table_of(books.AgreedTold, job["agreed"]))
     if job["photos"]:
-        show_table(
-            "Photos",
-            ("when", "file", "remark", ""),
-            [
-                (_when(row), row["path"], row["remark"], "the file is not there" if row["missing"] else "")
-                for row in job["photos"]
-            ],
-        )
-    for row in job["invoices"]:
-        put(f"invoice {row['number']} of {_when(row)} for quote {row['quote']}")
+        show_table("Photos", *table_of(books.Photo, job["photos"]))
+    for row in map(books.Invoice, job["invoices"]):
+        put(f"invoice {row.number} of {row.when} for quote {row.quote}")
     if job["payments"]:
-        show_table(
-            "Payments",
-            ("when", "kind", "amount", "remark"),
-            [
-                (_when(row), row["kind"], money(row["cents"], row["currency"]), row["remark"])
-                for row in job["payments"]
-            ],
-            right=(2,),
-        )
+        show_table("Payments", *table_of(books.Payment, job["payments"], currency_of))
     put(balance_words(job["account"]))
 
 
@@ -149,56 +75,19 @@ def balance_words(account: Account) -> str:
     return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account.currency)}"
 
 
-def _when(row: Row) -> str:
-    return moment(kept_moment(row["at"], row["ahead_min"]).local)
-
-
 def show_running(rows: Sequence[Row]) -> None:
     """What runs and what is paused."""
-    show_table(
-        "Running",
-        ("job", "task", "", "time"),
-        [
-            (
-                row["job"],
-                row["task"],
-                "paused" if row["paused"] else row["kind"],
-                f"ask: {row['forgotten']}" if row["forgotten"] else minutes_text(row["seconds"]),
-            )
-            for row in rows
-        ],
-    )
+    show_table("Running", *table_of(books.RunningTask, rows))
 
 
 def show_times(job: str, rows: Sequence[Row]) -> None:
     """The times of a job; what was corrected is told with the number that took its place."""
-    show_table(
-        f"Times of {job}",
-        ("number", "task", "time", "how", "recorded", "remark"),
-        [
-            (
-                str(row["id"]),
-                row["task"],
-                minutes_text(row["seconds"]),
-                f"corrected by {row['corrected_by']}" if row["corrected_by"] else row["source"],
-                _when(row),
-                "; ".join(word for word in ("done again" if row["redone"] else "", row["remark"]) if word),
-            )
-            for row in rows
-        ],
-        right=(0, 2),
-    )
+    show_table(f"Times of {job}", *table_of(books.TimeTaken, rows))
 
 
 def show_stock(rows: Sequence[Row]) -> None:
     """What is left, held and free of every item, at what to order and how many; then what goes off."""
-    heads = ("left", "reserved", "free", "short", "order_point", "to_order")
-    show_table(
-        "Stock",
-        ("item", "left", "reserved", "free", "short", "order at", "order"),
-        [(row["item"], *(_many(row[f"{head}_millionths"]) for head in heads)) for row in rows],
-        right=(1, 2, 3, 4, 5, 6),
-    )
+    show_table("Stock", *table_of(books.Item, rows))
     if any(row["order_point_millionths"] is not None for row in rows):
         put(
             "order at: mean use a day x days till a parcel comes + 1.645 x spread of a day's use x root of the days,"
@@ -214,131 +103,27 @@ def show_stock(rows: Sequence[Row]) -> None:
             put(f"{row['item']}: keeps till {row['keeps_till']}: use it first")
 
 
-def _many(millionths: int | None) -> str:
-    return "" if millionths is None else quantity(millionths)
-
-
 def show_against(job: str, rows: Sequence[Row]) -> None:
     """Estimate against actual of one job."""
-    show_table(
-        f"Estimate against actual: {job}",
-        ("task", "planned", "taken", "beyond"),
-        [
-            (row["task"], _time(row["planned_s"]), _time(row["taken_s"]), _time(row["beyond_s"]))
-            for row in rows
-        ],
-        right=(1, 2, 3),
-    )
+    show_table(f"Estimate against actual: {job}", *table_of(books.TaskOfJob, rows))
     planned, taken = sum(row["planned_s"] or 0 for row in rows), sum(row["taken_s"] for row in rows)
     put(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
 
 
+REPORTS: tuple[tuple[str, str, type[Record[Row]]], ...] = (
+    ("by_task", "Estimate against actual by task, jobs that are ready", books.ByTask),
+    ("pay_per_hour", "Pay per hour, jobs that are done", books.PayPerHour),
+    ("hours_by_task", "Where the hours went", books.HoursByTask),
+    ("hours_by_month", "Hours by month", books.HoursByMonth),
+    ("warranty", "Warranty, of jobs that were done", books.Warranty),
+    ("money_owed", "Money owed, jobs that are closed", books.OwedJob),
+    ("cash_by_month", "Cash by month", books.CashOfMonth),
+)
+"""The reports over all jobs, each with its title."""
+
+
 def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
-    """The reports over all jobs."""
-    _show_work(of)
-    _show_hours(of)
-    _show_money(of)
-
-
-def _show_work(of: Mapping[str, Sequence[Row]]) -> None:
-    show_table(
-        "Estimate against actual by task, jobs that are ready",
-        ("task", "jobs", "planned", "taken", "%"),
-        [
-            (
-                row["task"],
-                str(row["jobs"]),
-                _time(row["planned_s"]),
-                _time(row["taken_s"]),
-                str(row["taken_percent"]),
-            )
-            for row in of["by_task"]
-        ],
-        right=(1, 2, 3, 4),
-    )
-    show_table(
-        "Pay per hour, jobs that are done",
-        ("kind", "jobs", "left for the work", "hours", "per hour"),
-        [
-            (
-                row["kind"],
-                str(row["jobs"]),
-                money(row["left_cents"], row["currency"]),
-                _time(row["taken_s"]),
-                "no times"
-                if row["per_hour_cents"] is None
-                else money(row["per_hour_cents"], row["currency"]),
-            )
-            for row in of["pay_per_hour"]
-        ],
-        right=(1, 2, 3, 4),
-    )
-
-
-def _show_hours(of: Mapping[str, Sequence[Row]]) -> None:
-    show_table(
-        "Where the hours went",
-        ("task", "jobs", "hours", "%"),
-        [
-            (row["task"], str(row["jobs"]), _time(row["taken_s"]), str(row["share_percent"]))
-            for row in of["hours_by_task"]
-        ],
-        right=(1, 2, 3),
-    )
-    show_table(
-        "Hours by month",
-        ("month", "customers", "the shop's own", "warranty"),
-        [
-            (row["month"], *(_time(row[f"{head}_s"]) for head in ("client", "own", "warranty")))
-            for row in of["hours_by_month"]
-        ],
-        right=(1, 2, 3),
-    )
-
-
-def _show_money(of: Mapping[str, Sequence[Row]]) -> None:
-    show_table(
-        "Warranty, of jobs that were done",
-        ("kind", "jobs", "came back", "%", "hours", "given back", "materials"),
-        [
-            (
-                row["kind"],
-                str(row["jobs"]),
-                str(row["returned"]),
-                str(row["returned_percent"]),
-                _time(row["taken_s"]),
-                money(row["refund_cents"], row["currency"]),
-                money(row["materials_cents"], row["currency"])
-                + (f" and {row['unpriced']} without a price" if row["unpriced"] else ""),
-            )
-            for row in of["warranty"]
-        ],
-        right=(1, 2, 3, 4, 5, 6),
-    )
-    if of["money_owed"]:
-        show_table(
-            "Money owed, jobs that are closed",
-            ("job", "customer", "is", "since", ""),
-            [
-                (row["job"], row["customer"], WORDS[row["state"]], row["since"], row["note"])
-                for row in of["money_owed"]
-            ],
-        )
-    show_table(
-        "Cash by month",
-        ("month", "in", "out", "stock", "left"),
-        [
-            (
-                row["month"],
-                *(money(row[f"{head}_cents"], row["currency"]) for head in ("in", "out", "stock", "left")),
-            )
-            for row in of["cash_by_month"]
-        ],
-        right=(1, 2, 3, 4),
-    )
-
-
-def _time(seconds: int | None) -> str:
-    if seconds is None:
-        return ""
-    return f"-{minutes_text(-seconds)}" if seconds < 0 else minutes_text(seconds)
+    """The reports over all jobs; that nobody owes anything is not said."""
+    for name, title, record in REPORTS:
+        if of[name] or name != "money_owed":
+            show_table(title, *table_of(record, of[name], lambda row: row.get("currency", "")))
