@@ -221,8 +221,7 @@ class Problem(Struct, frozen=True):
     ``least_score``: thousandths of a point that the set must reach, by the ``weights``; ``choose`` holds it.
     ``large_from``: hundredths of a minute on average from which a quote goes up to its surety; a smaller one
     is quoted at the mean. ``faults_priced``: whether a quote holds what is held for hidden faults.
-    ``ways``: tasks that can be done in more than one way. ``limit_packs``: packs that are bought elsewhere (for
-    several jobs together) and that a limit on this job's own cash counts all the same.
+    ``ways``: tasks that can be done in more than one way.
     """
 
     options: tuple[str, ...]
@@ -248,7 +247,6 @@ class Problem(Struct, frozen=True):
     large_from: Hundredths = Hundredths(0)
     faults_priced: bool = True
     ways: tuple[WayChoice, ...] = ()
-    limit_packs: tuple[Packs, ...] = ()
 
     @property
     def ways_open(self) -> tuple[str, ...]:

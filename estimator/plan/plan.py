@@ -11,9 +11,10 @@ from msgspec.structs import replace
 from estimator.batch.arrivals import BoughtKey, arrivals_of
 from estimator.batch.build import BatchStudy, held_to, narrowed
 from estimator.batch.buy_spares import with_spares
-from estimator.batch.choose import choose_batch, only
+from estimator.batch.choose import choose_batch
 from estimator.batch.kept import opened
 from estimator.batch.orders import Orders, make_orders, need_by_of
+from estimator.batch.own_cash import only
 from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies_of

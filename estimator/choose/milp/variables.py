@@ -248,10 +248,6 @@ class Columns:
             self._packs[packs.consumable] = self._pack_number(packs)
         return self._packs[packs.consumable]
 
-    def limit_packs(self) -> Linear:
-        """Cents of packs that only a limit on cash counts."""
-        return total_of((self.packs(item), item.cents) for item in self.problem.limit_packs)
-
     def _pack_number(self, packs: Packs) -> Linear:
         uses = [(ALWAYS if who is None else self.any_of(who), quantity) for who, quantity in packs.uses]
         used = total_of(uses)

@@ -229,13 +229,6 @@ def _packs(packs: Packs, chosen: Collection[str]) -> int:
     return opened
 
 
-def limit_packs_paid(problem: Problem, chosen: Collection[str]) -> Cents:
-    """Cents of packs that only a limit on cash counts."""
-    return sum(
-        (_packs(item, asked_for(problem, chosen)) * item.cents for item in problem.limit_packs), Cents(0)
-    )
-
-
 def _beyond(problem: Problem, chosen: Collection[str]) -> Cents:
     """What the order comes to beyond the goods' own cents, line by line and parcel by parcel.
 
@@ -357,8 +350,7 @@ def _broken(
     if rule.kind == "money":
         if rule.on == "price" and price is None:
             return "the price was not told"
-        cash = totals.cash + limit_packs_paid(problem, held)
-        spent_money = {"cost": cost_at(problem, totals), "cash": cash, "price": price}[rule.on]
+        spent_money = {"cost": cost_at(problem, totals), "cash": totals.cash, "price": price}[rule.on]
         assert spent_money is not None
         within = spent_money <= rule.most
         return "" if within else beyond(rule, spent_money)
