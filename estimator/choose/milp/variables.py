@@ -9,8 +9,10 @@ save in parts what only one of them can save.
 from __future__ import annotations
 
 import math
+from bisect import insort
 from collections.abc import Sequence
 from copy import copy
+from operator import attrgetter
 
 from estimator.choose.measure import Spreads, spreads_of
 from estimator.choose.milp.freight import parcel_cost
@@ -42,7 +44,7 @@ class Columns:
         self.members = {**self.x, **self.ways}
         self._any: dict[tuple[int, ...], Linear] = {}
         self._any_of: dict[tuple[str, ...], Linear] = {}
-        self._wide: dict[frozenset[int], int] = {}
+        self._wide: list[tuple[int, int, frozenset[int]]] = []  # the widest first
         self._task_of = {way: choice for choice in problem.ways for way in choice.ways}
         self._done_by: dict[tuple[str, ...], dict[str, Linear]] = {}
         self._both: dict[tuple[int, int], Linear] = {}
@@ -116,7 +118,7 @@ class Columns:
             self.model.add(all_of_them, 0, None, STRUCTURE)
             self._any[columns] = Linear({made: 1})
             if len(columns) >= WIDE:
-                self._wide[frozenset(columns)] = made
+                insort(self._wide, (-len(columns), made, frozenset(columns)))
         return self._any[columns]
 
     def _in_parts(self, columns: tuple[int, ...]) -> tuple[int, ...]:
@@ -127,7 +129,7 @@ class Columns:
         """
         left, found = frozenset(columns), list[int]()
         if len(columns) > WIDE:
-            for group, made in sorted(self._wide.items(), key=lambda item: (-len(item[0]), item[1])):
+            for _, made, group in self._wide:
                 if group <= left:
                     left -= group
                     found.append(made)
@@ -187,8 +189,11 @@ class Columns:
     def total(self, what: Summed) -> Linear:
         """The sum of a figure of the pieces (``cost``, ``cash``, ``minutes``, ``mass`` ...)."""
         if what not in self._sums:
-            pairs = ((piece, int(getattr(piece, what))) for piece in self.problem.pieces)
-            total = total_of((self.piece(piece), value) for piece, value in pairs if value)
+            figure = attrgetter(what)
+            total = Linear()
+            for piece in self.problem.pieces:
+                if value := int(figure(piece)):
+                    total.add(self.piece(piece), value)
             for packs in self.problem.packs:
                 if what == "cash" or (packs.in_cost and what in ("cost", "consumables")):
                     total.add(self.packs(packs), packs.cents)
