@@ -10,9 +10,12 @@ from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternH
 from estimator.model.job import (
     Budget,
     Job,
+    JobTerms,
+    Labels,
     Outline,
     Reading,
     Requirement,
+    SaleTerms,
     calling,
 )
 from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTables, LastingWork
@@ -163,7 +166,9 @@ __all__ = [
     "Hazard",
     "IntakeField",
     "Job",
+    "JobTerms",
     "KnownJob",
+    "Labels",
     "LastingTables",
     "LastingWork",
     "MarkupBand",
@@ -195,6 +200,7 @@ __all__ = [
     "ResaleTables",
     "ResaleTier",
     "RunFactor",
+    "SaleTerms",
     "SellingWay",
     "SendOut",
     "Shop",
