@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -297,7 +296,7 @@ def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
 
 def sold_by(study: Study, way: str) -> Study:
     """The study of the same instrument sold by another way: only the work and the money of the sale differ."""
-    job = replace(study.job, settings={**study.job.settings, "way": way})
+    job = replace(study.job, sale=replace(study.job.sale, way=way))
     return _priced(study.shop, job, study.verdicts, _setting_of(study, study.shop, job), study.alone)
 
 
@@ -642,8 +641,7 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
     from estimator.choose.measure import PriceBound
 
     terms = study.shop.terms
-    rate = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
-    rush = terms.rush if study.job.settings.get("rush") == "yes" else Decimal(1)
+    rate, rush = study.job.terms.charge(terms), study.job.terms.rush_factor(terms)
     # the tax is in what is paid: a bound without it lies so low that every set near the limit has to be measured
     by_line = terms.tax_per == "line"
     taxed = 1 + terms.tax_labour

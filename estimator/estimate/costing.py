@@ -420,7 +420,7 @@ class Costing(Struct, frozen=True, dict=True):
 
         ``least``: whether the least charge of the shop counts.
         """
-        return price_of(minutes, money, self.shop.terms, self.job.settings, least)
+        return price_of(minutes, money, self.shop.terms, self.job.terms, least)
 
     def _lines(self, chosen: frozenset[str]) -> tuple[WorkLine, ...]:
         lines: list[WorkLine] = []

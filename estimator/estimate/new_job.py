@@ -14,6 +14,7 @@ from estimator.fit.judge import judge
 from estimator.fit.triage import QUESTIONS
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
+from estimator.model.column import section_of
 from estimator.tables.conditions import holds
 from estimator.tables.faults import asked_of
 from estimator.tables.intake import TEMPLATE
@@ -292,14 +293,14 @@ def known_of(job: Job | None, key: str) -> str:
     if job is None:
         return ""
     section, _, name = key.partition(":")
-    if section == "job":
-        found = getattr(job, name) if hasattr(job, name) else job.labels.get(name, "")
-    elif section == "budget":
-        found = {"money": job.budget.money, "worth": job.budget.worth}.get(name)
-        if name == "hours" and job.budget.minutes is not None:
-            found = job.budget.minutes / 60
-    else:
-        found = job.profile
+    found, kind = next(
+        (getattr(record, field), column.kind)
+        for record in (job, job.labels, job.budget)
+        for field, column in section_of(type(record), section)
+        if column.name == name
+    )
+    if kind == "hours" and found is not None:
+        found /= 60
     return "" if found is None else f"{found.normalize():f}" if isinstance(found, Decimal) else str(found)
 
 

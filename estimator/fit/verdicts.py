@@ -67,5 +67,4 @@ def _as_rules_see(job: Job, instrument: Mapping[str, Reading]) -> Job:
         required=(),
         refused=(),
         stock=MappingProxyType({}),
-        settings=MappingProxyType({}),
     )

@@ -10,9 +10,12 @@ from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternH
 from estimator.model.job import (
     Budget,
     Job,
+    JobTerms,
+    Labels,
     Outline,
     Reading,
     Requirement,
+    SaleTerms,
     calling,
 )
 from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTables, LastingWork
@@ -164,7 +167,9 @@ __all__ = [
     "Hazard",
     "IntakeField",
     "Job",
+    "JobTerms",
     "KnownJob",
+    "Labels",
     "LastingTables",
     "LastingWork",
     "MarkupBand",
@@ -196,6 +201,7 @@ __all__ = [
     "ResaleTables",
     "ResaleTier",
     "RunFactor",
+    "SaleTerms",
     "SellingWay",
     "SendOut",
     "Shop",

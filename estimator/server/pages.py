@@ -229,7 +229,7 @@ def about(desk: Desk, asked: Asked) -> str:
     job = asked.job
     kind = instrument_words(str(job.instrument["kind"].value))
     labels = [
-        job.labels.get("make", ""),
+        job.labels.make,
         kind,
         job.customer if job.kind == "commission" else KIND_WORDS[job.kind],
     ]

@@ -107,7 +107,7 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
     def at(rate: int, verdicts: tuple[Verdict, ...]) -> Study:
         pay = Decimal(rate - overhead) / 100
         terms = replace(study.shop.terms, wage_per_hour=pay)
-        job = replace(study.job, settings={**study.job.settings, "own_pay_per_hour": f"{pay:f}"})
+        job = replace(study.job, sale=replace(study.job.sale, own_pay_per_hour=pay))
         shop = replace(study.shop, terms=terms)
         # what another rate pays for is the same work: it is worked out once
         setting = replace(make_setting(shop, job, study.buying), lines=study.costing.setting.lines)

@@ -46,7 +46,7 @@ def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
     """
     shop, begin = study.shop, said_yes or SOME_MONDAY
     calendar = calendar_of(shop, begin)
-    queue = 0 if study.job.settings.get("rush") == "yes" else shop.terms.queue_days
+    queue = 0 if study.job.terms.rush else shop.terms.queue_days
     arrives = _arrivals(study, estimate)
     people = (Person("bench", study.costing.setting.skill),)
     job = PlannedJob(
