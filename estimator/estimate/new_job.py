@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
 from textwrap import wrap
 
-from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word, visible
+from estimator.core.text import instrument_words
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example, written_length
 from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
@@ -68,6 +69,14 @@ def default_job(
         if holds(row.when, job.instrument):
             held.append(row.when)
     return job
+
+
+def kinds_in_words(shop: Shop) -> dict[str, str]:
+    """Kinds and templates that a new job may begin from, and what each is in words."""
+    kinds = {
+        kind: f"{instrument_words(kind).lower()}, none of those below" for kind in shop.intake["kind"].choices
+    }
+    return kinds | (dict(shop.intake[TEMPLATE].in_words) if TEMPLATE in shop.intake else {})
 
 
 def _job_on(shop: Shop, kind: str, name: str, said: Mapping[str, str]) -> Job:
@@ -165,9 +174,10 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         "[job]",
         f'id = "{name}"',
         f'kind = "{said.whose if said else "own"}"'.ljust(31) + "# commission | resale | own",
-        f"what = {toml_text(said.wish)}"
-        if said and said.wish
+        f"what = {toml_text(said.what)}"
+        if said and said.what
         else '# what = "what is wanted, in a few words"',
+        *([f"# said to be wrong: {visible(said.words)}"] if said and said.wish and said.words else []),
         *([f"wanted_by = {said.wanted_by}"] if said and said.wanted_by else []),
         *([f"said_wrong = {toml_text(tuple(said.to_measure()))}"] if said and said.to_measure() else []),
         "",

@@ -227,7 +227,11 @@ class Factor(Struct, frozen=True):
 
 
 class IntakeField(Struct, frozen=True):
-    """A measurement or observation that can be taken of an instrument (a row of ``intake.csv``)."""
+    """A measurement or observation that can be taken of an instrument (a row of ``intake.csv``).
+
+    ``by_template``: the usual value of kinds of instrument; ``in_words``: of the field that names such a kind, what
+    each is.
+    """
 
     id: Annotated[str, col.name_of_field("name of the field (underscores are accepted)")]
     section: Annotated[str, col.text("part of the instrument")]
@@ -270,6 +274,7 @@ class IntakeField(Struct, frozen=True):
     changes: Annotated[str, col.text("what it decides", "")]
     origin: Origin = Origin()
     by_template: tuple[tuple[str, str], ...] = ()
+    in_words: tuple[tuple[str, str], ...] = ()
 
 
 class Attribute(Struct, frozen=True):

@@ -163,10 +163,11 @@ def _said_wrong(
         reading = instrument.get(fault.field)
         if reading is None or reading.assumed:
             unseen.setdefault(fault.field, []).append(fault.what)
-    for field, told in unseen.items():
-        problem = f"said to be wrong, not looked at yet, and in no price or choice: {' or '.join(told)}"
-        step = f"look or measure, and write {field} under [instrument]"
-        yield Issue(where, problem, f"{field} is not given", "", step, "warning")
+    if unseen:
+        told = "; ".join(f"{' or '.join(words)} ({field})" for field, words in unseen.items())
+        problem = f"said to be wrong, not looked at yet, and in no price or choice: {told}"
+        step = f"look or measure, and write {', '.join(unseen)} under [instrument]"
+        yield Issue(where, problem, "", "", step, "warning")
 
 
 def _never_fitted(
