@@ -35,7 +35,7 @@ from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
 from estimator.fit.remembered import Remembered
-from estimator.fit.verdicts import Verdicts
+from estimator.fit.verdicts import Nearby, Verdicts
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
 from estimator.model import (
     WOOD_DENSITY,
@@ -126,7 +126,7 @@ class Known(Struct, frozen=True):
     Of one shop, whichever way its tasks are done, and of jobs with one wish: verdicts, and runs of work as priced.
     """
 
-    judged: Verdicts = field(default_factory=Verdicts)
+    judged: Verdicts | Nearby = field(default_factory=Verdicts)
     lines: Remembered[Worked] = field(default_factory=Remembered)
 
 

@@ -501,6 +501,12 @@ def _reserve(line: WorkLine) -> Hundredths:
     return line.rework + line.allowance
 
 
+def is_difference(atom: str) -> bool:
+    """Whether an atom of this id is what one line takes more than another, each rounded by itself."""
+    kind, _, rest = atom.partition(":")
+    return kind == "way" or (kind == "run" and not rest.endswith(":0"))
+
+
 def is_active(triggers: Triggers, chosen: frozenset[str]) -> bool:
     """Whether an atom with these triggers counts for a set."""
     return triggers is None or not triggers.isdisjoint(chosen)

@@ -223,6 +223,24 @@ class Otherwise:
             offers = tuple(offers_of(row, self.shop, job))
         return {u.id: self._judging.again(job, u, moved) for u in self._open(offers)}
 
+    def every_verdict(self, job: Job) -> tuple[Verdict, ...]:
+        """The verdicts on all that makes sense on a job that differs from this one in readings, open to choice or not.
+
+        Only where all upgrades are looked at.
+        """
+        if self._only is not None:
+            raise ValueError("not all upgrades are looked at")
+        mine, theirs = self.job.instrument, job.instrument
+        moved = {name for name in {**mine, **theirs} if mine.get(name) is not theirs.get(name)}
+        found: list[Verdict] = []
+        for row, (offers, read) in self._offered.items():
+            now = offers if read.isdisjoint(moved) else offers_of(self.shop.upgrades[row], self.shop, job)
+            for upgrade in now:
+                if now is offers and not self._judging.knows(upgrade):
+                    self._judging.first(self.job, upgrade)
+                found.append(self._judging.again(job, upgrade, moved))
+        return tuple(found)
+
     def _open(self, offers: Iterable[Upgrade]) -> Iterator[Upgrade]:
         """Those of the upgrades that are looked at and open to choice."""
         wanted = (*self.job.open, *self.job.required)
