@@ -18,7 +18,7 @@ from math import floor
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents, Hundredths, TenthGrams
 from estimator.core.money import cents
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.freight import NOTHING, Order, baskets_of, cheapest_order, wanted_of
@@ -101,9 +101,9 @@ class OpenWay(Struct, frozen=True):
     ranks: Mapping[str, tuple[Rank, ...]]
 
 
-def tenths_of(grams: Decimal) -> int:
+def tenths_of(grams: Decimal) -> TenthGrams:
     """Grams in whole tenths, half up: what is lighter is not rounded otherwise than what is heavier."""
-    return int((grams * 10).to_integral_value(ROUND_HALF_UP))
+    return TenthGrams(int((grams * 10).to_integral_value(ROUND_HALF_UP)))
 
 
 class Costing(Struct, frozen=True, dict=True):
@@ -330,7 +330,7 @@ class Costing(Struct, frozen=True, dict=True):
         lines = self._lines(chosen_ids)
         parts = tuple(self.parts[u] for u in sorted(chosen_ids) if u in self.parts)
         active = [atom for atom in self.atoms if is_active(atom.triggers, chosen_ids)]
-        mass = Decimal(sum(atom.mass for atom in active)) / 10
+        mass = Decimal(sum((atom.mass for atom in active), TenthGrams(0))) / 10
         billed = tuple(line for line in lines if line.task not in self.desk_tasks)
         desk = tuple(line for line in lines if line.task in self.desk_tasks)
         return Estimate(tuple(sorted(chosen_ids)), billed, desk, parts, self.totals(active, chosen_ids), mass)

@@ -13,6 +13,7 @@ from bisect import insort
 from collections.abc import Sequence
 from copy import copy
 from operator import attrgetter
+from typing import Any
 
 from estimator.choose.measure import Spreads, spreads_of
 from estimator.choose.milp.freight import parcel_cost
@@ -152,15 +153,15 @@ class Columns:
             self._both[key] = Linear({made: 1})
         return self._both[key]
 
-    def giver(self, giver: Giver) -> Linear:
+    def giver(self, giver: Giver[Any]) -> Linear:
         """1 exactly when the effect is active."""
         given = self.any_of(giver.given_by)
         return self.both(given, self.any_of(giver.together_with)) if giver.together_with else given
 
-    def effects(self, givers: Sequence[Giver]) -> Linear:
+    def effects(self, givers: Sequence[Giver[Any]]) -> Linear:
         """The sum of active effects, those of one source counted once (the largest of them)."""
         total = Linear()
-        sources: dict[str, list[Giver]] = {}
+        sources: dict[str, list[Giver[Any]]] = {}
         for giver in givers:
             if giver.source:
                 sources.setdefault(giver.source, []).append(giver)
@@ -170,7 +171,7 @@ class Columns:
             total.add(self._largest(group))
         return total
 
-    def _largest(self, group: Sequence[Giver]) -> Linear:
+    def _largest(self, group: Sequence[Giver[Any]]) -> Linear:
         """The largest value among the active ones of a group, 0 when none is active."""
         total = Linear()
         before: list[Linear] = []

@@ -205,7 +205,8 @@ def _none_below(
         # a rounded line rises with the rate; what is the difference of two may swing by their four roundings
         swing = ROUNDINGS if is_difference(piece.id) else 0
         mine = piece.triggers is None or not held.isdisjoint(piece.triggers)
-        at = max(piece.cost, then.cost) + swing if mine else min(piece.cost, then.cost) - swing
+        most, least = max(piece.cost, then.cost), min(piece.cost, then.cost)
+        at = Cents(most + swing if mine else least - swing)
         total.add(programme.columns.piece(piece), at - piece.cost)
         own += at - piece.cost if mine else 0
     found = programme.ask(total, EVERYTHING.adding(row))

@@ -13,10 +13,10 @@ from typing import Any, TypeGuard
 from msgspec import Struct, field
 from msgspec.structs import asdict, replace
 
-from estimator.batch.arrivals import BoughtKey
+from estimator.batch.arrivals import BoughtKey, minute_of
 from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Minutes
 from estimator.core.errors import InputError, Issue, Origin, note, refusal, shown
 from estimator.core.text import written_day
 from estimator.plan.plan import Plan
@@ -63,8 +63,8 @@ class KeptPlan(Struct, frozen=True):
     finished: Mapping[str, datetime]
     promised: Mapping[str, date]
     done_by: Mapping[str, str] = field(default_factory=dict)
-    running: Mapping[str, int] = field(default_factory=dict)
-    planned: Mapping[str, int] = field(default_factory=dict)
+    running: Mapping[str, Minutes] = field(default_factory=dict)
+    planned: Mapping[str, Minutes] = field(default_factory=dict)
     spares: tuple[Purchase, ...] = ()
     proof: tuple[str, Mapping[str, int]] | None = None
     methods: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
@@ -255,8 +255,8 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         finished={job: _moment(when) for job, when in told["finished"].items()},
         promised={job: date.fromisoformat(when) for job, when in told["promised"].items()},
         done_by={name: _text(who) for name, who in told.get("done_by", {}).items()},
-        running={name: _count(minutes) for name, minutes in told.get("running", {}).items()},
-        planned={name: _count(minutes) for name, minutes in told.get("planned", {}).items()},
+        running={name: Minutes(_count(minutes)) for name, minutes in told.get("running", {}).items()},
+        planned={name: Minutes(_count(minutes)) for name, minutes in told.get("planned", {}).items()},
         spares=_purchases(told.get("spares", [])),
         proof=_proof(told.get("proof")),
         methods={job: {k: _text(v) for k, v in of.items()} for job, of in told.get("methods", {}).items()},
@@ -362,15 +362,15 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     )
 
 
-def planned_minutes(kept: KeptPlan, calendar: Calendar) -> dict[str, int]:
+def planned_minutes(kept: KeptPlan, calendar: Calendar) -> dict[str, Minutes]:
     """By operation the working minutes first planned for it; a night or a day off within is none of them.
 
     Nothing is told of work that was done when a plan was kept that did not hold this yet.
     """
     found = {}
     for one in kept.work:
-        begins, ends = (calendar.working_at(max(0, calendar.elapsed_of(at))) for at in (one.begins, one.ends))
-        found[one.operation] = max(1, ends - begins)
+        begins, ends = (calendar.working_at(minute_of(calendar, at)) for at in (one.begins, one.ends))
+        found[one.operation] = max(Minutes(1), ends - begins)
     return found | dict(kept.planned)
 
 
@@ -381,8 +381,8 @@ def bookings_of(kept: KeptPlan, work: SchedulingProblem, calendar: Calendar) -> 
     for one in kept.work:
         if one.operation not in known:
             continue
-        start = calendar.working_at(max(0, calendar.elapsed_of(one.begins)))
-        end = max(start + 1, calendar.working_at(max(0, calendar.elapsed_of(one.ends))))
+        start = calendar.working_at(minute_of(calendar, one.begins))
+        end = max(start + Minutes(1), calendar.working_at(minute_of(calendar, one.ends)))
         free = calendar.after_wait(end, known[one.operation].cure)
         assignments.append(Assignment(one.operation, start, end, free, one.who))
     return assignments
