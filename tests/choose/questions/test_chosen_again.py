@@ -96,10 +96,11 @@ def test_drawn_jobs_are_chosen_again_as_from_the_beginning(long_way: list[Study]
             of_those += len(long_way) - before
     assert len(told) > 60
     assert {True, False} == set(with_a_set)
-    assert 0 < of_those < with_a_set.count(False) + with_a_set.count(True) / 2
+    # by some aims, and where something has to give way, all is asked anew
+    assert 0 < of_those < len(with_a_set) / 2
 
 
-def test_a_set_that_stays_the_best_is_proven_so_by_one_question(long_way: list[Study]) -> None:
+def test_sets_that_stay_the_best_and_others_are_told_without_asking_all_anew(long_way: list[Study]) -> None:
     study = study_job(the_shop(), example("tight-commission"), ways_open=True)
     choice = make_choice(study, explain=False)
     asked, otherwise = ChosenAgain(choice, Known()), Otherwise(choice.study.shop, choice.study.job)
@@ -110,4 +111,4 @@ def test_a_set_that_stays_the_best_is_proven_so_by_one_question(long_way: list[S
     other = asked.on(otherwise.changed("nut_spread", Decimal(33)))
     assert other is not None
     assert other.chosen != choice.answer.chosen
-    assert len(long_way) == 1
+    assert long_way == []
