@@ -23,9 +23,12 @@ Work = tuple[Upgrade, tuple[Demand, ...]]
 
 
 class Anew:
-    """A set on the instrument of a job; every job that it is asked about differs from this one in readings alone."""
+    """A set on the instrument of a job; every job that it is asked about differs from this one in readings alone.
 
-    def __init__(self, shop: Shop, job: Job, chosen: frozenset[str]) -> None:
+    ``lines``: what was priced of the job before.
+    """
+
+    def __init__(self, shop: Shop, job: Job, chosen: frozenset[str], lines: Lines | None = None) -> None:
         self._shop, self._job, self._chosen = shop, job, chosen
         self._rows = [
             row for i, row in shop.upgrades.items() if any(c == i or c.startswith(i + "-") for c in chosen)
@@ -34,7 +37,7 @@ class Anew:
         self._priced = Remembered[tuple[float, Cents]]()
         self._settings = Remembered[Setting]()
         self._works: dict[str, list[Work]] = {}
-        self._lines = Lines()
+        self._lines = lines or Lines()
 
     def priced(self, job: Job) -> tuple[float, Cents] | None:
         """Minutes and cost of the set on a changed job; None where one of it does not fit or is not offered."""
