@@ -26,7 +26,7 @@ from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes
-from estimator.estimate.labour import Setting, Worked
+from estimator.estimate.labour import Lines, Setting
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
@@ -34,7 +34,6 @@ from estimator.estimate.ways import is_way, methods_in, upgrades_in
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
-from estimator.fit.remembered import Remembered
 from estimator.fit.verdicts import Nearby, Verdicts
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
 from estimator.model import (
@@ -127,7 +126,7 @@ class Known(Struct, frozen=True):
     """
 
     judged: Verdicts | Nearby = field(default_factory=Verdicts)
-    lines: Remembered[Worked] = field(default_factory=Remembered)
+    lines: Lines = field(default_factory=Lines)
 
 
 class SpecRow(Struct, frozen=True):
@@ -234,7 +233,7 @@ def study_job(
         methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
     verdicts = _verdicts(shop, job, known)
     # the same job is priced once more when its ways are chosen: most of its work is done as it was
-    lines = Remembered[Worked]() if known is None else known.lines
+    lines = Lines() if known is None else known.lines
     setting = replace(make_setting(shop, job, buying, crew), lines=lines)
     return replace(_priced(shop, job, verdicts, setting, alone, methods), ways=ways)
 

@@ -150,9 +150,16 @@ class Costing(Struct, frozen=True, dict=True):
         """The atoms of a task as it is reckoned with, its set-up first."""
         line, widest = self.setups[task]
         found = list(self._setup_of(task, line, self.setup_terms.get(task, ((widest, 1),))))
-        for (of, place), ranks in self.ranks.items():
-            if of == task:
-                found.extend(self._run_of(task, place, ranks))
+        for place, ranks in self._places[task]:
+            found.extend(self._run_of(task, place, ranks))
+        return found
+
+    @cached_property
+    def _places(self) -> Mapping[str, list[tuple[str, tuple[Rank, ...]]]]:
+        """By task its places, with the ranks of each."""
+        found: dict[str, list[tuple[str, tuple[Rank, ...]]]] = {task: [] for task in self.setups}
+        for (task, place), ranks in self.ranks.items():
+            found[task].append((place, ranks))
         return found
 
     def most_minutes(self, task: str) -> Hundredths:
@@ -161,7 +168,7 @@ class Costing(Struct, frozen=True, dict=True):
             return Hundredths(0)
         line, widest = self.setups[task]
         own = {"": _setup_minutes(line, self.setup_terms.get(task, ((widest, 1),)))}
-        own |= {f"@{place}": _run_minutes(ranks) for (of, place), ranks in self.ranks.items() if of == task}
+        own |= {f"@{place}": _run_minutes(ranks) for place, ranks in self._places[task]}
         most = sum((max(Hundredths(0), taken) for of in own.values() for _, taken in of), Hundredths(0))
         for way in self.ways:
             if way.task == task:

@@ -25,6 +25,7 @@ from estimator.choose.questions.chosen_again import ChosenAgain
 from estimator.choose.study import Choice, Known, Study, study_job, study_of_set
 from estimator.core.amounts import Cents
 from estimator.estimate.baseline import level_limits, level_now
+from estimator.estimate.labour import Lines
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import fields_behind
 from estimator.estimate.ways import upgrades_in
@@ -97,8 +98,9 @@ def look_into(
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study
     otherwise = Otherwise(study.shop, study.job)
-    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen))
-    known = Known(Nearby(otherwise))
+    lines = study.costing.setting.lines
+    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen), lines)
+    known = Known(Nearby(otherwise), lines or Lines())
     tried = _Tried(otherwise, anew, ChosenAgain(choice, known), known)
     trials: list[_Trial] = []
     fields = otherwise.assumed

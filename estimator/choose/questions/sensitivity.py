@@ -200,7 +200,8 @@ def _none_below(
 
     ``pairs``: the pieces of work at the one, at which the programme stands, and at the other.
     """
-    total, own, held = programme.columns.total("cost"), programme.measure(members).cost, set(members)
+    total, held = programme.columns.total("cost"), set(members)
+    own = int(programme.measure(members).cost)
     for piece, then in pairs:
         # a rounded line rises with the rate; what is the difference of two may swing by their four roundings
         swing = ROUNDINGS if is_difference(piece.id) else 0
