@@ -137,7 +137,7 @@ def _head(figure: Figure[Row, Any]) -> str:
 def _report_cell(sheet: Sheet, row: int, column: int, kind: Kind, value: Any) -> None:
     if value is None:
         return
-    if kind is MONEY:
+    if kind.unit == MONEY.unit:
         sheet.money(row, column, value)
     elif kind is SECONDS:
         sheet.number(row, column, Decimal(value) / 3600, "hours")
