@@ -30,7 +30,7 @@ from estimator.core.errors import InputError, Issue, near_miss, note, shown
 from estimator.core.money import cents
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing
-from estimator.estimate.ways import Triggers
+from estimator.estimate.packs import in_order
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import buys_its_own, shelf_of, stock_of
 from estimator.model import Estimate, Job, Packs, Shop, Supplier
@@ -132,6 +132,12 @@ def held_to(batch: Batch, sets: Mapping[str, Collection[str]]) -> Batch:
             job = replace(job, problem=replace(job.problem, rules=rules), cash=None)
         jobs.append(job)
     return replace(batch, jobs=tuple(jobs))
+
+
+def with_named_sets(study: BatchStudy) -> Batch:
+    """The batch with jobs that are decided already held to their sets."""
+    named = {entry.id: entry.upgrades for entry in study.file.jobs if entry.upgrades is not None}
+    return held_to(study.batch, named)
 
 
 def methods_of(study: BatchStudy, estimate: Estimate, job: str) -> dict[str, str]:
@@ -276,10 +282,6 @@ def _parts(job: str, study: Study, jobs: Mapping[str, Job]) -> list[BoughtPart]:
     return bought
 
 
-def _triggers(triggers: Triggers) -> tuple[str, ...] | None:
-    return None if triggers is None else tuple(sorted(triggers))
-
-
 def _uses(job: str, packs: Sequence[Packs], shop: Shop) -> list[PackUse]:
     """Uses of consumables that are bought by the pack; a use may be negative, as in the choice of one job."""
     uses = []
@@ -298,7 +300,7 @@ def _tools(shop: Shop, file: BatchFile, studies: Mapping[str, Study]) -> tuple[M
         premium = tool.default_grade == "premium"
         price = tool.premium_price if premium else tool.inexpensive_price
         needed = [
-            (job, _triggers(triggers))
+            (job, in_order(triggers))
             for job, study in studies.items()
             for task, (_, triggers) in study.costing.setups.items()
             if any(used == name for used, _ in study.shop.task_tools.get(task, ()))

@@ -15,8 +15,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.batch.bought import own_orders
-from estimator.batch.build import BatchStudy, done_by_ways, held_to
-from estimator.batch.records import Batch, BatchWay, JointAnswer
+from estimator.batch.build import BatchStudy, done_by_ways, held_to, with_named_sets
+from estimator.batch.records import BatchWay, JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.verify import JointSolution, breaches_of, confirm, cost_of
 from estimator.choose.study import Study
@@ -54,14 +54,9 @@ def ways_taken(study: BatchStudy, answer: JointAnswer) -> tuple[BatchStudy, Join
                     "next: run “estimator check”; if it finds nothing, this is a fault in the program itself"
                 )
     held = JointSolution(chosen, measures, answer.purchases, answer.freight)
-    held = replace(held, own=own_orders(_decided(closed), held))
-    confirm(_decided(closed), held)
+    held = replace(held, own=own_orders(with_named_sets(closed), held))
+    confirm(with_named_sets(closed), held)
     return closed, replace(answer, chosen=chosen, measures=measures, own_orders=held.own)
-
-
-def _decided(study: BatchStudy) -> Batch:
-    named = {entry.id: entry.upgrades for entry in study.file.jobs if entry.upgrades is not None}
-    return held_to(study.batch, named)
 
 
 class WayFigures(Struct, frozen=True):
@@ -176,8 +171,8 @@ def _tried(
     if dict(found.chosen) != dict(answer.chosen):
         return None
     held = JointSolution(found.chosen, found.measures, found.purchases, found.freight)
-    held = replace(held, own=own_orders(_decided(other), held))
-    if breaches_of(_decided(other), held):
+    held = replace(held, own=own_orders(with_named_sets(other), held))
+    if breaches_of(with_named_sets(other), held):
         return None
     before = JointSolution(answer.chosen, answer.measures, answer.purchases, answer.freight)
     was = cost_of(study.batch, before) - _saved_by_sharing(study, answer)

@@ -56,20 +56,18 @@ def make_costing(
     shop: Shop,
     job: Job,
     verdicts: tuple[Verdict, ...],
-    buying: str = SHARE,
     crew: tuple[int, ...] = (),
     ways: Mapping[str, Sequence[str]] | None = None,
     setting: Setting | None = None,
 ) -> Costing:
     """Price everything a job might need: its base work and the work of every upgrade judged.
 
-    ``buying``: whether packs bought for the job count in cost by ``share`` or ``whole``.
     ``crew``: the skills of those who do the work, if not the job's or the shop's own.
     ``ways``: by task the methods that are left open; those that can be best for nothing are dropped, and the
     first of those left is what the costing reckons with (its shop has the task done that way).
     ``setting``: that of the job, where it is there already.
     """
-    setting = make_setting(shop, job, buying, crew) if setting is None else setting
+    setting = make_setting(shop, job, SHARE, crew) if setting is None else setting
     asked = _asked(shop, job, verdicts)
     skew, surety = shop.terms.skew, job.budget.surety
     z = max(0.0, z_of(surety, skew), z_of(surety or shop.terms.surety, skew))

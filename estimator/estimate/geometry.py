@@ -56,9 +56,9 @@ def body_skin_cm2(face_cm2: float, outline_mm: float, thickness_mm: float) -> fl
     return 2.0 * face_cm2 + outline_mm * thickness_mm / 100.0
 
 
-def routing_passes(depth_mm: float, pass_mm: float = ROUTER_PASS_MM) -> int:
+def routing_passes(depth_mm: float) -> int:
     """Passes of a router to a depth; zero for a depth of zero."""
-    return max(0, ceil(depth_mm / pass_mm - 1e-9))
+    return max(0, ceil(depth_mm / ROUTER_PASS_MM - 1e-9))
 
 
 def number_of(instrument: Mapping[str, Reading], field: str) -> float | None:

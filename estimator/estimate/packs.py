@@ -59,7 +59,7 @@ def packs_of(costing: Costing) -> tuple[Packs, ...]:
     uses: dict[str, list[tuple[tuple[str, ...] | None, int]]] = {}
     for (task, _), ranks in costing.ranks.items():
         for name, who, quantity in _uses(costing, task, ranks):
-            uses.setdefault(name, []).append((_named(who), quantity))
+            uses.setdefault(name, []).append((in_order(who), quantity))
     for way in costing.ways:
         changed: dict[tuple[str, Triggers], int] = {}
         for place, ranks in way.ranks.items():
@@ -70,12 +70,13 @@ def packs_of(costing: Costing) -> tuple[Packs, ...]:
                         changed[key] = changed.get(key, 0) + sign * count * quantity
         for (name, who), quantity in changed.items():
             if quantity:
-                uses.setdefault(name, []).append((_named(who), quantity))
+                uses.setdefault(name, []).append((in_order(who), quantity))
     parts = _parts_in_stock(costing.parts, costing.job.stock)
     return (*(_packs(name, uses[name], costing) for name in sorted(uses)), *parts)
 
 
-def _named(triggers: Triggers) -> tuple[str, ...] | None:
+def in_order(triggers: Triggers) -> tuple[str, ...] | None:
+    """Triggers in the order of the alphabet."""
     return None if triggers is None else tuple(sorted(triggers))
 
 

@@ -38,7 +38,7 @@ class WorkSums(Struct, frozen=True):
     tools: Decimal
 
 
-def price_work(setting: Setting, demands: Iterable[Demand], surety: Decimal = Decimal(80)) -> WorkSums:
+def price_work(setting: Setting, demands: Iterable[Demand]) -> WorkSums:
     """Price ``demands`` as one sitting: every task is set up once, every line runs as demanded."""
     shop = setting.shop
     lines: list[WorkLine] = []
@@ -62,7 +62,7 @@ def price_work(setting: Setting, demands: Iterable[Demand], surety: Decimal = De
         rework=rework,
         allowance=allowance,
         sd=sd,
-        at_surety=Decimal(surety_minutes(expected, sd, z_of(surety, shop.terms.skew))) / 100,
+        at_surety=Decimal(surety_minutes(expected, sd, z_of(Decimal(80), shop.terms.skew))) / 100,
         consumables=sum((use.cost for use in wear), ZERO),
         tools=sum((use.cost for line in lines for use in line.tools), ZERO),
     )

@@ -91,7 +91,7 @@ def _moment(given: datetime) -> Moment:
     return Moment(whole, minutes)
 
 
-def read_seconds(text: str, option: str = "minutes", longest: int = LONGEST_S) -> int:
+def read_seconds(text: str, option: str = "minutes") -> int:
     """Minutes as people type them, in whole seconds; InputError says what is accepted."""
     given = _COMMA.sub(r"\1.\2", " ".join(text.split()))
     where = Origin(option)
@@ -109,8 +109,8 @@ def read_seconds(text: str, option: str = "minutes", longest: int = LONGEST_S) -
             where, "is no time that can be read", shown(text), ACCEPTED, "type it in one of these forms"
         ) from None
     seconds = int((minutes * 60).to_integral_value(ROUND_HALF_UP))
-    if not 0 <= seconds <= longest:
-        most = f"0 to {longest // 3600} h; a bare number is minutes"
+    if not 0 <= seconds <= LONGEST_S:
+        most = f"0 to {LONGEST_S // 3600} h; a bare number is minutes"
         raise refusal(
             where,
             "is no time that one piece of work takes",

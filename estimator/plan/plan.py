@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
+from functools import partial
 
 from msgspec import Struct, field
 from msgspec.structs import replace
 
 from estimator.batch.arrivals import BoughtKey, arrivals_of, minute_of
-from estimator.batch.build import BatchStudy, held_to, narrowed
+from estimator.batch.build import BatchStudy, narrowed, with_named_sets
 from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch
 from estimator.batch.kept import opened
@@ -108,43 +109,35 @@ def promise_day(calendar: Calendar, finished: date) -> date:
     return calendar.open_day(finished + timedelta(days=PROMISE_DAYS))
 
 
-def with_named_sets(study: BatchStudy) -> Batch:
-    """The batch with jobs that are decided already held to their sets."""
-    named = {entry.id: entry.upgrades for entry in study.file.jobs if entry.upgrades is not None}
-    return held_to(study.batch, named)
-
-
 def plan_batch(
     study: BatchStudy,
     choice_aims: str | None = None,
     search: Search = USUAL_SEARCH,
-    choice_limit: float | None = None,
 ) -> Plan | JointAnswer:
     """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit.
 
     A bench's worth is chosen in one exact programme; very many jobs are chosen apart and mixed, with a
     proven gap.
     """
-    study, answer = choose_sets(study, choice_aims, choice_limit)
+    study, answer = choose_sets(study, choice_aims)
     if not answer.chosen:
         return answer
     return plan_chosen(study, with_spares(study, answer), search)
 
 
-def choose_sets(
-    study: BatchStudy, choice_aims: str | None = None, choice_limit: float | None = None
-) -> tuple[BatchStudy, JointAnswer]:
+def choose_sets(study: BatchStudy, choice_aims: str | None = None) -> tuple[BatchStudy, JointAnswer]:
     """The sets for all jobs with the ways their work is done, and the batch as it is then done; nothing is scheduled."""
     currency, where = study.shop.terms.currency, study.file.file
     files = {name: one.job.file for name, one in study.studies.items()}
     # a donor that is left may as well be bought to be changed; of the others only what cannot be done otherwise
     study = narrowed(opened(study, [entry.id for entry in study.file.jobs if entry.optional]), choice_aims)
-    answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where, files)
+    choose = partial(choose_batch, aims=choice_aims, currency=currency, where=where, files=files)
+    answer = choose(with_named_sets(study))
     if answer.status == INFEASIBLE:
         freed = opened(study, [entry.id for entry in study.file.jobs if entry.upgrades is None])
         if freed.changed != study.changed:
             study = freed
-            answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where, files)
+            answer = choose(with_named_sets(study))
     if not answer.chosen:
         return study, answer
     return with_shared_set_ups(study, *ways_taken(study, answer))

@@ -6,7 +6,7 @@ the reference of keys (``keys_of``) and the columns of tables (``columns``) are 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -38,12 +38,16 @@ def minutes(hundredths: Hundredths) -> int | float:
 
 
 class Kind(Struct, frozen=True):
-    """A sort of figure: what the reference calls its unit, how it is written as data and read in a table."""
+    """A sort of figure: what the reference calls its unit, how it is written as data and read in a table.
+
+    ``none``: what a table says where there is none.
+    """
 
     unit: str
     data: Callable[[Any], object]
     read: Callable[[Any], str] = str
     right: bool = False
+    none: str = ""
 
 
 def plain_data(value: object) -> object:
@@ -100,11 +104,11 @@ class Figure(Generic[Source, Value]):
         return self if record is None else self.value(record.of)
 
     def read(self, of: Source, currency: str = "") -> str:
-        """As a table shows it, blank where there is none; money with its currency where the head does not say it."""
+        """As a table shows it, as its kind says where there is none; money with its currency where the head does not say it."""
         value = self.value(of)
         if value is None:
-            return ""
-        unit = currency if self.kind is MONEY and "{currency}" not in self.head else ""
+            return self.kind.none
+        unit = currency if self.kind.unit == MONEY.unit and "{currency}" not in self.head else ""
         return f"{self.kind.read(value)} {unit}".rstrip()
 
     def told(self, of: Source) -> Iterator[tuple[str, object]]:
@@ -173,13 +177,16 @@ def table_of(
     currency: str | Callable[[Inner], str] = "",
     first: Beside[Inner] | None = None,
     last: Beside[Inner] | None = None,
+    without: Collection[str] = (),
 ) -> tuple[list[str], list[list[str]], list[int]]:
     """A table of the figures of a record that have a head: heads, rows, and which columns are set flush right.
 
-    A column that is blank in every row is left out. ``currency`` may differ from row to row.
+    A column that is blank in every row is left out, and those named in ``without``. ``currency`` may differ from
+    row to row.
     """
     told_in = currency if callable(currency) else lambda row: currency
-    figures = [one for one in columns(record) if not rows or any(one.read(row) for row in rows)]
+    asked = [one for one in columns(record) if one.name not in without]
+    figures = [one for one in asked if not rows or any(one.read(row) for row in rows)]
     told: list[Beside[Inner]] = [
         *([first] if first else []),
         *((one.head.format(currency=currency).strip(), partial(_read, one, told_in)) for one in figures),

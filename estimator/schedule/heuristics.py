@@ -79,16 +79,15 @@ def local_search(
     calendar: Calendar,
     search: Search,
     assignments: Sequence[Assignment],
-    seed: int = 0,
     until: float | None = None,
 ) -> list[Assignment]:
     """A better order of work by moving operations about; ``search.tries`` schedules are looked at.
 
     ``until``: a moment of ``time.perf_counter`` at which it stops all the same.
 
-    The same seed gives the same schedule. Ties are accepted, so that the search can wander.
+    The same work gives the same schedule. Ties are accepted, so that the search can wander.
     """
-    chance = random.Random(seed)
+    chance = random.Random(0)
     tries, objectives = search.tries or 0, search.objectives
     best = sorted(assignments, key=lambda b: (b.start, b.end))
     best_key = key_of(figures_of(work, calendar, best), objectives)

@@ -40,7 +40,7 @@ def clock(text: str, origin_issue: Issue) -> time:
         raise InputError(origin_issue) from None
 
 
-def calendar_of(shop: Shop, first: date, days_off: Collection[date] = (), days: int = 400) -> Calendar:
+def calendar_of(shop: Shop, first: date, days_off: Collection[date] = ()) -> Calendar:
     """The calendar of ``shop_hours.csv`` from a day on."""
     hours: dict[int, list[tuple[time, time]]] = {}
     issues: list[Issue] = []
@@ -67,7 +67,7 @@ def calendar_of(shop: Shop, first: date, days_off: Collection[date] = (), days: 
             note(issues, where, f"hours of {WEEKDAYS[day]} overlap", "", "stretches that follow each other")
     if issues:
         raise InputError(issues)
-    return shop_calendar(first, {d: tuple(s) for d, s in hours.items()}, days_off, days)
+    return shop_calendar(first, {d: tuple(s) for d, s in hours.items()}, days_off)
 
 
 def change_overs_of(shop: Shop) -> ChangeOvers:

@@ -21,18 +21,17 @@ class OpeningHours:
 
     def begins(self, minute: Minutes) -> Elapsed:
         """Elapsed minute at which work begins that starts after ``minute`` working minutes."""
-        left = Elapsed(minute)
-        for opens, closes in self.windows:
-            if left < closes - opens:
-                return opens + left
-            left -= closes - opens
-        return self.windows[-1][1] + left
+        return self._elapsed(minute, 0)
 
     def ends(self, minute: Minutes) -> Elapsed:
         """Elapsed minute at which work ends that ends after ``minute`` working minutes."""
+        return self._elapsed(minute, 1)
+
+    def _elapsed(self, minute: Minutes, at_close: int) -> Elapsed:
+        """``at_close``: 1 where the end of a window is still in it."""
         left = Elapsed(minute)
         for opens, closes in self.windows:
-            if left <= closes - opens:
+            if left < closes - opens + at_close:
                 return opens + left
             left -= closes - opens
         return self.windows[-1][1] + left

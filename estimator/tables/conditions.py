@@ -17,12 +17,18 @@ def _is(field: str, *words: str) -> Callable[[Instrument], bool]:
     return lambda instrument: field in instrument and str(instrument[field].value) in words
 
 
-def _above(field: str, limit: int) -> Callable[[Instrument], bool]:
+def _number(field: str, of: Callable[[Decimal], bool]) -> Callable[[Instrument], bool]:
+    """Whether something holds of a number; never where there is none."""
+
     def holds(instrument: Instrument) -> bool:
         value = instrument[field].value if field in instrument else None
-        return isinstance(value, Decimal) and value > limit
+        return isinstance(value, Decimal) and of(value)
 
     return holds
+
+
+def _above(field: str, limit: int) -> Callable[[Instrument], bool]:
+    return _number(field, lambda value: value > limit)
 
 
 def _not(condition: Callable[[Instrument], bool]) -> Callable[[Instrument], bool]:
@@ -57,11 +63,7 @@ def _single_coils(count: int) -> Callable[[Instrument], bool]:
 
 
 def _below(field: str, limit: Decimal) -> Callable[[Instrument], bool]:
-    def holds(instrument: Instrument) -> bool:
-        value = instrument[field].value if field in instrument else None
-        return isinstance(value, Decimal) and value < limit
-
-    return holds
+    return _number(field, lambda value: value < limit)
 
 
 def _all_of(part: str, whole: str) -> Callable[[Instrument], bool]:

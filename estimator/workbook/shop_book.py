@@ -57,7 +57,7 @@ GROUPS: Mapping[str, str] = {
 SPARE_ROWS = 200
 
 
-def rates_book_bytes(files: Mapping[str, bytes], label: str = "rates") -> bytes:
+def rates_book_bytes(files: Mapping[str, bytes]) -> bytes:
     """One workbook of the files of a shop folder (``tables.folders``); InputError if one cannot be read."""
     book = Book("Rates", date(2000, 1, 1))
     issues: list[Issue] = []
@@ -65,13 +65,13 @@ def rates_book_bytes(files: Mapping[str, bytes], label: str = "rates") -> bytes:
     _write_start(book, files)
     for spec in TABLES:
         if spec.file in files:
-            text = decode(files[spec.file], f"{label}/{spec.file}")
+            text = decode(files[spec.file], f"rates/{spec.file}")
             if isinstance(text, Issue):
                 issues.append(text)
             else:
                 _write_table(book, spec, list(csv.reader(StringIO(text))), lengths)
     if SHOP_FILE in files:
-        text = decode(files[SHOP_FILE], f"{label}/{SHOP_FILE}")
+        text = decode(files[SHOP_FILE], f"rates/{SHOP_FILE}")
         if isinstance(text, Issue):
             issues.append(text)
         else:

@@ -14,12 +14,12 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from estimator.batch.build import BatchStudy, study_batch
+from estimator.batch.build import BatchStudy, study_batch, with_named_sets
 from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from estimator.input.batch.load import load_batch
-from estimator.plan.plan import Plan, plan_batch, with_named_sets
+from estimator.plan.plan import Plan, plan_batch
 from estimator.report.words.orders import order_lines
 from estimator.schedule.records import Search
 from tests.plan.bench import shop

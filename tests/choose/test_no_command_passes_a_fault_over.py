@@ -193,7 +193,7 @@ def sale_wrong(job: Job, sound: Job, drawn: Drawn, full: bool) -> Iterator[str]:
             changed = given_up(each.choice)
             yield from set_wrong(each.choice.study, each.choice.estimate.chosen, changed, drawn)
             yield from spec_wrong(each.choice, drawn)
-    offers = [make_offer(each, draws=0) for each in (study, clean)]
+    offers = [make_offer(each) for each in (study, clean)]
     if offers[0].most > offers[1].most:
         yield f"more is offered with its faults: {offers[0].most} > {offers[1].most}"
 

@@ -68,9 +68,7 @@ def test_the_verdict_of_a_sale_comes_first(shop: Shop, ask: int, first: str) -> 
 
 
 def test_a_check_says_both_results_and_when_to_walk_away(shop: Shop) -> None:
-    offer = make_offer(
-        study_job(shop, resale_job(shop, open_=FEW, condition="needs-set-up")), "photos", draws=0
-    )
+    offer = make_offer(study_job(shop, resale_job(shop, open_=FEW, condition="needs-set-up")), "photos")
     said = {move.check.id: check_words(move, shop) for move in offer.checks}
     assert "walk away: bridge tearing out" in said["screws"]
     assert "walk away" not in said["tuners"]
@@ -84,7 +82,7 @@ def test_a_check_says_both_results_and_when_to_walk_away(shop: Shop) -> None:
 def test_a_wreck_is_refused_in_plain_words_and_sold_by_the_best_way(shop: Shop) -> None:
     job = resale_job(shop, "B", 180, 40, "needs-repair", open_=FEW, resale='way = "marketplace"')
     study = study_job(shop, job)
-    said = offer_sentences(make_offer(study, "photos", draws=0), shop)
+    said = offer_sentences(make_offer(study, "photos"), shop)
     assert said[0].startswith(
         "Do not buy: at 35.00 USD an hour it is worth nothing to you, not even for free"
     )
@@ -161,7 +159,7 @@ def test_every_row_of_trade_rules_is_read_by_something(shop: Shop) -> None:
     for condition, known in (("needs-repair", "true"), ("project", "false")):
         more = f"sales_known = {known}"
         study = study_job(watched, resale_job(shop, open_=FEW, condition=condition, resale=more))
-        offer = make_offer(study, draws=0)
+        offer = make_offer(study)
         prices = asking_prices(study, offer.plan)
         price_cuts(watched, prices[-1].price, prices[0].price)
         part_out(study)

@@ -127,7 +127,7 @@ def test_the_pay_at_the_asking_price_does_not_thin_a_loss_out(shop: Shop) -> Non
             condition="needs-set-up",
         )
         study = study_job(shop, job)
-        offer = make_offer(study, draws=0)
+        offer = make_offer(study)
         odds, rest = offer.odds_bad, offer.salvage - offer.spent
         plans = [
             (p.profit, p.minutes) for p in (parted(study), *(proceeds(study, s) for s in sets_of(study)))

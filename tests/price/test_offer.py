@@ -44,7 +44,7 @@ def test_the_formula_by_hand() -> None:
 
 def test_offer_is_the_formula_on_the_best_plan(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
-    offer = make_offer(study, "held", draws=0)
+    offer = make_offer(study, "held")
     odds = Fraction(14, 100)
     # 320 x 0.20, sold here without a fee; the photographs use up 0.03 of cloth and 0.06 of the lamps
     assert (offer.salvage_price, offer.salvage) == (6_400, 6_391)
@@ -52,7 +52,7 @@ def test_offer_is_the_formula_on_the_best_plan(shop: Shop) -> None:
     assert lost > 9_000 + 100 * 60  # listing and talking to buyers takes more than an hour
     exact = (1 - odds) * offer.plan.profit + odds * (6_391 - Fraction(lost * 3_500, 6_000))
     assert abs(offer.most - exact) <= Fraction(1, 2)
-    seen = [make_offer(study, name, draws=0).most for name in ("checked", "held", "photos", "job-lot")]
+    seen = [make_offer(study, name).most for name in ("checked", "held", "photos", "job-lot")]
     assert seen == sorted(seen, reverse=True)
 
 
@@ -60,7 +60,7 @@ def test_offer_is_the_formula_on_the_best_plan(shop: Shop) -> None:
 @pytest.mark.parametrize("ask", [20, 90, 200])
 def test_at_the_pay_told_the_most_to_pay_is_the_asking_price(shop: Shop, ask: int) -> None:
     study = study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND))
-    offer = make_offer(study, draws=0)
+    offer = make_offer(study)
     assert offer.pay_at_ask is not None
     assert offer.loses_at_ask == (offer.most < ask * 100)
     assert (offer.pay_at_ask >= offer.pay) == (offer.most >= ask * 100)
@@ -72,61 +72,59 @@ def test_at_the_pay_told_the_most_to_pay_is_the_asking_price(shop: Shop, ask: in
         assert abs(offer.pay_at_ask - offer.pay - short * 6000 / hours) <= Fraction(1, 2)
         return
     pay = f"own_pay_per_hour = {offer.pay_at_ask / 100:.2f}"
-    again = make_offer(study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND, resale=pay)), draws=0)
+    again = make_offer(study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND, resale=pay)))
     # the pay is told to the cent an hour and every line is rounded to the cent
     assert abs(again.most - ask * 100) <= 40
 
 
 def test_rule_of_thumb_stops_an_offer_on_a_wreck(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, "E", 2000, 100, "project", open_=("set-up",)))
-    offer = make_offer(study, draws=0)
+    offer = make_offer(study)
     assert offer.limit == 60_000
     assert offer.stop == min(offer.most, 60_000)
 
 
 def test_do_not_buy_is_said_first(shop: Shop) -> None:
-    cheap = make_offer(study_job(shop, resale_job(shop, "A", 70, 10, "needs-repair", open_=FEW)), draws=500)
+    cheap = make_offer(study_job(shop, resale_job(shop, "A", 70, 10, "needs-repair", open_=FEW)))
     assert cheap.stop <= 0
     assert not cheap.buy
     assert offer_sentences(cheap, shop)[0].startswith("Do not buy: at 35.00 USD an hour it is worth nothing")
-    dear = make_offer(study_job(shop, resale_job(shop, ask=300, open_=FEW, more=SOUND)), draws=500)
+    dear = make_offer(study_job(shop, resale_job(shop, ask=300, open_=FEW, more=SOUND)))
     assert offer_sentences(dear, shop)[0].startswith("Do not buy at 300.00 USD: the most to pay is")
     assert any("would pay" in line for line in offer_sentences(dear, shop))
-    fair = make_offer(study_job(shop, resale_job(shop, ask=20, open_=FEW, more=SOUND)), draws=500)
+    fair = make_offer(study_job(shop, resale_job(shop, ask=20, open_=FEW, more=SOUND)))
     assert fair.buy
     assert offer_sentences(fair, shop)[0].startswith("Buy: 20.00 USD is asked")
 
 
 def test_odds_are_seeded_and_move_with_the_price_paid(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
-    low, again, high = (make_offer(study, ask=ask, draws=4_000).odds for ask in (2_000, 2_000, 25_000))
+    low, again, high = (make_offer(study, ask=ask).odds for ask in (2_000, 2_000, 25_000))
     assert low == again
     assert low is not None
     assert high is not None
     assert low.loss < high.loss
     assert low.below_pay < high.below_pay
     assert low.surplus[0] < low.surplus[1] < low.surplus[2]
-    sure = make_offer(study, "checked", ask=2_000, draws=4_000).odds
+    sure = make_offer(study, "checked", ask=2_000).odds
     assert sure is not None
     assert abs(sure.loss - 0.0) <= 0.02  # a bad one still brings more than 20.00
 
 
 def test_checks_are_ranked_by_how_far_they_move_the_offer(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
-    offer = make_offer(study, "photos", draws=0)
+    offer = make_offer(study, "photos")
     assert len(offer.checks) == 10
     moves = [move.moves for move in offer.checks]
     assert moves == sorted(moves, reverse=True)
     made = {move.check.id for move in offer.checks if move.moves == 0}
     assert {"frets", "plug-in", "neck-line", "papers"} <= made  # measured in the job
-    blind = make_offer(
-        study_job(shop, resale_job(shop, open_=FEW, condition="needs-set-up")), "photos", draws=0
-    )
+    blind = make_offer(study_job(shop, resale_job(shop, open_=FEW, condition="needs-set-up")), "photos")
     assert blind.checks[0].check.id == "frets"
     for move in offer.checks:
         assert move.after_good >= offer.most
         assert move.after_bad is None or move.after_bad <= offer.most
-    checked = make_offer(study, "checked", draws=0)
+    checked = make_offer(study, "checked")
     assert all(move.moves == 0 for move in checked.checks)
 
 
@@ -228,7 +226,7 @@ def test_a_list_says_the_same_as_one_offer_at_a_time(shop: Shop, listings: Path)
         job = resale_job(
             shop, offer.tier, base, offer.ask / 100, condition, kind=kind, more=more, resale=travel
         )
-        alone = make_offer(study_job(shop, job), offer.seen, draws=0)
+        alone = make_offer(study_job(shop, job), offer.seen)
         assert abs(alone.most - offer.most) <= offer.within + 1
         assert alone.plan.price == offer.price
         assert alone.stop - alone.ask == pytest.approx(offer.left, abs=offer.within + 1)
@@ -285,14 +283,14 @@ def test_the_most_to_pay_rests_on_taking_it_apart_where_that_leaves_more(shop: S
     own, resale = dear_lots(shop), "travel_min = 30\ninbound_cost = 15"
     job = resale_job(own, "C", 400, 120, "needs-repair", open_=FEW, resale=resale)
     study = study_job(own, job)
-    plan = make_offer(study, draws=0).plan
+    plan = make_offer(study).plan
     task = own.tasks["source-donor"]
     found = task.setup_min + (task.run_min_low * 3 + task.run_min_likely * 4 + task.run_min_high * 3) / 10
     minutes = 300 + 40 + 30 + found
     assert (plan.price, plan.whole, plan.chosen) == (61_600, False, ())
     assert plan.minutes == pytest.approx(float(minutes) * 100, abs=0.51)
     assert plan.profit == pytest.approx(61_600 - 1_500 - float(minutes) * 3_500 / 60, abs=0.51)
-    offer = make_offer(study, draws=2_000)
+    offer = make_offer(study)
     # a bad one costs the 15.00 and the 30 min of fetching it too, besides the 1.5 h and selling it
     lost = 12_000 + selling(study)
     assert (offer.spent, offer.lost_minutes) == (1_500, lost)
@@ -304,9 +302,7 @@ def test_the_most_to_pay_rests_on_taking_it_apart_where_that_leaves_more(shop: S
     assert any(line.startswith("the plan: taken apart") for line in offer_sentences(offer, own))
     # at the pay that is told for the asking price, the most to pay is that price
     pay = f"{resale}\nown_pay_per_hour = {(offer.pay_at_ask or 0) / 100:.2f}"
-    again = make_offer(
-        study_job(own, resale_job(own, "C", 400, 120, "needs-repair", open_=FEW, resale=pay)), draws=0
-    )
+    again = make_offer(study_job(own, resale_job(own, "C", 400, 120, "needs-repair", open_=FEW, resale=pay)))
     assert abs(again.most - 12_000) <= 10
     # what is dead or missing is not sold: a wreck brings no more in lots than its own price allows
     wreck = study_job(own, resale_job(own, "C", 400, 120, "parts-only", open_=FEW))
@@ -323,7 +319,7 @@ def test_a_list_takes_apart_what_one_offer_would(shop: Shop, tmp_path: Path) -> 
     )
     found = {offer.id: offer for offer in offer_list(path, own).offers}
     job = resale_job(own, "C", 400, 120, "needs-repair", resale="travel_min = 30\ninbound_cost = 15")
-    alone = make_offer(study_job(own, job), "held", draws=0)
+    alone = make_offer(study_job(own, job), "held")
     listed = found["a"]
     assert listed.parted
     assert (listed.price, listed.chosen) == (61_600, ())
@@ -339,9 +335,9 @@ def test_a_list_takes_apart_what_one_offer_would(shop: Shop, tmp_path: Path) -> 
 @pytest.mark.parametrize("seen", ["checked", "held", "photos", "job-lot"])
 def test_freight_and_travel_come_off_the_most_to_pay_in_full(shop: Shop, seen: str) -> None:
     """Freight of 100.00 and 90 min of travel at 35.00 are gone whether the donor is good or bad: 152.50."""
-    near = make_offer(study_job(shop, resale_job(shop, open_=FEW, more=SOUND)), seen, draws=0)
+    near = make_offer(study_job(shop, resale_job(shop, open_=FEW, more=SOUND)), seen)
     far_job = resale_job(shop, open_=FEW, more=SOUND, resale="travel_min = 90\ninbound_cost = 100")
-    far = make_offer(study_job(shop, far_job), seen, draws=0)
+    far = make_offer(study_job(shop, far_job), seen)
     assert near.most - far.most == pytest.approx(10_000 + 5_250, abs=1)
     lost = 18_000 + selling(study_job(shop, far_job))
     assert (far.spent, far.lost_minutes) == (10_000, lost)
@@ -354,7 +350,7 @@ def test_a_donor_that_came_by_itself_costs_no_finding_in_either_case(shop: Shop)
         study_job(shop, resale_job(shop, open_=FEW, more=SOUND, resale=text))
         for text in ("", 'sourced = "no"')
     ]
-    found, came = (make_offer(study, draws=0) for study in studies)
+    found, came = (make_offer(study) for study in studies)
     sold = selling(studies[0])
     assert (found.lost_minutes, came.lost_minutes) == (9_000 + sold, 9_000 - 6_650 + sold)
     assert came.most - found.most == pytest.approx(3_879, abs=1)
@@ -366,7 +362,7 @@ def test_a_bad_donor_takes_no_less_to_sell_than_a_good_one_that_is_sold_as_it_is
 ) -> None:
     """Sold as it stands, a good donor takes the time of its sale; a bad one brings no more, and takes it too."""
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND, resale=f'way = "{way}"'))
-    offer = make_offer(study, draws=0)
+    offer = make_offer(study)
     sold = selling(study)
     assert offer.lost_minutes == 9_000 + sold
     # of the good one that is only cleaned and sold what is left over is the look at the bench and the cleaning
@@ -393,7 +389,7 @@ def test_a_bad_donor_pays_its_own_fees_freight_and_packing(shop: Shop, way: str,
     """As one that is known to be for parts only and is sold as it is: what that leaves is what a bad one leaves."""
     own = sent_by_the_seller(shop)
     resale = f'way = "{way}"\ninbound_cost = 12'
-    bad = make_offer(study_job(own, resale_job(own, base=900, kind=kind, resale=resale)), draws=0)
+    bad = make_offer(study_job(own, resale_job(own, base=900, kind=kind, resale=resale)))
     study = study_job(own, resale_job(own, base=900, condition="parts-only", kind=kind, resale=resale))
     known = proceeds(study, ())
     assert bad.salvage_price == known.price == 18_000
@@ -410,7 +406,7 @@ def test_a_bad_donor_that_costs_more_to_send_than_it_brings_is_given_away(shop: 
     """A bass of 150.00 brings 30.00 for parts; 100.00 of freight is never paid for that, nor the time of selling it."""
     own = sent_by_the_seller(shop)
     study = study_job(own, resale_job(own, base=150, kind="bass-solid", resale='way = "sent"'))
-    offer = make_offer(study, draws=0)
+    offer = make_offer(study)
     assert (offer.salvage_price, offer.salvage, offer.lost_minutes) == (0, 0, 9_000)
     told = " ".join(offer_sentences(offer, own))
     assert (
@@ -449,9 +445,8 @@ def test_generated_donors_against_a_simulation_of_our_own(shop: Shop) -> None:
             shop, "C", base, ask, rng.choice(("", "needs-repair")), open_=FEW[:2], more=SOUND, resale=resale
         )
         study = study_job(shop, job)
-        offer = make_offer(study, seen, draws=4_000)
+        offer = make_offer(study, seen)
         plan, odds = offer.plan, offer.odds
-        assert odds is not None
         fee = float(shop.resale.ways[way].fee_share + shop.resale.ways[way].returns_share)
         bad_left = base * 0.20 * (1 - fee) - selling_money(study) / 100
         # what would cost more to send than it brings is given away
@@ -476,7 +471,7 @@ def test_generated_donors_against_a_simulation_of_our_own(shop: Shop) -> None:
         if abs(left / draws - offer.most / 100) > error or abs(exact - offer.most / 100) > 0.02:
             wrong.append((number, "most", offer.most, exact, left / draws))
         share = losses / draws
-        if abs(share - odds.loss) > 5 * math.sqrt(0.25 * (1 / draws + 1 / 4_000)):
+        if abs(share - odds.loss) > 5 * math.sqrt(0.25 * (1 / draws + 1 / odds.draws)):
             wrong.append((number, "loss", odds.loss, share))
         hit += bad_cash - ask < 0 <= bad_cash + freight - ask
     assert wrong == []

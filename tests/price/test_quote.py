@@ -406,9 +406,9 @@ def test_spares_of_the_shop(shop: Shop) -> None:
     beginner = pieces_for(1, blank.beginner_pct / 100)
     assert (expert.pieces, beginner.pieces) == (1, 3)  # 0.92; 1 - 0.4^3 = 0.936
     assert pieces_for(5, blank.expert_pct / 100).pieces == 6
-    told = spares_sentences(beginner, "blanks")
+    told = spares_sentences(beginner)
     assert told[0] == (
-        "for 1 good blanks, each spoiled with odds of 40.0 %: start with 3 (enough in 93.6 %; wanted 90.0 %)"
+        "for 1 good pieces, each spoiled with odds of 40.0 %: start with 3 (enough in 93.6 %; wanted 90.0 %)"
     )
     assert len(told) == 4
 
@@ -423,7 +423,7 @@ def test_crowning_file_worked_choice(shop: Shop) -> None:
     costs = compare_ways(ways, 40, 7_500)
     assert costs[0].way.id == "premium"
     assert costs[0].payback == 11
-    stainless = compare_ways(tool_ways(tool, Decimal(22), (5_800, 5_000), Decimal("2.8")), 40, 7_500)
+    stainless = compare_ways(tool_ways(tool, Decimal(22) * Decimal("2.8"), (5_800, 5_000)), 40, 7_500)
     assert stainless[0].payback is not None
     assert stainless[0].payback <= 11
     with pytest.raises(InputError, match="did you mean"):

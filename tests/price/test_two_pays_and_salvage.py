@@ -50,7 +50,7 @@ def test_the_most_to_pay_falls_as_the_pay_rises(shop: Shop) -> None:
 
 def test_both_pays_are_told(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
-    made, other = make_offer(study, draws=0), offer_at(study, 1_500)
+    made, other = make_offer(study), offer_at(study, 1_500)
     lines = offer_sentences(made, shop, other)
     first, second = (
         next(line for line in lines if f"at {pay} USD an hour:" in line) for pay in ("35.00", "15.00")
@@ -65,7 +65,7 @@ def test_a_stated_salvage_stands_in_the_formula(shop: Shop, stated: int) -> None
     """(1 - 0.14) x profit + 0.14 x (stated - (1.5 h and the time of its sale) x 35.00); no fee comes off, the ladder is not asked."""
     key = f"salvage = {stated}"
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND, resale=key))
-    offer = make_offer(study, "held", draws=0)
+    offer = make_offer(study, "held")
     odds = Fraction(14, 100)
     exact = (1 - odds) * offer.plan.profit + odds * (
         stated * 100 - Fraction((9_000 + selling(study)) * 3_500, 6_000)
@@ -79,7 +79,7 @@ def test_a_stated_salvage_stands_in_the_formula(shop: Shop, stated: int) -> None
 
 def test_without_it_the_ladder_stands_and_nothing_is_called_stated(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
-    offer = make_offer(study, "held", draws=0)
+    offer = make_offer(study, "held")
     assert (offer.salvage, offer.salvage_stated) == (6_391, False)
     assert not any("as the job states" in line for line in offer_sentences(offer, shop))
     assert "as the job states" not in part_out_sentence(part_out(study), shop)

@@ -113,16 +113,19 @@ def due(build: Builder, rule: Rule) -> None:
     build.columns.model.add(bench_minutes(build.columns, clock), None, clock.room[rule.most], rule.id)
 
 
+def _named(build: Builder, rule: Rule) -> Linear:
+    """How many of the upgrades that a rule names, their ids parted by blanks, are in."""
+    return total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+
+
 def required(build: Builder, rule: Rule) -> None:
     """An upgrade (or one of several, their ids parted by blanks) must be in."""
-    named = total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
-    build.columns.model.add(named, 1, None, rule.id)
+    build.columns.model.add(_named(build, rule), 1, None, rule.id)
 
 
 def refused(build: Builder, rule: Rule) -> None:
     """An upgrade (or several, their ids parted by blanks) must not be in."""
-    named = total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
-    build.columns.model.add(named, None, 0, rule.id)
+    build.columns.model.add(_named(build, rule), None, 0, rule.id)
 
 
 STRUCTURES: dict[str, StructureKind] = {

@@ -201,22 +201,19 @@ class Programme:
             (ALWAYS if i.triggers is None else self.columns.any_of(i.triggers), i.cents) for i in items
         )
 
-    def no_good_cut(self, chosen: Collection[str], distance: int = 1) -> Row:
-        """A row that shuts out a set (and those that differ from it in fewer than ``distance`` upgrades).
-
-        The same upgrades done another way are no other set.
-        """
-        return self._differs_in(self.columns.x, chosen, distance)
+    def no_good_cut(self, chosen: Collection[str]) -> Row:
+        """A row that shuts out a set; the same upgrades done another way are no other set."""
+        return self._differs_in(self.columns.x, chosen)
 
     def ways_cut(self, chosen: Collection[str]) -> Row:
         """A row that shuts out a set, done the ways it is done."""
-        return self._differs_in(self.columns.members, chosen, 1)
+        return self._differs_in(self.columns.members, chosen)
 
-    def _differs_in(self, members: Mapping[str, int], chosen: Collection[str], distance: int) -> Row:
+    def _differs_in(self, members: Mapping[str, int], chosen: Collection[str]) -> Row:
         differs = total_of(
             (Linear({c: -1}, 1) if name in chosen else Linear({c: 1}), 1) for name, c in members.items()
         )
-        return make_row(differs, distance, None, "again")
+        return make_row(differs, 1, None, "again")
 
     def in_force(self, tag: str, scope: Scope) -> bool:
         """Whether rows with this tag count."""

@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, Row, make_row
-from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
+from estimator.choose.milp.model import EVERYTHING, Programme, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 from estimator.estimate.ways import upgrades_in
@@ -30,25 +30,17 @@ class NextBest(Struct, frozen=True):
     complete: bool
 
 
-def find_next_best(
-    programme: Programme,
-    aim: Linear,
-    most: int,
-    distance: int = 1,
-    scope: Scope = EVERYTHING,
-    extras: bool = True,
-) -> NextBest:
+def find_next_best(programme: Programme, aim: Linear, most: int, extras: bool = True) -> NextBest:
     """The ``most`` best sets by ``aim``; equals are ordered by upgrades, minutes and alphabet.
 
-    With a ``distance`` above 1 every set differs from each better one in at least so many upgrades.
     Without ``extras`` no set is told that is one told before with something more at no cost (``aim`` is
     then the cost: a sum that no engine can make larger than it is, but for a dearer order).
     """
     programme.expects_many = True
     if most <= 0:
         return NextBest((), True)
-    search = _Search(programme, aim, most, distance, scope, extras)
-    found, complete = search.one_by_one([]) if distance > 1 else search.by_level()
+    search = _Search(programme, aim, most, extras)
+    found, complete = search.by_level()
     first = set(found[0].chosen or ()) if found else set()
     told = []
     for rank, item in enumerate(found[:most], 1):
@@ -78,15 +70,13 @@ class _Search(Struct):
     programme: Programme
     aim: Linear
     most: int
-    distance: int
-    scope: Scope
     extras: bool
 
     def by_level(self) -> tuple[list[Solution], bool]:
         """One solve a set: a level of equals is complete, and can be ordered, when the next set is worse."""
         found: list[Solution] = []
         crowded = self.most + 20
-        scope = self.scope
+        scope = EVERYTHING
         ask = self.programme.ask if self.extras else self.programme.ask_fewest
         while True:
             latest = ask(self.aim, scope)
@@ -107,9 +97,9 @@ class _Search(Struct):
                 return self.one_by_one(sorted(better, key=_rank))
 
     def one_by_one(self, known: list[Solution]) -> tuple[list[Solution], bool]:
-        """Each set with its ties broken, then shut out together with all that lie too near."""
+        """Each set with its ties broken, then shut out."""
         found = list(known)
-        scope = self.scope
+        scope = EVERYTHING
         for item in known:
             scope = scope.adding(*self.shut(item))
         while len(found) < self.most:
@@ -121,14 +111,14 @@ class _Search(Struct):
             scope = scope.adding(*self.shut(latest))
             if not self.is_padded(latest, found):
                 found.append(latest)
-            if latest.objective is not None and self.distance == 1:
+            if latest.objective is not None:
                 scope = scope.adding(make_row(self.aim, latest.objective, None, "no better"))
         return found, True
 
     def shut(self, item: Solution) -> list[Row]:
         """Rows that keep a set from coming again, and with it those with more in them at no cost."""
         assert item.chosen is not None
-        rows = [self.programme.no_good_cut(item.chosen, self.distance)]
+        rows = [self.programme.no_good_cut(item.chosen)]
         if not self.extras and item.objective is not None:
             dearer = Linear({self.programme.model.column("e"): 1})
             x = self.programme.columns.x

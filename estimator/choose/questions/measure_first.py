@@ -38,8 +38,12 @@ class First(Struct, frozen=True):
         return self.chance * self.moves
 
 
-def measure_first(study: Study, chosen: Collection[str], most: int = 3) -> tuple[First, ...]:
-    """The values worth most, the most first; none where nothing that is assumed moves the cost."""
+MOST = 3
+"""Values that are told at the most."""
+
+
+def measure_first(study: Study, chosen: Collection[str]) -> tuple[First, ...]:
+    """The ``MOST`` values worth most, the most first; none where nothing that is assumed moves the cost."""
     cost = study.costing.estimate(chosen).totals.cost
     found = []
     for bar in assumed_bars(study.costing, chosen):
@@ -48,4 +52,4 @@ def measure_first(study: Study, chosen: Collection[str], most: int = 3) -> tuple
         first = First(bar.name, spec.what, spec.how, moves, chance_wrong(spec))
         if first.worth >= LEAST:
             found.append(first)
-    return tuple(sorted(found, key=lambda one: (-one.worth, one.field))[:most])
+    return tuple(sorted(found, key=lambda one: (-one.worth, one.field))[:MOST])

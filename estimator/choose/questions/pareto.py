@@ -15,11 +15,12 @@ from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, Row, make_row
 from estimator.choose.milp.model import Programme, Scope, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
-from estimator.choose.tie_break import settle
 from estimator.choose.verify.choice import score_reached
 from estimator.core.amounts import Cents, Hundredths
 
 WISHES = ("level", "amount")
+MOST = 500
+"""Points that are looked for at the most."""
 
 
 class ParetoPoint(Struct, frozen=True):
@@ -39,7 +40,7 @@ class ParetoPoint(Struct, frozen=True):
 
 
 class ParetoFront(Struct, frozen=True):
-    """All points, cheapest first (``with_hours``: of three figures, hours among them); ``complete`` False if time ran out or ``most`` was reached."""
+    """All points, cheapest first (``with_hours``: of three figures, hours among them); ``complete`` False if time ran out or ``MOST`` was reached."""
 
     points: tuple[ParetoPoint, ...]
     complete: bool
@@ -52,31 +53,24 @@ def wishes_left_open(programme: Programme) -> Scope:
     return Scope(without=frozenset(r.id for r in programme.problem.rules if r.kind in WISHES))
 
 
-def pareto_front(
-    programme: Programme,
-    scope: Scope | None = None,
-    hours: bool = False,
-    most: int = 500,
-    tidy: bool = False,
-) -> ParetoFront:
-    """Every non-dominated (cost, score), or (cost, score, hours), within ``scope``.
+def pareto_front(programme: Programme, hours: bool = False) -> ParetoFront:
+    """Every non-dominated (cost, score), or (cost, score, hours), with the wishes left open.
 
-    The default scope leaves the wishes open. ``tidy`` also breaks ties among sets that share all
-    figures of a point; without it each point carries one such set.
+    Of sets that share all figures of a point it carries one.
     """
-    scope = wishes_left_open(programme) if scope is None else scope
+    scope = wishes_left_open(programme)
     programme.expects_many = True
     before = programme.rounds
     total = programme.columns.total("cost")
     score = programme.score().times(-1)
     spent = programme.lazy.minutes(programme.problem.z_minutes) if hours else None
     aims = [total, score] if spent is None else [total, score, spent]
-    lazily = spent is None and not tidy
+    lazily = spent is None
     found: list[Solution] = []
     ask = scope
     complete = False
-    while len(found) < most:
-        latest = programme.ask(total, ask) if lazily else _point(programme, aims, ask, tidy)
+    while len(found) < MOST:
+        latest = programme.ask(total, ask) if lazily else _point(programme, aims, ask)
         if latest.status == INFEASIBLE:
             complete = True
             break
@@ -97,10 +91,8 @@ def pareto_front(
     return ParetoFront(tuple(_with_knee(points)), complete, programme.rounds - before, hours)
 
 
-def _point(programme: Programme, aims: Sequence[Linear], scope: Scope, tidy: bool) -> Solution:
+def _point(programme: Programme, aims: Sequence[Linear], scope: Scope) -> Solution:
     """The lexicographic best of the aims within a scope."""
-    if tidy:
-        return settle(programme, aims, scope)[0]
     found = Solution(INFEASIBLE)
     for aim in aims:
         found = programme.ask(aim, scope)

@@ -6,13 +6,10 @@ from collections.abc import Sequence
 
 from estimator.choose.milp.linear import Linear, Model, Row
 from estimator.choose.solvers.backends import pulp_problem, quiet_output
-from estimator.choose.solvers.solve import DEFAULT
 from estimator.core.errors import EngineError
 
 
-def row_duals(
-    model: Model, rows: Sequence[Row], objective: Linear, engine_name: str = DEFAULT
-) -> tuple[float, list[float]]:
+def row_duals(model: Model, rows: Sequence[Row], objective: Linear) -> tuple[float, list[float]]:
     """The least ``objective`` over fractional columns, and for each row how it changes per unit of its end.
 
     Never exact (the engine works in floating point), so only good for guiding a search. EngineError if
@@ -22,11 +19,7 @@ def row_duals(
         import pulp
 
         problem, _ = pulp_problem(model, rows, objective, whole=())
-        if engine_name == "highs":
-            engine = pulp.HiGHS(msg=False, threads=1, random_seed=0)
-        else:
-            engine = pulp.COIN_CMD(path=pulp.PULP_CBC_CMD.pulp_cbc_path, msg=False, threads=1)
-        problem.solve(engine)
+        problem.solve(pulp.HiGHS(msg=False, threads=1, random_seed=0))
     if problem.status != pulp.LpStatusOptimal:
         raise EngineError(f"the relaxed programme ended as “{pulp.LpStatus[problem.status]}”")
     prices = [0.0] * len(rows)

@@ -212,16 +212,19 @@ def _sd_without(line: WorkLine, field: str) -> float:
     return line.sd * float((line.widening - share) / line.widening)
 
 
+ADVISED = 5
+"""Measurements, and values to settle, that advice names at the most."""
+
+
 def advice(
     lines: Sequence[WorkLine],
     shop: Shop,
     bars: Sequence[Bar] = (),
     surety: Decimal = Decimal(80),
-    most: int = 5,
 ) -> tuple[str, ...]:
     """Sentences that begin "to be surer": what to measure, what to settle, which line to try first."""
     found = []
-    for gain in measuring_gains(lines, shop, surety)[:most]:
+    for gain in measuring_gains(lines, shop, surety)[:ADVISED]:
         if gain.saved < WORTH_SAYING:
             continue
         spec = shop.intake[gain.field]
@@ -230,7 +233,7 @@ def advice(
             f"to be surer, measure {gain.field}, {spec.what}{how}: "
             f"the {surety.normalize():f} % point falls by {gain.saved:.0f} min to {gain.at_surety:.0f} min"
         )
-    for bar in bars[:most]:
+    for bar in bars[:ADVISED]:
         if bar.kind == "field":
             low, high = ends_in_words(bar, shop)
             found.append(

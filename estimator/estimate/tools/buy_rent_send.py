@@ -73,15 +73,13 @@ def cash_of(way: ToolWay, jobs: int, rate: Cents) -> Fraction:
     return paid + Fraction(jobs * way.minutes * rate, 6000)
 
 
-def compare_ways(
-    ways: Sequence[ToolWay], jobs: int, rate: Cents, against: int = 0
-) -> tuple[ToolWayCost, ...]:
-    """Every way over ``jobs`` expected jobs, cheapest first, each held against the way at ``against``."""
+def compare_ways(ways: Sequence[ToolWay], jobs: int, rate: Cents) -> tuple[ToolWayCost, ...]:
+    """Every way over ``jobs`` expected jobs, cheapest first, each held against the first of them."""
     if jobs < 0:
         raise refusal(Origin(), "a number of jobs below zero", str(jobs), "0 or more")
     if not ways:
         return ()
-    reference = ways[against]
+    reference = ways[0]
     found = []
     for way in ways:
         tools = tools_for(way, jobs)
@@ -133,13 +131,10 @@ def cheaper_to(way: ToolWay, other: ToolWay, rate: Cents, most: int = MOST_JOBS)
 
 
 def tool_ways(
-    tool: Tool, uses_per_job: Decimal, minutes: tuple[Hundredths, Hundredths], wear: Decimal = Decimal(1)
+    tool: Tool, uses_per_job: Decimal, minutes: tuple[Hundredths, Hundredths]
 ) -> tuple[ToolWay, ToolWay]:
-    """The two grades of a tool for jobs of ``uses_per_job`` units each; ``minutes`` by grade (hundredths).
-
-    ``wear`` multiplies the use (2.8 for stainless frets on files).
-    """
-    used = Fraction(uses_per_job) * Fraction(wear)
+    """The two grades of a tool for jobs of ``uses_per_job`` units each; ``minutes`` by grade (hundredths)."""
+    used = Fraction(uses_per_job)
     if used <= 0:
         raise refusal(Origin(), "a job must use the tool", str(uses_per_job), "a number above zero")
     cheap = ToolWay(
@@ -161,7 +156,7 @@ def tool_ways(
     return cheap, good
 
 
-def outside_ways(need: SendOut, minutes: Hundredths, jobs_per_rent: int = 1) -> tuple[ToolWay, ...]:
+def outside_ways(need: SendOut, minutes: Hundredths) -> tuple[ToolWay, ...]:
     """Renting (with the bench time of the job) and sending out (without), where the trade offers them."""
     ways = []
     if need.rent_low is not None and need.rent_high is not None:
@@ -172,7 +167,7 @@ def outside_ways(need: SendOut, minutes: Hundredths, jobs_per_rent: int = 1) -> 
                 f"{need.what}: rented for a {need.rent_per}",
                 Cents(0),
                 None,
-                Cents(-(-middle // jobs_per_rent)),
+                middle,
                 minutes,
             )
         )
@@ -206,7 +201,6 @@ def invest_in(
     uses_per_job: Decimal,
     minutes: tuple[Hundredths, Hundredths],
     rate: Cents,
-    wear: Decimal = Decimal(1),
 ) -> tuple[ToolWayCost, ...]:
     """Every way to do ``jobs`` expected jobs that take a tool: buy either grade, rent, send out.
 
@@ -214,7 +208,7 @@ def invest_in(
     rented tools are taken to be as quick as the premium one. All are held against the inexpensive tool.
     """
     tool = find_tool(shop, tool_name)
-    ways = list(tool_ways(tool, uses_per_job, minutes, wear))
+    ways = list(tool_ways(tool, uses_per_job, minutes))
     for need in shop.resale.send_out.values():
         if tool_name in need.tools:
             ways.extend(outside_ways(need, minutes[1]))

@@ -18,7 +18,7 @@ from estimator.core.money import cents, cents_of
 from estimator.model import Shop
 from estimator.tables.schema.settings import BUILD_UP, HOUR_LINES, OVERHEAD_LINES, PAY_LINES
 
-FIVE = Decimal(5)
+STEP = Decimal(5)
 DRAW = "draw"
 WHERE = Origin("shop.toml", None, "rate_build_up")
 
@@ -36,7 +36,7 @@ class ShopRate(Struct, frozen=True):
     """A rate with its working. Hours a year; ``break_even``, ``overhead`` ... in cents an hour.
 
     ``break_even`` covers pay and overhead, ``overhead`` all but the owner's draw (below it every hour
-    loses money), ``with_margin`` adds the margin wanted, ``rounded`` goes up to a whole ``step``.
+    loses money), ``with_margin`` adds the margin wanted, ``rounded`` goes up to a whole ``STEP``.
     ``charged`` is the rate that quotes use today.
     """
 
@@ -45,7 +45,6 @@ class ShopRate(Struct, frozen=True):
     hours_per_week: Decimal
     billable_share: Decimal
     margin: Decimal
-    step: Decimal
     total: Decimal
     hours: Decimal
     billed: Decimal
@@ -90,10 +89,10 @@ def hourly(total: Decimal, billed: Decimal, margin: Decimal = Decimal(0)) -> Fra
     return Fraction(total) / Fraction(billed) / (1 - Fraction(margin))
 
 
-def up_to_step(rate: Fraction, step: Decimal) -> Cents:
-    """A rate in money an hour as cents, rounded up to a whole ``step`` of money."""
-    steps = -((-rate) // Fraction(step))
-    return cents(Decimal(steps) * step)
+def up_to_step(rate: Fraction) -> Cents:
+    """A rate in money an hour as cents, rounded up to a whole ``STEP`` of money."""
+    steps = -((-rate) // Fraction(STEP))
+    return cents(Decimal(steps) * STEP)
 
 
 def build_rate(
@@ -103,7 +102,6 @@ def build_rate(
     billable_share: Decimal,
     charged: Cents = Cents(0),
     margin: Decimal = Decimal(0),
-    step: Decimal = FIVE,
 ) -> ShopRate:
     """The rate of a shop from its yearly ``costs`` by key (money); ``charged`` in cents an hour.
 
@@ -133,14 +131,13 @@ def build_rate(
         hours_per_week=hours_per_week,
         billable_share=billable_share,
         margin=margin,
-        step=step,
         total=total,
         hours=hours,
         billed=billed,
         break_even=cents_of(break_even),
         overhead=cents_of(hourly(overhead, billed)),
         with_margin=cents_of(with_margin),
-        rounded=up_to_step(with_margin, step),
+        rounded=up_to_step(with_margin),
         charged=charged,
     )
 
@@ -199,7 +196,7 @@ def rate_by_share(rate: ShopRate) -> tuple[ShareRow, ...]:
                 share,
                 billed,
                 cents_of(hourly(rate.total, billed)),
-                up_to_step(hourly(rate.total, billed, rate.margin), rate.step),
+                up_to_step(hourly(rate.total, billed, rate.margin)),
             )
         )
     return tuple(rows)

@@ -246,9 +246,9 @@ def _quantile(values: Sequence[Decimal], share: Decimal) -> Decimal:
     return values[below] + (values[above] - values[below]) * (at - below)
 
 
-def median_ratio(rows: Sequence[MenuRow], lists: int = ENOUGH_LISTS) -> Decimal | None:
-    """The middle ratio over the jobs that at least so many lists post."""
+def median_ratio(rows: Sequence[MenuRow]) -> Decimal | None:
+    """The middle ratio over the jobs that ``ENOUGH_LISTS`` lists or more post."""
     ratios = sorted(
-        row.ratio for row in rows if row.ratio is not None and row.band and row.band.lists >= lists
+        row.ratio for row in rows if row.ratio is not None and row.band and row.band.lists >= ENOUGH_LISTS
     )
     return _quantile(ratios, HALF) if ratios else None

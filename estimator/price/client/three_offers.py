@@ -82,12 +82,7 @@ class Offers(Struct, frozen=True):
         return wished if wished is not None and not wished.over else within or wished
 
 
-def three_offers(
-    study: Study,
-    named: Collection[str] = (),
-    engine: str | None = None,
-    time_limit: float | None = None,
-) -> Offers:
+def three_offers(study: Study, named: Collection[str] = ()) -> Offers:
     """The offers for a job, in order of what the customer pays; never two of the same set.
 
     - *as wished*: the least price that meets every wish: inside the limits on money and time if it can be,
@@ -117,7 +112,7 @@ def three_offers(
     first = settled_with_tools(study, named)
     if first is not None:
         study = first.study
-    maker = _Maker(study, engine, time_limit, NO_TOOLS if first is None else first.tools)
+    maker = _Maker(study, NO_TOOLS if first is None else first.tools)
     wished, offered = maker.as_wished(), _Offered(maker)
     if named:
         picked = maker.offer(PICKED, "the upgrades that were named", make_choice_of(study, named))
@@ -192,10 +187,8 @@ class _Offered:
 class _Maker:
     """Makes the offers of one study."""
 
-    def __init__(
-        self, study: Study, engine: str | None, time_limit: float | None, tools: ToolsGot = NO_TOOLS
-    ) -> None:
-        self.study, self.engine, self.time_limit, self.late = study, engine, time_limit, False
+    def __init__(self, study: Study, tools: ToolsGot) -> None:
+        self.study, self.late = study, False
         self.tools = tools
         problem = replace(study.problem, weights=wish_weights(study))
         self.problem = problem
@@ -216,7 +209,7 @@ class _Maker:
         weights = self.problem.weights if weights is None else weights
         problem = replace(self.problem, rules=rules, weights=weights, least_score=least_score)
         ours = replace(self.study, frame=problem)
-        choice = make_choice(ours, aim, self.engine, self.time_limit, explain, hold_wishes=True)
+        choice = make_choice(ours, aim, explain=explain, hold_wishes=True)
         self.late |= not choice.found and choice.answer.status != INFEASIBLE
         return choice
 

@@ -19,6 +19,7 @@ from estimator.estimate.three_point import FAULT_VARIANCE, HIDDEN_FAULT_CHANCE
 from estimator.price.resale.compare import Proceeds
 
 SEED = 20_240_501
+DRAWS = 20_000
 
 
 class Risk(Struct, frozen=True):
@@ -48,22 +49,22 @@ class Odds(Struct, frozen=True):
     earned: tuple[Cents, Cents, Cents]
 
 
-def simulate(study: Study, risk: Risk, draws: int = 20_000, seed: int = SEED) -> Odds:
-    """The odds of ``risk`` by ``draws`` draws."""
+def simulate(study: Study, risk: Risk) -> Odds:
+    """The odds of ``risk`` by ``DRAWS`` draws."""
     import numpy as np
 
     plan = risk.plan
-    random = np.random.default_rng(seed)
-    bad = random.random(draws) < float(risk.odds_bad)
-    price = _lognormal(random.standard_normal(draws), float(plan.price), float(plan.spread))
+    random = np.random.default_rng(SEED)
+    bad = random.random(DRAWS) < float(risk.odds_bad)
+    price = _lognormal(random.standard_normal(DRAWS), float(plan.price), float(plan.spread))
     totals = plan.totals
     hidden_mean = float(study.costing.setting.hidden_faults) * totals.attended
     known = max(1.0, plan.hands_on - hidden_mean)
     # hidden faults are drawn for themselves, so their part of the joint spread is taken out
     spread = math.sqrt(max(0.0, (totals.sd * 100.0) ** 2 - FAULT_VARIANCE * hidden_mean**2))
-    hands_on = _lognormal(random.standard_normal(draws), known, spread)
-    faulty = random.random(draws) < HIDDEN_FAULT_CHANCE
-    hidden = np.where(faulty, random.exponential(hidden_mean / HIDDEN_FAULT_CHANCE, draws), 0.0)
+    hands_on = _lognormal(random.standard_normal(DRAWS), known, spread)
+    faulty = random.random(DRAWS) < HIDDEN_FAULT_CHANCE
+    hidden = np.where(faulty, random.exponential(hidden_mean / HIDDEN_FAULT_CHANCE, DRAWS), 0.0)
     rest = float(plan.minutes - plan.hands_on)
     kept = (plan.price - plan.fees_by_share) / plan.price if plan.price else 0.0
     cash = price * kept - plan.fee_fixed - plan.fixed + plan.brought - plan.money_out - risk.paid
@@ -75,7 +76,7 @@ def simulate(study: Study, risk: Risk, draws: int = 20_000, seed: int = SEED) ->
     points = (10, 50, 90)
     return Odds(
         risk.paid,
-        draws,
+        DRAWS,
         float(np.mean(cash < 0)),
         float(np.mean(surplus < 0)),
         tuple(round(float(v)) for v in np.percentile(surplus, points)),  # type: ignore[arg-type]

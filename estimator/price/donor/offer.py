@@ -27,7 +27,7 @@ from estimator.model import DonorCheck, DonorOdds, Shop
 from estimator.model.priced import Use
 from estimator.model.sale_problem import Sale
 from estimator.price.donor.odds import Odds, Risk, simulate
-from estimator.price.resale.compare import Proceeds, need_sale, proceeds, with_way
+from estimator.price.resale.compare import Proceeds, need_sale, proceeds
 from estimator.price.resale.part_out import parted
 
 REPAIR = ("needs-repair",)
@@ -73,7 +73,7 @@ class DonorOffer(Struct, frozen=True):
     pay: Cents
     pay_at_ask: Cents | None
     loses_at_ask: bool
-    odds: Odds | None
+    odds: Odds
     checks: tuple[CheckMove, ...]
     papers: bool
     salvage_stated: bool
@@ -190,14 +190,12 @@ def limit_of(study: Study) -> Cents | None:
     return None
 
 
-def best_plan(
-    study: Study, engine: str | None = None, time_limit: float | None = None
-) -> tuple[Proceeds, Choice | None]:
+def best_plan(study: Study) -> tuple[Proceeds, Choice | None]:
     """The set with most profit by the job's way to sell, or taking it apart where that leaves more.
 
     Where no set keeps the wishes it is cleaned and sold.
     """
-    choice = make_choice(study, "profit", engine, time_limit)
+    choice = make_choice(study, "profit")
     whole = proceeds(study, choice.answer.chosen if choice.found else ())
     apart = parted(study)
     if apart.profit > whole.profit:
@@ -205,29 +203,15 @@ def best_plan(
     return whole, choice if choice.found else None
 
 
-def make_offer(
-    study: Study,
-    seen: str = "",
-    ask: Cents | None = None,
-    engine: str | None = None,
-    time_limit: float | None = None,
-    draws: int = 20_000,
-    all_ways: bool = False,
-) -> DonorOffer:
+def make_offer(study: Study, seen: str = "", ask: Cents | None = None) -> DonorOffer:
     """The most to pay for the instrument of a resale job.
 
     ``seen`` is an id of donor_odds.csv (else the job's, else held); ``ask`` in cents overrides the
-    asking price; ``all_ways`` looks for the best way to sell too. ``draws`` 0 leaves the simulation out.
+    asking price.
     """
     shop = study.shop
     how = seen_as(shop, seen or study.job.sale.seen or "held")
-    plan, choice = best_plan(study, engine, time_limit)
-    if all_ways:
-        for way in shop.resale.ways:
-            other = with_way(study, way)
-            found, found_choice = best_plan(other, engine, time_limit)
-            if found.profit > plan.profit:
-                plan, choice, study = found, found_choice, other
+    plan, choice = best_plan(study)
     sale = need_sale(study)
     odds_bad = Fraction(how.odds_pct) / 100
     bad = bad_one(shop, sale, selling_of(study), stated_salvage(study.job))
@@ -254,9 +238,9 @@ def make_offer(
         stop=stop,
         ask=asked,
         pay=sale.pay,
-        pay_at_ask=pay_at(study, risk, engine, time_limit) if asked else None,
+        pay_at_ask=pay_at(study, risk) if asked else None,
         loses_at_ask=bool(asked) and odds_bad < 1 and not earns(risk, sale.pay),
-        odds=simulate(study, risk, draws) if draws else None,
+        odds=simulate(study, risk),
         checks=check_moves(study, plan, odds_bad, rest, lost),
         papers=papers is not None and papers.value is True and not papers.assumed,
         salvage_stated=stated_salvage(study.job) is not None,
@@ -269,9 +253,7 @@ def offer_at(study: Study, pay: Cents, seen: str = "", ask: Cents | None = None)
     return make_offer(study_job(study.shop, replace(study.job, sale=sale)), seen, ask)
 
 
-def pay_at(
-    study: Study, risk: Risk, engine: str | None = None, time_limit: float | None = None
-) -> Cents | None:
+def pay_at(study: Study, risk: Risk) -> Cents | None:
     """The pay an hour (cents) at which O_max equals the price paid, by the plan that pays best then.
 
     O_max falls with the pay: for a plan it is even at w + (O_max(w) - price) / hours, the hours being
@@ -292,7 +274,7 @@ def pay_at(
     if not earns(risk, sale.pay):
         least = even(risk.plan.profit, risk.plan.minutes)
         return None if least is None else Cents(half_up(least))
-    chosen = _best_by_the_hour(study, risk, engine, time_limit)
+    chosen = _best_by_the_hour(study, risk)
     from estimator.choose.verify.sale import sold
 
     ways = (sold(study.problem, chosen, sale), risk.plan, parted(study))
@@ -305,9 +287,7 @@ def earns(risk: Risk, pay: Cents) -> bool:
     return most_to_pay(risk.plan.profit, risk.odds_bad, risk.salvage, risk.lost_minutes, pay) >= risk.paid
 
 
-def _best_by_the_hour(
-    study: Study, risk: Risk, engine: str | None, time_limit: float | None
-) -> tuple[str, ...]:
+def _best_by_the_hour(study: Study, risk: Risk) -> tuple[str, ...]:
     """The set that pays best by the hour when the donor is bought for its price, with the odds that it is bad."""
     sale, odds_bad, lost = need_sale(study), risk.odds_bad, risk.lost_minutes
     good = 1 - odds_bad
@@ -321,7 +301,7 @@ def _best_by_the_hour(
         paid=Cents(0),
     )
     other = replace(study, frame=replace(study.frame, sale=moved))
-    choice = make_choice(other, "hourly", engine, time_limit)
+    choice = make_choice(other, "hourly")
     return choice.answer.chosen if choice.found else ()
 
 

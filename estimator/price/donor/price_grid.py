@@ -58,7 +58,6 @@ class Curve:
     """Best profits of one study over clean prices in cents; solves are counted and timed."""
 
     study: Study
-    engine: str | None = None
     frame: SaleFrame = field(init=False)
     solves: int = 0
     seconds: float = 0.0
@@ -92,7 +91,7 @@ class Curve:
         What the sets found so far leave, less a little, is asked of it at least: that shortens the search.
         """
         problem = replace(self._open, sale=self.sale(base, ceiling))
-        programme = Programme(pruned(problem), self.study.measure, None, self.engine)
+        programme = Programme(pruned(problem), self.study.measure)
         programme.expects_many = True  # one programme of very many
         loss = sale_rows.profit(programme)
         known = [sold(self.study.problem, chosen, problem.sale).profit for chosen, _ in self._free.values()]

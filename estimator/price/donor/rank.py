@@ -115,7 +115,6 @@ def offer_list(
     path: str | Path,
     shop: Shop,
     progress: Progress | None = None,
-    engine: str | None = None,
     by: str = LEFT,
 ) -> OfferList:
     """The most to pay for every listing of a CSV file, ranked ``by`` one of ``RANKS``, of equals the earlier row.
@@ -143,7 +142,7 @@ def offer_list(
             issues.extend(_complaints(listings, shop, str(path)))
             done += len(listings)
         else:
-            curve = Curve(study, engine)
+            curve = Curve(study)
             offers.extend(_offers(study, curve, listings))
             solves += curve.solves
             solving += curve.seconds

@@ -129,8 +129,8 @@ def price_spread(study: Study, price: Cents) -> Cents:
     )
 
 
-def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: Cents | None = None) -> Proceeds:
-    """What the sale of a set brings, by a way to sell; ``paid`` cents for the instrument (else its ``ask``)."""
+def proceeds(study: Study, chosen: Collection[str], way: str = "") -> Proceeds:
+    """What the sale of a set brings, by a way to sell (left out: that of the job)."""
     ids = tuple(sorted(chosen))
     study = with_way(study, way)
     sale = need_sale(study)
@@ -165,7 +165,7 @@ def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: Cents |
         minutes=told.minutes,
         pay=sale.pay,
         profit=told.profit,
-        paid=sale.paid if paid is None else paid,
+        paid=sale.paid,
         days=tier.days * selling.days_factor,
         totals=totals,
     )
@@ -186,9 +186,7 @@ class SalePlan(Struct, frozen=True):
     choice: Choice | None = None
 
 
-def resale_plans(
-    study: Study, engine: str | None = None, time_limit: float | None = None
-) -> tuple[SalePlan, ...]:
+def resale_plans(study: Study) -> tuple[SalePlan, ...]:
     """Clean and sell; most profit; most by the hour; a dealer today; taken apart. The rest by the way of the job.
 
     The first is always among them, whatever the optimiser says. A wish that no set meets leaves
@@ -202,7 +200,7 @@ def resale_plans(
         ("profit", "the work that leaves most money"),
         ("hourly", "the work that pays best by the hour"),
     ):
-        choice = make_choice(study, aim, engine, time_limit)
+        choice = make_choice(study, aim)
         if choice.answer.none_earns:
             words = "no set earns; the one that loses least"
         if choice.found:

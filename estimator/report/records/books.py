@@ -5,11 +5,13 @@ from __future__ import annotations
 from operator import itemgetter as cell
 from typing import Any
 
+from msgspec.structs import replace
+
 from estimator.core.text import moment, money
 from estimator.ledger.clock import kept_moment, minutes_text
 from estimator.ledger.jobs import Account
 from estimator.ledger.states import WORDS
-from estimator.report.record import FIGURE, UNNAMED, Kind, Record, Teller, plain_data
+from estimator.report.record import FIGURE, MONEY, UNNAMED, Kind, Record, Teller, plain_data
 from estimator.report.records.ledger import quantity
 
 Row = dict[str, Any]
@@ -27,6 +29,7 @@ def _when(row: Row) -> str:
 
 SECONDS = Kind("s", plain_data, _time, right=True)
 QUANTITY = Kind("number as text", quantity, quantity, right=True)
+PER_HOUR = replace(MONEY, none="no times")
 STATE = Kind("text", plain_data, lambda state: WORDS[state])
 AT, AHEAD = "moment, in UTC", "minutes that the shop's clock was ahead of it"
 _row = Teller[Row]()
@@ -261,14 +264,7 @@ class PayPerHour(Record[Row]):
     jobs = _row.whole("jobs that are done", cell("jobs"), head="jobs")
     left = _row.money("left for the work", cell("left_cents"), head="left for the work")
     taken_s = _row.of(SECONDS, "by hand", cell("taken_s"), head="hours")
-    per_hour = _row.money("left an hour; none: no times", cell("per_hour_cents"))
-    paid = _row.column(
-        "per hour",
-        lambda of: (
-            "no times" if of["per_hour_cents"] is None else money(of["per_hour_cents"], of["currency"])
-        ),
-        FIGURE,
-    )
+    per_hour = _row.of(PER_HOUR, "left an hour; none: no times", cell("per_hour_cents"), head="per hour")
 
 
 class Warranty(Record[Row]):

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from decimal import ROUND_CEILING
+from functools import partial
+
+from msgspec.structs import replace
+
 from estimator.choose.infeasible.conflicts import InfeasibleSets
 from estimator.choose.questions.all import PostOptimality
 from estimator.choose.questions.k_best import Alternative
@@ -10,12 +15,15 @@ from estimator.choose.questions.sensitivity import SettingRange
 from estimator.choose.questions.why import Range, WhyChosen
 from estimator.choose.questions.why_not import LeftOut
 from estimator.core.cell_text import plain_number as number
+from estimator.core.text import time_text
 from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
-from estimator.report.record import UNNAMED, Kind, Record, Teller, plain_data
+from estimator.report.record import MONEY, TIME, UNNAMED, Kind, Record, Teller, plain_data
 from estimator.report.records.wish import IN_ITS_UNIT, in_its_unit
 from estimator.report.records.work import SHARE_OF_A_CENT
 
+ENTERS = replace(MONEY, none="not even as a gift")
+SHORTER = replace(TIME, read=partial(time_text, rounding=ROUND_CEILING))
 SCORE = Kind("number", number, "{:.3f}".format, right=True)
 NEXT_LEAVES_OUT = "sets that hold a set told here and more besides at no more cost"
 
@@ -71,14 +79,22 @@ class Why(Record[WhyChosen]):
 class WhyNot(Record[LeftOut]):
     """What keeps an upgrade out."""
 
-    upgrade = _left.text("upgrade", lambda of: of.upgrade)
-    dearer = _left.money("what the cheapest set with it costs more", lambda of: of.dearer)
-    part_price_to_enter = _left.money("below this price of its part it enters", lambda of: of.price_to_enter)
-    minutes_less_to_enter = _left.minutes(
-        "or if its work were so much shorter", lambda of: of.minutes_to_enter
+    upgrade = _left.text("upgrade", lambda of: of.upgrade, head="upgrade")
+    dearer = _left.money("what the cheapest set with it costs more", lambda of: of.dearer, head="dearer by")
+    part_price_to_enter = _left.of(
+        ENTERS,
+        "below this price of its part it enters",
+        lambda of: of.price_to_enter,
+        head="enters if its part costs less than",
     )
-    pushes_out = _left.words("what then goes out", lambda of: of.pushes_out)
-    brings_in = _left.words("what comes in besides", lambda of: of.brings_in)
+    minutes_less_to_enter = _left.of(
+        SHORTER,
+        "or if its work were so much shorter",
+        lambda of: of.minutes_to_enter,
+        head="or takes less by",
+    )
+    pushes_out = _left.words("what then goes out", lambda of: of.pushes_out, head="pushes out")
+    brings_in = _left.words("what comes in besides", lambda of: of.brings_in, head="brings in too")
     free = _left.yes("it can be added and costs nothing more", lambda of: of.free)
 
 

@@ -36,11 +36,14 @@ class Axis(Struct, frozen=True):
         return range(self.low, self.high + 1, self.step)
 
 
-def axis(low: int, high: int, start: float, end: float, most: int = 8) -> Axis:
-    """An axis in round steps (1, 2, 5 x ten to a power), no more than ``most`` of them."""
+MOST = 8
+
+
+def axis(low: int, high: int, start: float, end: float) -> Axis:
+    """An axis in round steps (1, 2, 5 x ten to a power), no more than ``MOST`` of them."""
     step = 1
     for power in range(20):
-        steps = [s * 10**power for s in STEPS if (high - low) // (s * 10**power) < most]
+        steps = [s * 10**power for s in STEPS if (high - low) // (s * 10**power) < MOST]
         if steps:
             step = steps[0]
             break

@@ -85,14 +85,12 @@ class Drawing(Struct):
             f"{stroke.attributes}/>"
         )
 
-    def polygon(
-        self, corners: Sequence[tuple[float, float]], ink: str = INK, fill: str = "none", dash: str = ""
-    ) -> None:
+    def polygon(self, corners: Sequence[tuple[float, float]], ink: str = INK, dash: str = "") -> None:
         """A closed shape by its corners."""
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         points = " ".join(f"{mm(x)},{mm(y)}" for x, y in corners)
         self.shapes.append(
-            f'<polygon points="{points}" fill="{fill}" stroke="{ink}" stroke-width="0.4"{dashed}/>'
+            f'<polygon points="{points}" fill="none" stroke="{ink}" stroke-width="0.4"{dashed}/>'
         )
 
     def hatch(self, x: float, y: float, wide: float, high: float, ink: str = NEW) -> None:

@@ -22,12 +22,11 @@ def show_offer(study: Study, made: DonorOffer, other: DonorOffer | None) -> None
     put(*words.verdict_lines(made, study.shop, other))
     put(f"Plan: {words.plan_words(made.plan)}; time {time_text(made.plan.minutes)}.")
     put(*_base_lines(made.plan))
-    if made.odds is not None:
-        lost, missed = made.odds.loss * 100, made.odds.below_pay * 100
-        put(
-            f"Of 100 such deals at {money(made.odds.paid, study.shop.terms.currency)} {lost:.0f} lose money and "
-            f"{missed:.0f} miss the wanted pay."
-        )
+    lost, missed = made.odds.loss * 100, made.odds.below_pay * 100
+    put(
+        f"Of 100 such deals at {money(made.odds.paid, study.shop.terms.currency)} {lost:.0f} lose money and "
+        f"{missed:.0f} miss the wanted pay."
+    )
     put(*standing_lines(study, made.plan.chosen))
     first = next((move for move in made.checks if move.moves > 0), None)
     if first is not None:

@@ -31,12 +31,15 @@ from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
 from estimator.report.words.nothing import why_nothing
 
+REASON = 32
+"""Columns for the reason of a line of work."""
 
-def _reasons(because: Sequence[str], width: int = 32) -> str:
+
+def _reasons(because: Sequence[str]) -> str:
     """The first reason, cut to whole words that fit, and how many more there are; --json has them all."""
     first = because[0] if because else ""
     more = f" (and {len(because) - 1} more)" if len(because) > 1 else ""
-    room = width - len(more)
+    room = REASON - len(more)
     if len(first) > room:
         cut = first[:room].rpartition(" ")[0] or first.partition(" ")[0]
         first = cut if cut == first else f"{cut.rstrip(' ,;:')} …"

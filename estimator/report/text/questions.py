@@ -23,7 +23,7 @@ from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
 from estimator.model.problem import SPENT, Rule
 from estimator.report.record import Beside, table_of
-from estimator.report.records.questions import NEXT_LEAVES_OUT, Next, Point, Why
+from estimator.report.records.questions import NEXT_LEAVES_OUT, Next, Point, Why, WhyNot
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
 from estimator.report.words.ways import way_lines
@@ -131,33 +131,9 @@ def _show_left_out(depth: PostOptimality, currency: str, priced: bool) -> None:
     if not near:
         put("No other upgrade can be added or exchanged within the wish and the limits.")
         return
-    heads = [
-        "upgrade",
-        "dearer by",
-        "enters if its part costs less than",
-        "or takes less by",
-        "pushes out",
-        "brings in too",
-    ]
-    rows = [
-        [
-            x.upgrade,
-            money(x.dearer or Cents(0), currency),
-            "not even as a gift" if x.price_to_enter is None else money(x.price_to_enter, currency),
-            "" if x.minutes_to_enter is None else hours(x.minutes_to_enter, ROUND_CEILING),
-            ", ".join(x.pushes_out),
-            ", ".join(x.brings_in),
-        ]
-        for x in near[:NEAREST]
-    ]
-    if not priced:
-        for row in (heads, *rows):
-            del row[2]
     show_table(
         f"Left out: the nearest {min(NEAREST, len(near))} that could be had",
-        heads,
-        rows,
-        right=(1, 2, 3) if priced else (1, 2),
+        *table_of(WhyNot, near[:NEAREST], currency, without=() if priced else ("part_price_to_enter",)),
     )
 
 

@@ -8,7 +8,7 @@ from estimator.core.text import money as as_text
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import ToolWayCost
 from estimator.model import Shop
-from estimator.price.client.hourly_rate import ShopRate, rate_by_share
+from estimator.price.client.hourly_rate import STEP, ShopRate, rate_by_share
 from estimator.price.donor.rank import OfferList
 
 
@@ -32,7 +32,7 @@ def rate_sentences(rate: ShopRate, shop: Shop) -> list[str]:
         lines.append(
             f"with a margin of {percent(rate.margin, 0)} of the price: {money(rate.with_margin, shop)}"
         )
-    lines.append(f"rounded up to a whole {rate.step.normalize():f}: {money(rate.rounded, shop)} an hour")
+    lines.append(f"rounded up to a whole {STEP:f}: {money(rate.rounded, shop)} an hour")
     if rate.charged and rate.charged_covers and not rate.charged_leaves_margin:
         short = money(rate.with_margin - rate.charged, shop)
         lines.append(
@@ -67,13 +67,13 @@ def list_sentences(found: OfferList) -> list[str]:
     return lines
 
 
-def spares_sentences(spares: Spares, what: str = "pieces") -> list[str]:
+def spares_sentences(spares: Spares) -> list[str]:
     """How many to buy, with the odds at each count."""
     lines = [
-        f"for {spares.good} good {what}, each spoiled with odds of {percent(spares.failure)}: start with {spares.pieces} "
+        f"for {spares.good} good pieces, each spoiled with odds of {percent(spares.failure)}: start with {spares.pieces} "
         f"(enough in {percent(spares.surety)}; wanted {percent(spares.wanted)})"
     ]
-    lines += [f"  {row.pieces} {what}: enough in {percent(row.surety)}" for row in spares.rows]
+    lines += [f"  {row.pieces} pieces: enough in {percent(row.surety)}" for row in spares.rows]
     return lines
 
 

@@ -217,13 +217,12 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
         f"({money(offer.salvage, shop)}{less} - {lost} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
     )
     lines.append(f"the plan: {plan_words(plan)}")
-    if offer.odds is not None:
-        odds = offer.odds
-        lines.append(
-            f"paid {money(odds.paid, shop)}: money is lost in {odds.loss * 100:.0f} of 100 such deals, the wanted pay is missed "
-            f"in {odds.below_pay * 100:.0f}; one in ten earns less than {money(odds.earned[0], shop)} an hour, one in ten more "
-            f"than {money(odds.earned[2], shop)}"
-        )
+    odds = offer.odds
+    lines.append(
+        f"paid {money(odds.paid, shop)}: money is lost in {odds.loss * 100:.0f} of 100 such deals, the wanted pay is missed "
+        f"in {odds.below_pay * 100:.0f}; one in ten earns less than {money(odds.earned[0], shop)} an hour, one in ten more "
+        f"than {money(odds.earned[2], shop)}"
+    )
     told = [move for move in offer.checks if move.moves > 0][:5]
     if offer.stop <= 0 and all(move.after_good <= 0 for move in told):
         lines.append("no single check would make it worth buying, however good the result")

@@ -250,8 +250,12 @@ def _meant(key: str, meanings: Mapping[str, str]) -> str:
     return f"did you mean {' or '.join(f'“{name}”' for name in meant)}?" if meant else ""
 
 
-def short_list(words: Iterable[str], most: int = 14) -> str:
+LISTED = 14
+"""Words of a list that a message names at the most."""
+
+
+def short_list(words: Iterable[str]) -> str:
     """The first words of a list, and how many there are."""
     words = tuple(words)
-    listed = ", ".join(words[:most])
-    return f"{listed}, ... ({len(words)} in all)" if len(words) > most else listed
+    listed = ", ".join(words[:LISTED])
+    return f"{listed}, ... ({len(words)} in all)" if len(words) > LISTED else listed

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
-from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.ledger.store import Ledger
+from estimator.report.record import MONEY, Figure, Kind, Record, keys_of
+from estimator.report.records import books
+from estimator.report.records.books import SECONDS, Row
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.point_chart import bare
 from estimator.workbook.write.style import CHART, FONT, HAIR, INK
@@ -42,49 +45,37 @@ def ledger_bytes(ledger: Ledger, day: date) -> bytes:
     return book.done()
 
 
-REPORTS = {
-    "by_task": "Estimate against actual",
-    "hours_by_task": "Where the hours went",
-    "hours_by_month": "Hours by month",
-    "pay_per_hour": "Pay per hour",
-    "warranty": "Warranty",
-    "cash_by_month": "Cash by month",
+REPORTS: Mapping[str, tuple[str, type[Record[Row]], tuple[str, ...]]] = {
+    "by_task": ("Estimate against actual", books.ByTask, ("planned_s", "taken_s")),
+    "hours_by_task": ("Where the hours went", books.HoursByTask, ("taken_s",)),
+    "hours_by_month": ("Hours by month", books.HoursByMonth, ("client_s", "own_s", "warranty_s")),
+    "pay_per_hour": ("Pay per hour", books.PayPerHour, ("per_hour",)),
+    "warranty": ("Warranty", books.Warranty, ("taken_s",)),
+    "cash_by_month": ("Cash by month", books.CashOfMonth, ("in", "out", "stock")),
 }
-"""The sheets of the reports, in their order."""
+"""The sheets of the reports, in their order: the title, the record of a row, and the columns that its chart draws;
+the first column names the bars."""
 
 
-def reports_bytes(reports: Mapping[str, Sequence[Mapping[str, object]]], day: date) -> bytes:
+def reports_bytes(reports: Mapping[str, Sequence[Row]], day: date) -> bytes:
     """Every report as a sheet: money as money, lengths of time in hours."""
     book = Book("Reports of the ledger", day)
-    for name, title in REPORTS.items():
+    for name, (title, record, bars) in REPORTS.items():
         rows = reports[name]
-        heads = list(rows[0]) if rows else []
-        sheet = book.sheet(
-            Sheet(
-                title, [24.0, *[15.0] * max(3, len(heads) - 1)], pages_tall=0 if len(rows) > ONE_PAGE else 1
-            )
-        )
+        figures = list(keys_of(record)) if rows else []
+        widths = [24.0, *[15.0] * max(3, len(figures) - 1)]
+        sheet = book.sheet(Sheet(title, widths, pages_tall=0 if len(rows) > ONE_PAGE else 1))
         if not rows:
             sheet.text(0, 0, "nothing is recorded yet")
-        for column, head in enumerate(heads):
-            sheet.text(0, column, _head(head), "head-right" if _is_figure(rows, head) else "head")
-        for at, row in enumerate(rows, start=1):
-            for column, head in enumerate(heads):
-                _report_cell(sheet, at, column, head, row[head])
-        if rows:
-            _chart(book, sheet, heads, rows, BARS[name])
+            continue
+        for column, figure in enumerate(figures):
+            sheet.text(0, column, _head(figure), "head-right" if figure.kind.right else "head")
+            for at, row in enumerate(rows, start=1):
+                _report_cell(sheet, at, column, figure.kind, figure.value(row))
+        _chart(book, sheet, figures, len(rows), bars)
     return book.done()
 
 
-BARS = {
-    "by_task": ("planned_s", "taken_s"),
-    "hours_by_task": ("taken_s",),
-    "hours_by_month": ("client_s", "own_s", "warranty_s"),
-    "pay_per_hour": ("per_hour_cents",),
-    "warranty": ("taken_s",),
-    "cash_by_month": ("in_cents", "out_cents", "stock_cents"),
-}
-"""By report the columns that its chart draws; the first column names the bars."""
 PATTERNS = ("solid", "wide_upward_diagonal", "light_horizontal")
 """A bar is told from the one beside it by its pattern: print may be grey."""
 MOST_BARS = 24
@@ -95,14 +86,14 @@ ROW_PIXELS = 18
 
 
 def _chart(
-    book: Book, sheet: Sheet, heads: Sequence[str], rows: Sequence[Mapping[str, object]], bars: Sequence[str]
+    book: Book, sheet: Sheet, figures: Sequence[Figure[Row, Any]], many: int, bars: Sequence[str]
 ) -> None:
     """A bar chart below the rows; of more than there is room for, the first by task, the last by month."""
-    many = len(rows)
-    first, last = (max(1, many - MOST_BARS + 1), many) if "month" in heads else (1, min(many, MOST_BARS))
+    names = [figure.name for figure in figures]
+    first, last = (max(1, many - MOST_BARS + 1), many) if "month" in names else (1, min(many, MOST_BARS))
     chart = book.chart({"type": "bar"})
     for number, head in enumerate(bars):
-        column = heads.index(head)
+        column = names.index(head)
         drawn = CHART[number]
         pattern = {"pattern": PATTERNS[number], "fg_color": drawn, "bg_color": "#FFFFFF"}
         fill = {"fill": {"color": drawn}} if number == 0 else {"pattern": pattern}
@@ -129,9 +120,8 @@ def _chart(
     height = 80 + (last - first + 1) * (10 * len(bars) + 8)
     legend = {"position": "bottom", "font": font} if len(bars) > 1 else None
     bare(chart, round(sum(7 * width + 5 for width in sheet.widths)), height, legend)
-    words = (
-        f"Bars of {', '.join(_head(head) for head in bars)} by {_head(heads[0])}; the figures stand above."
-    )
+    drawn_heads = ", ".join(_head(figures[names.index(head)]) for head in bars)
+    words = f"Bars of {drawn_heads} by {_head(figures[0])}; the figures stand above."
     sheet.charts.append((many + 2, 0, chart, {"object_position": 2, "description": words}))
     if many > ONE_PAGE:
         sheet.page_breaks.append(many + 2)
@@ -139,22 +129,19 @@ def _chart(
     sheet.text(many + 2 + height // ROW_PIXELS + 1, 0, "", "text")
 
 
-def _is_figure(rows: Sequence[Mapping[str, object]], head: str) -> bool:
-    return isinstance(rows[0][head], int | None)
+def _head(figure: Figure[Row, Any]) -> str:
+    name = f"{figure.name.removesuffix('_s')}, hours" if figure.kind is SECONDS else figure.name
+    return name.replace("_percent", ", %").replace("_", " ")
 
 
-def _head(name: str) -> str:
-    plain = name.removesuffix("_cents")
-    plain = f"{plain.removesuffix('_s')}, hours" if plain.endswith("_s") else plain
-    return plain.replace("_percent", ", %").replace("_", " ")
-
-
-def _report_cell(sheet: Sheet, row: int, column: int, head: str, value: object) -> None:
-    if isinstance(value, int) and head.endswith("_cents"):
-        sheet.money(row, column, Cents(value))
-    elif isinstance(value, int) and head.endswith("_s"):
+def _report_cell(sheet: Sheet, row: int, column: int, kind: Kind, value: Any) -> None:
+    if value is None:
+        return
+    if kind.unit == MONEY.unit:
+        sheet.money(row, column, value)
+    elif kind is SECONDS:
         sheet.number(row, column, Decimal(value) / 3600, "hours")
-    elif isinstance(value, int):
+    elif kind.right:
         sheet.number(row, column, value)
-    elif value is not None:
+    else:
         sheet.text(row, column, str(value))

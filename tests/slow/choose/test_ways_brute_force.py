@@ -24,7 +24,7 @@ from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.choose.verify.choice import recheck, score_reached
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import InputError
-from estimator.estimate.build import make_costing
+from estimator.estimate.build import make_costing, make_setting
 from estimator.model import Budget, MethodTables, Shop, Task, TaskMethod
 from estimator.model.problem import Problem
 from estimator.tables.methods import by_methods, done_usually, other_ways
@@ -154,7 +154,7 @@ def every_way(case: Case) -> Iterator[tuple[dict[str, str], Study]]:
     for combination in itertools.product(*names):
         methods = dict(zip(case.tasks, combination, strict=True))
         shop = by_methods(base, methods)
-        costing = make_costing(shop, study.job, study.verdicts, buying)
+        costing = make_costing(shop, study.job, study.verdicts, setting=make_setting(shop, study.job, buying))
         problem = build_problem(shop, study.job, study.verdicts, costing)
         problem = replace(problem, sale=study.problem.sale, rules=study.problem.rules)
         yield methods, Study(shop, study.job, study.verdicts, costing, problem)
