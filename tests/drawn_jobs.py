@@ -48,21 +48,21 @@ def drawn(seed: int) -> tuple[Shop, Job]:
         skill=chance.randint(1, 5),
         hidden_fault_share=one_of("0", "0.05", "0.13"),
     )
-    settings = dict(job.settings)
-    for key, values in (
-        ("batch", ("2", "3")),
-        ("charge_per_hour", ("61.5", "90")),
-        ("own_pay_per_hour", ("20", "33.3")),
-    ):
-        if chance.random() < 0.3:
-            settings[key] = one_of(*values)
+    own, sale = job.terms, job.sale
     if chance.random() < 0.3:
-        settings["rush"] = "yes"
+        own = replace(own, batch=chance.choice((2, 3)))
+    if chance.random() < 0.3:
+        own = replace(own, charge_per_hour=one_of("61.5", "90"))
+    if chance.random() < 0.3:
+        sale = replace(sale, own_pay_per_hour=one_of("20", "33.3"))
+    if chance.random() < 0.3:
+        own = replace(own, rush=True)
     return replace(shop, terms=terms), replace(
         job,
         kind=job.kind if job.kind == "resale" else chance.choice(("commission", "own")),
         instrument=_moved(job.instrument, shop.intake, chance),
-        settings=settings,
+        terms=own,
+        sale=sale,
         parts={
             k: replace(p, owner=chance.choice(("shop", "shop", "customer"))) for k, p in job.parts.items()
         },

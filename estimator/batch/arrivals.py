@@ -11,14 +11,14 @@ from datetime import date, datetime
 
 from estimator.batch.build import BatchStudy, lead_days
 from estimator.batch.records import JointAnswer, Purchase
+from estimator.core.amounts import Elapsed
 from estimator.schedule.calendar import Calendar
 
 BoughtKey = tuple[str, str, str]
 """(part, job, upgrade), (pack, seller, consumable), (spare, seller, class), (tool or rent, "", tool) or (donor, "", job)."""
-NONE_LATE: Mapping[BoughtKey, int] = {}
-DAY = 1440
-BY_NOON = 720
-"""The minute of the day by which a parcel is there (from memory)."""
+NONE_LATE: Mapping[BoughtKey, Elapsed] = {}
+DAY, BY_NOON = Elapsed(1440), Elapsed(720)
+"""A day, and the minute of it by which a parcel is there (from memory)."""
 
 
 def bought_as(purchase: Purchase) -> BoughtKey:
@@ -31,18 +31,20 @@ def bought_as(purchase: Purchase) -> BoughtKey:
 
 
 def arrivals_of(
-    study: BatchStudy, answer: JointAnswer, late: Mapping[BoughtKey, int] = NONE_LATE
-) -> dict[BoughtKey, int]:
+    study: BatchStudy, answer: JointAnswer, late: Mapping[BoughtKey, Elapsed] = NONE_LATE
+) -> dict[BoughtKey, Elapsed]:
     """By purchase: the elapsed minute at which all of it is there; ``late`` goes before what the suppliers promise."""
-    found: dict[BoughtKey, int] = {}
+    found: dict[BoughtKey, Elapsed] = {}
     for purchase in (*answer.purchases, *answer.spares):
         if purchase.is_paid:
             name = bought_as(purchase)
-            found[name] = max(found.get(name, 0), arrival_of(study, purchase, late))
+            found[name] = max(found.get(name, Elapsed(0)), arrival_of(study, purchase, late))
     return found
 
 
-def arrival_of(study: BatchStudy, purchase: Purchase, late: Mapping[BoughtKey, int] = NONE_LATE) -> int:
+def arrival_of(
+    study: BatchStudy, purchase: Purchase, late: Mapping[BoughtKey, Elapsed] = NONE_LATE
+) -> Elapsed:
     """The elapsed minute at which one purchase is there."""
     if bought_as(purchase) in late:
         return late[bought_as(purchase)]
@@ -52,7 +54,7 @@ def arrival_of(study: BatchStudy, purchase: Purchase, late: Mapping[BoughtKey, i
         wait = lead_days(study.shop, study.file.pace, part_class, purchase.seller)
     else:
         wait = {seller.id: seller.lead_days for seller in study.batch.sellers}.get(purchase.seller, 0)
-    return DAY * wait + BY_NOON if wait else 0 if is_sent(purchase) else DAY
+    return wait * DAY + BY_NOON if wait else Elapsed(0) if is_sent(purchase) else DAY
 
 
 def is_sent(purchase: Purchase) -> bool:
@@ -61,7 +63,7 @@ def is_sent(purchase: Purchase) -> bool:
 
 
 def parcels_of(
-    study: BatchStudy, answer: JointAnswer, calendar: Calendar, late: Mapping[BoughtKey, int] = NONE_LATE
+    study: BatchStudy, answer: JointAnswer, calendar: Calendar, late: Mapping[BoughtKey, Elapsed] = NONE_LATE
 ) -> dict[date, list[tuple[str, str]]]:
     """By day: (supplier, what comes) of all that is on its way; what is had at once is left out."""
     costings = {name: one.costing for name, one in study.studies.items()}
@@ -85,6 +87,6 @@ def parcels_of(
     return dict(sorted(parcels.items()))
 
 
-def minute_of(calendar: Calendar, when: datetime) -> int:
+def minute_of(calendar: Calendar, when: datetime) -> Elapsed:
     """The elapsed minute of a moment, not below zero."""
-    return max(0, calendar.elapsed_of(when))
+    return max(Elapsed(0), calendar.elapsed_of(when))

@@ -8,8 +8,9 @@ from decimal import ROUND_CEILING
 from msgspec.structs import replace
 
 from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, choose_by_columns
+from estimator.batch.own_cash import only
 from estimator.batch.records import Batch, JobChoice, JointAnswer
-from estimator.batch.solve_exact import HOURLY, choose_jointly, usual_aims
+from estimator.batch.solve_exact import HOURLY, choose_jointly, least_by_themselves, usual_aims
 from estimator.choose.milp.earning import problem_for
 from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
@@ -183,7 +184,25 @@ def ways_out(batch: Batch, currency: str) -> tuple[str, ...]:
         if least.objective is not None:
             words = money(least.cash, currency) if aim == "cash" else time_text(least.minutes, ROUND_CEILING)
             found.append(f"{aim} of the batch: at least {words}")
-    return tuple(found)
+    return (*found, *_own_ways_out(batch, currency))
+
+
+def _own_ways_out(batch: Batch, currency: str) -> list[str]:
+    """The least that the jobs' own limits on cash would have to be: of one alone, or of all where one does not help."""
+    holders = [job.id for job in batch.jobs if job.cash is not None]
+    if not is_small(batch):
+        return []
+    found = []
+    for name in holders:
+        if (least := least_by_themselves(batch, [name], PATIENCE)) is not None:
+            found.append(f"the own limit on cash of {name}: at least {money(least[name], currency)}")
+    if found or len(holders) < 2:
+        return found
+    least = least_by_themselves(batch, holders, PATIENCE)
+    if least is None:
+        return []
+    told = ", ".join(f"of {name} at least {money(cash, currency)}" for name, cash in least.items())
+    return [f"the own limits on cash together: {told}"]
 
 
 def unmet(batch: Batch) -> tuple[str, ...]:
@@ -204,21 +223,6 @@ def with_job_bought(batch: Batch, job: JobChoice) -> Batch:
         problem = replace(problem, sale=replace(problem.sale, paid=job.buy_for))
     jobs = tuple(replace(j, problem=problem, buy_for=None) if j.id == job.id else j for j in batch.jobs)
     return replace(batch, jobs=jobs, cash=None if batch.cash is None else batch.cash - job.buy_for)
-
-
-def only(batch: Batch, job: JobChoice) -> Batch:
-    """One job of a batch with all that it needs, and no limits shared with others."""
-    tools = (replace(t, needed_by=tuple(n for n in t.needed_by if n[0] == job.id)) for t in batch.tools)
-    return replace(
-        batch,
-        jobs=(job,),
-        parts=tuple(p for p in batch.parts if p.job == job.id),
-        uses=tuple(u for u in batch.uses if u.job == job.id),
-        tools=tuple(tools),
-        moved=(),
-        cash=None,
-        minutes=None,
-    )
 
 
 def without(batch: Batch, job: JobChoice) -> Batch:

@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Collection, Sequence
 from typing import Any
 
+from estimator.batch.own_order import lay_own_order
 from estimator.batch.purchasing import (
     Deal,
     JointModel,
@@ -26,7 +27,7 @@ from estimator.batch.purchasing import (
     send_parcel,
     stock_worth,
 )
-from estimator.batch.records import Batch
+from estimator.batch.records import Batch, JobChoice
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import LAZY, STRUCTURE, Linear, Row, make_row
 from estimator.choose.milp.model import Programme
@@ -47,10 +48,12 @@ Judged = tuple[dict[str, tuple[str, ...]], dict[str, Measure], bool]
 class JointProgramme:
     """All programmes of a batch and the shared columns; ``ask`` solves them together.
 
-    ``customers``: the jobs whose price counts.
+    ``customers``: the jobs whose price counts. ``unlimited``: jobs whose own limit on cash is not held, so that it
+    can be asked for the least that they would lay out by themselves.
     """
 
     customers: Collection[str] = frozenset()
+    unlimited: Collection[str] = frozenset()
 
     def __init__(self, batch: Batch, engine: str | None = None, deadline: float | None = None) -> None:
         # the order of engines for one job (a little patience, then another) does not suit many
@@ -64,15 +67,16 @@ class JointProgramme:
         self.build_uses()
 
     def build_uses(self) -> None:
-        """Literals of pack uses, tools, moved parts and packs of a job's own limit, before any row is built: they may make columns."""
+        """Literals of pack uses, tools and moved parts, and what jobs would buy by themselves, before any row is built:
+        they may make columns."""
         self.uses = [(use, self._literal(use.job, use.triggers)) for use in self.batch.uses]
         self.tools = [
             (tool, [(job, self._literal(job, triggers)) for job, triggers in tool.needed_by])
             for tool in self.batch.tools
         ]
         self.off = [self._literal(move.from_job, move.off) for move in self.batch.moved]
-        self.opened: dict[str, Linear] = {
-            job.id: self.programmes[job.id].columns.limit_packs()
+        self.own = {
+            job.id: lay_own_order(self.batch, job, self.programmes[job.id].columns)
             for job in self.batch.jobs
             if job.cash is not None
         }
@@ -207,18 +211,11 @@ class JointProgramme:
             total.add(built.of(use.job, literal), -pack.worth(use.millionths))
 
     def limits(self, built: JointModel) -> list[Row]:
-        """Rows for cash and hours over all jobs, and for a job's own cash where it may take of the stock."""
+        """Rows for cash and hours over all jobs, and for each job's own cash."""
         rows = []
-        parts = {(p.job, p.upgrade): p for p in self.batch.parts}
         for holder in self.batch.jobs:
-            if holder.cash is None:
-                continue
-            own = built.of(holder.id, self.own_sum(holder.id, "cash").add(self.opened[holder.id]))
-            for deal in built.deals:
-                if deal.job == holder.id and deal.pieces:
-                    part = parts[deal.job, deal.upgrade]
-                    own.add(Linear({deal.column: 1}), part.beyond(deal.pieces) - part.list_cents)
-            rows.append(make_row(own, None, holder.cash, "batch:own cash"))
+            if holder.cash is not None:
+                rows += self._own_cash(built, holder)
         if self.batch.cash is not None:
             rows.append(make_row(self.sums(built, "cash"), None, self.batch.cash, "batch:cash"))
         if self.batch.minutes is not None:
@@ -226,6 +223,21 @@ class JointProgramme:
             for job, programme in self.programmes.items():
                 spent.add(built.of(job, programme.columns.total("minutes")))
             rows.append(make_row(spent, None, self.batch.minutes, "batch:hours"))
+        return rows
+
+    def _own_cash(self, built: JointModel, holder: JobChoice) -> list[Row]:
+        """A job's own limit on cash, on an order in which it has as much from the stock as in that of the batch."""
+        own = self.own[holder.id]
+        rows = []
+        if holder.id not in self.unlimited:
+            rows.append(make_row(built.of(holder.id, own.cash), None, holder.cash, "batch:own cash"))
+        shelves = {(p.job, p.upgrade): p.shelf for p in self.batch.parts}
+        for shelf, taken in own.taken.items():
+            both = built.of(holder.id, taken)
+            for deal in built.deals:
+                if deal.job == holder.id and deal.pieces and shelves[deal.job, deal.upgrade] == shelf:
+                    both.add(Linear({deal.column: 1}), -deal.pieces)
+            rows.append(make_row(both, 0, 0, "batch:own cash"))
         return rows
 
     def ask(

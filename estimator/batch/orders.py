@@ -13,7 +13,7 @@ from estimator.batch.build import BatchStudy, rent_of
 from estimator.batch.cost_sharing import split
 from estimator.batch.records import THOUSAND, JointAnswer, Purchase
 from estimator.batch.spares import SPARE_OF, SpareAdvice, advice_of, users_of
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Elapsed
 from estimator.model.operation import operation_name
 from estimator.schedule.records import Operation
 
@@ -269,7 +269,7 @@ def need_by_of(
     answer: JointAnswer,
     starts: Mapping[str, date],
     operations: Iterable[Operation],
-    late: Mapping[BoughtKey, int] = NONE_LATE,
+    late: Mapping[BoughtKey, Elapsed] = NONE_LATE,
 ) -> dict[tuple[str, str], date]:
     """The day on which the first work that needs it begins: by (job, upgrade), ("", tool) and (seller, consumable).
 

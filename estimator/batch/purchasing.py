@@ -93,10 +93,13 @@ def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> Cents:
     return min(listed, *(cents for *_, cents in offers))
 
 
-def buy_parts(built: JointModel, batch: Batch, wanted: Sequence[Linear]) -> None:
+def buy_parts(
+    built: JointModel, batch: Batch, wanted: Sequence[Linear], stock_first: bool = True
+) -> dict[str, Linear]:
     """Each part that is wanted comes from one seller, the stock, both, or off another job.
 
-    ``wanted`` goes with the parts. What is in stock is used first: a piece is bought when none is left there.
+    ``wanted`` goes with the parts. With ``stock_first`` a piece is bought when none is left in stock. Returns how
+    many pieces come from each shelf.
     """
     model = built.model
     served: dict[tuple[str, str], list[Deal]] = {}
@@ -129,12 +132,15 @@ def buy_parts(built: JointModel, batch: Batch, wanted: Sequence[Linear]) -> None
     for shelf, total in taken.items():
         there, more = batch.pieces[shelf], beyond[shelf]
         model.add(total, None, there, STRUCTURE)
+        if not stock_first:
+            continue
         used_up = Linear({model.column("u"): 1})
         model.add(total.copy().add(used_up, -there), 0, None, STRUCTURE)
         model.add(used_up.times(model.bounds(more)[1]).add(more, -1), 0, None, STRUCTURE)
     for idle in served.values():  # nothing is bought for that upgrade, so nothing can stand in for it
         for deal in idle:
             model.upper[deal.column] = 0
+    return taken
 
 
 def _deals(model: Model, batch: Batch, part: BoughtPart, pieces: int) -> list[Deal]:

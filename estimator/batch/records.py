@@ -25,8 +25,9 @@ class JobChoice(Struct, frozen=True):
     """One job's choice: its problem, the exact measure of a set, a floor under its price.
 
     ``buy_for``: what the instrument itself is to be bought for, in cents, where the choice may leave it out;
-    None: it is there and is worked on. ``cash``: the job's own limit on cash where it depends on who gets what
-    is in stock; it is no rule of its problem then.
+    None: it is there and is worked on. ``cash``: the job's own limit on what it would lay out if it ordered by
+    itself; it is no rule of its problem then. ``shelf``: what is reckoned to it for that of the consumables in
+    stock, in millionths of a unit.
     """
 
     id: str
@@ -35,6 +36,7 @@ class JobChoice(Struct, frozen=True):
     bound: PriceBound | None = None
     buy_for: Cents | None = None
     cash: Cents | None = None
+    shelf: Mapping[str, int] = field(default_factory=dict)
 
 
 class BoughtPart(Struct, frozen=True):
@@ -210,6 +212,27 @@ class Purchase(Struct, frozen=True):
         return self.kind not in ("moved", "stock")
 
 
+class OwnOrder(Struct, frozen=True):
+    """What a job would buy if it ordered by itself, for the least cash: what its own limit on cash is held against.
+
+    ``cash``: all that it would lay out in cents, ``freight`` of it by seller.
+    """
+
+    purchases: tuple[Purchase, ...]
+    freight: Mapping[str, Cents]
+    cash: Cents
+
+    @property
+    def sent(self) -> Cents:
+        """The freight of all its parcels, in cents."""
+        return sum(self.freight.values(), Cents(0))
+
+    @property
+    def got(self) -> Cents:
+        """What its tools take, bought or rented, in cents."""
+        return sum((p.cents for p in self.purchases if p.kind in ("tool", "rent")), Cents(0))
+
+
 class BatchWay(Struct, frozen=True):
     """A task of several jobs that is cheaper done another way than it is ``now``: cents for all of them, set up once.
 
@@ -237,7 +260,8 @@ class JointAnswer(Struct, frozen=True):
     ``cash``: all that is laid out; ``freight`` by seller. ``spares`` are bought with the rest, in the same parcels at
     the same breaks; ``extra``: what leaves the till because of them beyond ``cash``. ``no_spares``: why none are
     ordered where they were asked for. ``none_earns``: by the hour no choice leaves anything over its cost and
-    the wanted pay, which is proven; the one told is the one that loses least.
+    the wanted pay, which is proven; the one told is the one that loses least. ``own_orders``: of the jobs with a
+    limit on their own cash.
     """
 
     status: str
@@ -261,6 +285,7 @@ class JointAnswer(Struct, frozen=True):
     extra: Cents = Cents(0)
     no_spares: str = ""
     none_earns: bool = False
+    own_orders: Mapping[str, OwnOrder] = field(default_factory=dict)
 
     def does(self, job: str, triggers: Triggers) -> bool:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""

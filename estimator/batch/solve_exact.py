@@ -8,22 +8,21 @@ from math import gcd
 
 from msgspec.structs import replace
 
+from estimator.batch.bought import JointResult, own_orders, solution_of
 from estimator.batch.model import COUNT, TIME, JointProgramme, Target
-from estimator.batch.purchasing import Deal, JointModel
-from estimator.batch.records import Batch, JointAnswer, Purchase
+from estimator.batch.purchasing import JointModel
+from estimator.batch.records import Batch, JointAnswer
 from estimator.batch.verify import (
     JointSolution,
     cash_of,
     confirm,
     cost_of,
-    freight_of,
     gain_of,
     hourly_of,
     money_left,
     pay_of,
     rounded,
 )
-from estimator.choose.measure import Measure
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.objectives import MINUTES_PER_HOUR, OBJECTIVES, objectives_of
@@ -39,7 +38,6 @@ COUNTED = {"cost": cost_of, "cash": cash_of, "profit": money_left, HOURLY: hourl
 """Aims that plain arithmetic counts once more, in cents."""
 SumLimit = tuple[Target, int]
 """A sum and the most that it may come to."""
-JointResult = tuple[SolveResult, JointModel, dict[str, tuple[str, ...]], dict[str, Measure]]
 
 
 def choose_jointly(
@@ -94,6 +92,28 @@ def choose_jointly(
     seconds = time.perf_counter() - begun
     answer = answer_of(batch, tuple(names), status, first, held, joint.rounds, seconds)
     return replace(answer, none_earns=losing is not None and names[0] == HOURLY)
+
+
+def least_by_themselves(batch: Batch, jobs: Sequence[str], time_limit: float) -> dict[str, Cents] | None:
+    """The least cents in sum that some jobs would lay out by themselves, their own limits on cash not held, all else kept.
+
+    By job that is done; None where nothing keeps all else, or nothing was found in time.
+    """
+    joint = JointProgramme(batch, deadline=time.perf_counter() + time_limit)
+    joint.unlimited = set(jobs)
+
+    def laid(built: JointModel) -> Linear:
+        total = Linear()
+        for job in jobs:
+            total.add(built.of(job, joint.own[job].cash))
+        return total
+
+    joint.prepare(())
+    outcome, built, chosen, _ = joint.ask(laid, [])
+    if outcome.values is None:
+        return None
+    values = dict(enumerate(outcome.values))
+    return {job: Cents(built.of(job, joint.own[job].cash).value(values)) for job in jobs if job in chosen}
 
 
 def usual_aims(batch: Batch) -> str:
@@ -240,59 +260,6 @@ def _shorter(joint: JointProgramme, earned: Target, top: int, bottom: int, share
     return target
 
 
-def in_job_order(batch: Batch, deals: Sequence[Deal]) -> list[Deal]:
-    """Deals with what is in stock given to the first jobs of the batch, where it is all one who gets it.
-
-    Upgrades that take as many of one part change places: what is paid stays the same.
-    """
-    parts = {(part.job, part.upgrade): part for part in batch.parts if batch.in_stock(part)}
-    place = {key: number for number, key in enumerate(parts)}
-    alike: dict[tuple[str, str, int, str], list[int]] = {}
-    for number, deal in enumerate(deals):
-        part = parts.get((deal.job, deal.upgrade))
-        if part is not None and deal.kind in ("part", "stock"):
-            alike.setdefault((part.shelf, part.quantity, part.list_cents, part.part_class), []).append(number)
-    told = list(deals)
-    held = {job.id for job in batch.jobs if job.cash is not None}
-    for numbers in alike.values():
-        # a limit on a job's own cash may hang on who gets it
-        free = [n for n in numbers if deals[n].job not in held]
-        owners = sorted((deals[n] for n in free), key=lambda deal: place[deal.job, deal.upgrade])
-        ways = sorted((deals[n] for n in free), key=lambda deal: -deal.pieces)
-        for number, owner, way in zip(sorted(free), owners, ways, strict=True):
-            told[number] = replace(way, job=owner.job, upgrade=owner.upgrade)
-    return told
-
-
-def solution_of(batch: Batch, asked: JointResult) -> JointSolution:
-    """The sets and purchases in an engine's answer."""
-    outcome, built, chosen, measures = asked
-    assert outcome.values is not None
-    values = outcome.values
-    deals = in_job_order(batch, [d for d in built.deals if values[d.column]])
-    found = []
-    for d in deals:
-        if d.pieces:
-            found.append(Purchase("stock", d.what, "", d.pieces, Cents(0), d.job, d.upgrade))
-        if d.kind != "stock":
-            number = values[d.column]
-            paid = number * d.cents
-            found.append(Purchase(d.kind, d.what, d.seller, number, paid, d.job, d.upgrade, d.off_job))
-    purchases = tuple(found)
-    purchases = _bought_for_the_rent(batch, purchases)
-    return JointSolution(chosen, measures, purchases, freight_of(batch, purchases))
-
-
-def _bought_for_the_rent(batch: Batch, purchases: tuple[Purchase, ...]) -> tuple[Purchase, ...]:
-    """A tool that costs no more than its rents is bought: at the same price it is there afterwards."""
-    for tool in batch.tools:
-        rents = [p for p in purchases if (p.kind, p.what) == ("rent", tool.tool)]
-        if rents and sum((p.cents for p in rents), Cents(0)) == tool.cents:
-            others = tuple(p for p in purchases if p not in rents)
-            purchases = (*others, Purchase("tool", tool.tool, "", 1, tool.cents))
-    return purchases
-
-
 def answer_of(
     batch: Batch,
     aims: tuple[str, ...],
@@ -309,6 +276,7 @@ def answer_of(
         return JointAnswer(
             status, aims, {}, {}, (), {}, None, bound, None, Cents(0), Hundredths(0), rounds, seconds
         )
+    held = replace(held, own=own_orders(batch, held))
     confirm(batch, held)
     objective = None if first.objective is None else maximised * first.objective
     if aims[0] in COUNTED:
@@ -335,4 +303,5 @@ def answer_of(
         rounds,
         seconds,
         tuple(job.id for job in batch.jobs if job.id not in held.chosen),
+        own_orders=held.own,
     )

@@ -10,6 +10,7 @@ from msgspec import Struct, field
 from estimator.batch.arrivals import NONE_LATE, BoughtKey, arrival_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import MILLIONTHS, JointAnswer
+from estimator.core.amounts import Elapsed
 from estimator.model import Estimate
 from estimator.model.operation import OperationName
 from estimator.schedule.build import bench_lines, sittings_of
@@ -19,23 +20,23 @@ from estimator.schedule.supplies import Supply
 class SoFar(Struct, frozen=True):
     """Of a plan taken up again: what comes ``late`` and when, and when each operation begins as ``planned`` (see ``schedule.supplies``)."""
 
-    late: Mapping[BoughtKey, int] = field(default_factory=dict)
-    planned: Mapping[str, int] = field(default_factory=dict)
+    late: Mapping[BoughtKey, Elapsed] = field(default_factory=dict)
+    planned: Mapping[str, Elapsed] = field(default_factory=dict)
 
 
 FROM_THE_START = SoFar()
 
 
 def supplies_of(
-    study: BatchStudy, answer: JointAnswer, late: Mapping[BoughtKey, int] = NONE_LATE
+    study: BatchStudy, answer: JointAnswer, late: Mapping[BoughtKey, Elapsed] = NONE_LATE
 ) -> dict[str, Supply]:
     """By consumable of which packs are bought: what there is of it from which minute on, stock first."""
     packs = {pack.consumable: pack for pack in study.batch.packs}
-    found: dict[str, list[tuple[int, int]]] = {}
+    found: dict[str, list[tuple[Elapsed, int]]] = {}
     for purchase in answer.purchases:
         if purchase.kind == "pack":
             pack = packs[purchase.what]
-            supply = found.setdefault(purchase.what, [(0, pack.stock)])
+            supply = found.setdefault(purchase.what, [(Elapsed(0), pack.stock)])
             supply.append((arrival_of(study, purchase, late), purchase.number * pack.holds))
     return {what: sorted(supply) for what, supply in found.items()}
 

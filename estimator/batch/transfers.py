@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from estimator.batch.records import BoughtPart, JointAnswer, MovedPart
 from estimator.choose.study import Study
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Elapsed
 from estimator.core.errors import InputError, Issue, note, shown, unknown_word
 from estimator.estimate.costing import is_active
 from estimator.estimate.uplift import pay_for
@@ -136,7 +136,9 @@ def with_moves(
         } | {o.id: o for o in found.values() if o.job == move.to_job and _task(o) in part_class.worked_in}
         for before in (freed, unstrung, taking):
             linked = found | {
-                o.id: replace(o, after=tuple(dict.fromkeys((*o.after, *(Link(b.id, 0) for b in before)))))
+                o.id: replace(
+                    o, after=tuple(dict.fromkeys((*o.after, *(Link(b.id, Elapsed(0)) for b in before))))
+                )
                 for o in needing.values()
             }
             if before and not _circle(linked.values()):

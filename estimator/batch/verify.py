@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from msgspec import Struct
+from msgspec import Struct, field
 
+from estimator.batch.own_cash import as_if_alone
 from estimator.batch.records import (
     THOUSAND,
     Batch,
     BoughtPart,
     JobChoice,
+    OwnOrder,
     Pack,
     Purchase,
     Seller,
     Triggers,
 )
 from estimator.choose.measure import Measure
-from estimator.choose.verify.choice import income_of, limit_packs_paid, recheck, totals_of
+from estimator.choose.verify.choice import income_of, recheck, totals_of
 from estimator.choose.verify.sale import sold
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import EngineError
@@ -30,12 +32,16 @@ SENT = ("part", "pack", "spare")
 
 
 class JointSolution(Struct, frozen=True):
-    """What was found: sets, their exact measures, purchases, freight by seller; jobs left out are not in it."""
+    """What was found: sets, their exact measures, purchases, freight by seller; jobs left out are not in it.
+
+    ``own``: what the jobs with a limit on their own cash would buy by themselves.
+    """
 
     chosen: Mapping[str, tuple[str, ...]]
     measures: Mapping[str, Measure]
     purchases: tuple[Purchase, ...]
     freight: Mapping[str, Cents]
+    own: Mapping[str, OwnOrder] = field(default_factory=dict)
 
     def does(self, job: str, triggers: Triggers) -> bool:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""
@@ -183,13 +189,12 @@ def _again(batch: Batch, part: BoughtPart, pieces: int) -> Cents:
 
 
 def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
-    """More taken from the stock than is there or needed, parts only half there, a job's own cash overdrawn."""
+    """More taken from the stock than is there or needed, parts only half there."""
     wrong = []
     there, taken = from_stock(held), dict.fromkeys(batch.pieces, 0)
     if len(there) != sum(p.kind == "stock" for p in held.purchases):
         wrong.append("a part is taken from the stock twice")
     paid = {(p.job, p.upgrade) for p in held.purchases if p.kind in ("part", "moved")}
-    saved: dict[str, Cents] = {}
     bought: set[str] = set()
     for part in batch.parts:
         pieces = there.pop((part.job, part.upgrade), 0)
@@ -201,7 +206,6 @@ def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
         if not pieces:
             continue
         taken[part.shelf] = taken.get(part.shelf, 0) + pieces
-        saved[part.job] = saved.get(part.job, Cents(0)) + part.list_cents - part.beyond(pieces)
         left = part.thousandths - THOUSAND * pieces
         if left < 0 or (left > 0) != ((part.job, part.upgrade) in paid):
             wrong.append(f"the part of {part.upgrade} for {part.job} is not there once beside the stock")
@@ -216,12 +220,35 @@ def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
         for name in sorted(bought)
         if taken.get(name, 0) < batch.pieces.get(name, 0)
     ]
-    for job in batch.jobs:
-        if job.cash is not None and job.id in held.chosen:
-            own = held.measures[job.id].cash - saved.get(job.id, Cents(0))
-            own += limit_packs_paid(job.problem, held.chosen[job.id])
-            if own > job.cash:
-                wrong.append(f"{job.id}: {own} cents are laid out of {job.cash}")
+    return wrong
+
+
+def by_itself(batch: Batch, job: JobChoice, held: JointSolution) -> Batch:
+    """One job as if it ordered by itself, with the pieces that it has from the stock in an answer."""
+    shelves = {(part.job, part.upgrade): part.shelf for part in batch.parts}
+    pieces: dict[str, int] = {}
+    for (name, upgrade), number in from_stock(held).items():
+        if name == job.id:
+            shelf = shelves[name, upgrade]
+            pieces[shelf] = pieces.get(shelf, 0) + number
+    return as_if_alone(batch, job, pieces)
+
+
+def _own_breaches(batch: Batch, job: JobChoice, held: JointSolution) -> list[str]:
+    """What is wrong with the order that a job's own limit on cash is held against, and cash beyond the limit."""
+    order, alone = held.own.get(job.id), by_itself(batch, job, held)
+    if order is None:
+        return [f"{job.id}: what it would lay out by itself is not told"]
+    bare = JointSolution(
+        {job.id: held.chosen[job.id]}, {job.id: held.measures[job.id]}, order.purchases, order.freight
+    )
+    wrong = [f"{job.id} by itself: {words}" for words in purchase_breaches(alone, bare)]
+    if dict(order.freight) != freight_of(alone, order.purchases):
+        wrong.append(f"{job.id} by itself: the freight is not that of its parcels")
+    if (cash := cash_of(alone, bare)) != order.cash:
+        wrong.append(f"{job.id} by itself: {cash} cents are laid out, not {order.cash}")
+    if job.cash is not None and cash > job.cash:
+        wrong.append(f"{job.id}: {cash} cents are laid out of {job.cash}")
     return wrong
 
 
@@ -242,6 +269,8 @@ def breaches_of(batch: Batch, held: JointSolution) -> list[str]:
         if job.id in held.chosen:
             told = held.measures[job.id]
             wrong += [f"{job.id}: {w}" for w in set_breaches(job.problem, held.chosen[job.id], told)]
+            if job.cash is not None:
+                wrong += _own_breaches(batch, job, held)
     wrong += purchase_breaches(batch, held)
     if (
         batch.minutes is not None
@@ -252,7 +281,7 @@ def breaches_of(batch: Batch, held: JointSolution) -> list[str]:
 
 
 def purchase_breaches(batch: Batch, held: JointSolution) -> list[str]:
-    """Everything that is wrong with what is bought for the sets: parts, packs, tools, prices, cash."""
+    """Everything that is wrong with what is bought for the sets: parts, packs, tools, prices, cash of the batch."""
     wrong = []
     got = {(p.job, p.upgrade): p for p in held.purchases if p.kind in ("part", "moved", "stock")}
     wrong += _stock_breaches(batch, held)

@@ -14,6 +14,7 @@ from itertools import combinations
 from msgspec import Struct
 from msgspec.structs import replace
 
+from estimator.batch.bought import own_orders
 from estimator.batch.build import BatchStudy, done_by_ways, held_to, with_named_sets
 from estimator.batch.records import BatchWay, JointAnswer
 from estimator.batch.solve_exact import choose_jointly
@@ -52,8 +53,10 @@ def ways_taken(study: BatchStudy, answer: JointAnswer) -> tuple[BatchStudy, Join
                     f"{getattr(measures[job], name)}, not {getattr(told, name)}; nothing of it can be relied on. "
                     "next: run “estimator check”; if it finds nothing, this is a fault in the program itself"
                 )
-    confirm(with_named_sets(closed), JointSolution(chosen, measures, answer.purchases, answer.freight))
-    return closed, replace(answer, chosen=chosen, measures=measures)
+    held = JointSolution(chosen, measures, answer.purchases, answer.freight)
+    held = replace(held, own=own_orders(with_named_sets(closed), held))
+    confirm(with_named_sets(closed), held)
+    return closed, replace(answer, chosen=chosen, measures=measures, own_orders=held.own)
 
 
 class WayFigures(Struct, frozen=True):
@@ -168,6 +171,7 @@ def _tried(
     if dict(found.chosen) != dict(answer.chosen):
         return None
     held = JointSolution(found.chosen, found.measures, found.purchases, found.freight)
+    held = replace(held, own=own_orders(with_named_sets(other), held))
     if breaches_of(with_named_sets(other), held):
         return None
     before = JointSolution(answer.chosen, answer.measures, answer.purchases, answer.freight)
@@ -179,6 +183,7 @@ def _tried(
         freight=found.freight,
         cash=found.cash,
         minutes=found.minutes,
+        own_orders=held.own,
     )
     if cost_of(other.batch, held) - _saved_by_sharing(other, told) >= was:
         return None

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from msgspec.structs import replace
 
 from estimator.choose.kept import kept_rules
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents, Hundredths, Thousandths
 from estimator.core.money import cents
 from estimator.core.text import money, time_text
-from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
+from estimator.estimate.baseline import level_limits, level_now, tenths, thousandths
 from estimator.estimate.costing import Costing, OpenWay
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
@@ -19,12 +19,12 @@ from estimator.fit.mass import parts_change
 from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Upgrade, Verdict
 from estimator.model.problem import (
     BUDGET,
-    LEVEL_SCALE,
     REFUSED,
     REQUIRED,
     UNFIT,
     WISH,
     Amount,
+    Amounts,
     CostPiece,
     Giver,
     Hold,
@@ -97,10 +97,9 @@ def _meeting(name: str, by_row: Mapping[str, list[str]], parts: Mapping[str, Par
     return [i for i in ids if PART_CONDITIONS[condition](parts[i])] if condition else ids
 
 
-def _giver(effect: Effect, scale: int) -> Giver:
-    value = int((effect.value * scale).quantize(Decimal(1), ROUND_HALF_UP))
+def _giver(effect: Effect, whole: Callable[[Decimal], Amounts]) -> Giver[Amounts]:
     given, together = tuple(sorted(effect.given_by)), tuple(sorted(effect.together_with))
-    return Giver(value, given, together, effect.source, effect.task)
+    return Giver(whole(effect.value), given, together, effect.source, effect.task)
 
 
 LEAST_SHARE_THAT_MENDS = Decimal("0.5")
@@ -146,9 +145,9 @@ def _scales(
             Scale(
                 attribute.id,
                 tenths(level_now(shop, attribute, job)[0]),
-                tuple(_giver(e, LEVEL_SCALE) for e in mine if e.kind == "to"),
-                tuple(_giver(e, LEVEL_SCALE) for e in mine if e.kind == "add"),
-                tuple(_giver(e, LEVEL_SCALE) for e in mine if e.kind == "cap"),
+                tuple(_giver(e, tenths) for e in mine if e.kind == "to"),
+                tuple(_giver(e, tenths) for e in mine if e.kind == "add"),
+                tuple(_giver(e, tenths) for e in mine if e.kind == "cap"),
                 tuple((row.other, tenths(row.plus)) for row in limits if row.plus is not None),
                 tuple((row.other, tenths(row.needs)) for row in limits if row.needs is not None),
                 tuple(
@@ -169,7 +168,7 @@ def _amounts(shop: Shop, job: Job, effects: tuple[Effect, ...]) -> tuple[Amount,
         reading = job.instrument.get(attribute.intake_field) if attribute.intake_field else None
         base = reading.value if reading is not None and isinstance(reading.value, Decimal) else Decimal(0)
         changes = tuple(
-            _giver(e, THOUSAND) for e in effects if e.attribute == attribute.id and e.kind == "change"
+            _giver(e, thousandths) for e in effects if e.attribute == attribute.id and e.kind == "change"
         )
         amounts.append(Amount(attribute.id, thousandths(base), changes, attribute.adds == "mass"))
     return tuple(amounts)
@@ -275,7 +274,7 @@ def weights_of(shop: Shop, job: Job) -> tuple[Weight, ...]:
         attribute = shop.attributes[name]
         if weight <= 0:
             continue
-        limits: tuple[int, ...] = ()
+        limits: tuple[Thousandths, ...] = ()
         if attribute.kind == "number":
             limits = tuple(thousandths(limit) for limit in level_limits(attribute, job.is_bass))
         weights.append(Weight(name, thousandths(weight), tenths(level), limits, attribute.better))

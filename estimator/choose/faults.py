@@ -15,7 +15,7 @@ from estimator.choose.verify.choice import clashes, levels_reached, totals_of
 from estimator.core.amounts import Cents
 from estimator.core.money import percent
 from estimator.estimate.baseline import level_now, levels_now, tenths
-from estimator.estimate.sale_terms import conditions_of, never_mended, setting
+from estimator.estimate.sale_terms import conditions_of, never_mended
 from estimator.fit.lasting import changes_of
 from estimator.model import Fault, Job, Shop
 from estimator.model.problem import UNFIT, Problem
@@ -213,7 +213,7 @@ def _held_down(study: Study) -> tuple[str, ...]:
     if sale is None:
         return ()
     grades, stands = list(shop.resale.ladder.values()), sale.standing.condition
-    said = setting(job, "condition", "")
+    said = job.sale.condition
     levels = levels_now(shop, job)
     if stands not in shop.resale.ladder:
         return ()

@@ -16,8 +16,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.core.amounts import Hundredths
+from estimator.estimate.baseline import thousandths
 from estimator.estimate.costing import Costing, OpenWay, Rank
-from estimator.estimate.packs import thousandths
 from estimator.estimate.ways import Triggers
 from estimator.model import Money, Shop, Use, WorkLine
 

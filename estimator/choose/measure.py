@@ -109,12 +109,14 @@ Spreads = dict[tuple[str, str], float]
 
 def spreads_of(piece: CostPiece) -> Spreads:
     """What a piece adds to the spreads of a job; the root of ``FAULT_VARIANCE`` is in its faults."""
-    own = {
-        (TIMES, piece.line): piece.sd,
-        (REWORK, piece.line): piece.rework_sd,
-        (FAULTS, ""): math.sqrt(FAULT_VARIANCE) * piece.faults / 100.0,
-    }
-    return {key: value for key, value in own.items() if value}
+    found: Spreads = {}
+    if piece.sd:
+        found[TIMES, piece.line] = piece.sd
+    if piece.rework_sd:
+        found[REWORK, piece.line] = piece.rework_sd
+    if piece.faults:
+        found[FAULTS, ""] = math.sqrt(FAULT_VARIANCE) * piece.faults / 100.0
+    return found
 
 
 def widest(pieces: Sequence[CostPiece]) -> float:

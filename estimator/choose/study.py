@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -27,7 +26,7 @@ from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes
-from estimator.estimate.labour import Setting, Worked
+from estimator.estimate.labour import Lines, Setting
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
@@ -35,8 +34,7 @@ from estimator.estimate.ways import is_way, methods_in, upgrades_in
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
-from estimator.fit.remembered import Remembered
-from estimator.fit.verdicts import Verdicts
+from estimator.fit.verdicts import Nearby, Verdicts
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
 from estimator.model import (
     WOOD_DENSITY,
@@ -127,8 +125,8 @@ class Known(Struct, frozen=True):
     Of one shop, whichever way its tasks are done, and of jobs with one wish: verdicts, and runs of work as priced.
     """
 
-    judged: Verdicts = field(default_factory=Verdicts)
-    lines: Remembered[Worked] = field(default_factory=Remembered)
+    judged: Verdicts | Nearby = field(default_factory=Verdicts)
+    lines: Lines = field(default_factory=Lines)
 
 
 class SpecRow(Struct, frozen=True):
@@ -235,7 +233,7 @@ def study_job(
         methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
     verdicts = _verdicts(shop, job, known)
     # the same job is priced once more when its ways are chosen: most of its work is done as it was
-    lines = Remembered[Worked]() if known is None else known.lines
+    lines = Lines() if known is None else known.lines
     setting = replace(make_setting(shop, job, buying, crew), lines=lines)
     return replace(_priced(shop, job, verdicts, setting, alone, methods), ways=ways)
 
@@ -297,7 +295,7 @@ def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
 
 def sold_by(study: Study, way: str) -> Study:
     """The study of the same instrument sold by another way: only the work and the money of the sale differ."""
-    job = replace(study.job, settings={**study.job.settings, "way": way})
+    job = replace(study.job, sale=replace(study.job.sale, way=way))
     return _priced(study.shop, job, study.verdicts, _setting_of(study, study.shop, job), study.alone)
 
 
@@ -642,8 +640,7 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
     from estimator.choose.measure import PriceBound
 
     terms = study.shop.terms
-    rate = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
-    rush = terms.rush if study.job.settings.get("rush") == "yes" else Decimal(1)
+    rate, rush = study.job.terms.charge(terms), study.job.terms.rush_factor(terms)
     # the tax is in what is paid: a bound without it lies so low that every set near the limit has to be measured
     by_line = terms.tax_per == "line"
     taxed = 1 + terms.tax_labour

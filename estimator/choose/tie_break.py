@@ -48,15 +48,15 @@ def settle(
             scope = scope.adding(make_row(spent, 1, None, "time"))
     assert first is not None
     last = stages[-1] if stages else None
-    best, sure = _break_ties(programme, found, scope, None if last is None else (last, wider))
+    best, sure = break_ties(programme, found, scope, None if last is None else (last, wider))
     return Solution(OPTIMAL, best.chosen, best.measure, first.objective, first.bound), sure
 
 
-def _break_ties(
+def break_ties(
     programme: Programme,
     found: Solution,
     scope: Scope,
-    last: tuple[Linear, Scope] | None,
+    last: tuple[Linear, Scope] | None = None,
 ) -> tuple[Solution, bool]:
     """The tie-breaking set among those that are in ``scope``; False if time ran out before it was proven.
 

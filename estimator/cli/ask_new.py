@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from types import MappingProxyType
 from typing import TypeVar
@@ -13,12 +13,19 @@ import typer
 
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import as_accepted, near_miss, squeezed
-from estimator.estimate.new_job import default_job
-from estimator.estimate.said import Said, faults_to_say, sounds_like, to_keep, wishes_meant, wishes_to_say
+from estimator.estimate.new_job import default_job, kinds_in_words
+from estimator.estimate.said import (
+    USUAL,
+    Said,
+    faults_meant,
+    put_right,
+    to_keep,
+    wishes_meant,
+    wishes_to_say,
+)
 from estimator.model import JOB_KINDS, Fault, Job, Shop
 from estimator.report.text.terminal import put, typed
 from estimator.tables.cells import CellError
-from estimator.tables.intake import TEMPLATE
 from estimator.tables.sums import read_sum
 
 YES = {"y", "yes", "all"}
@@ -46,28 +53,29 @@ def can_ask() -> bool:
 def ask_new(shop: Shop) -> tuple[str, Said]:
     """Kind of instrument (or its template), and what was said of it."""
     put("A few questions; a blank answer leaves it open. Numbers, words and their beginnings will do.")
-    templates = (
-        [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
+    kind = _one_of("Which kind of instrument", kinds_in_words(shop), "guitar-solid")
+    whose = _one_of(
+        "Whose is it: a customer's, to be sold, your own", dict.fromkeys(JOB_KINDS, ""), "own", WHOSE
     )
-    kind = _one_of("Which kind of instrument", [*shop.intake["kind"].choices, *templates], "guitar-solid")
-    whose = _one_of("Whose is it: a customer's, to be sold, your own", JOB_KINDS, "own", WHOSE)
-    wrong = _wrong(shop, default_job(shop, kind))
+    words, wrong = _wrong(shop, default_job(shop, kind))
     wish = _answer("What should get better, in the customer's words")
     keeps = _kept(shop, wish)
-    require = _required(shop, wish)
-    profile = "" if require else _one_of("Or all that such a player wants", [*shop.profiles], "")
+    require = _required(shop, wish) if wish else _put_right(shop, wrong)
+    profile = (
+        "" if require else _one_of("Or all that such a player wants", dict.fromkeys(shop.profiles, ""), "")
+    )
     money = _money(shop.terms.currency)
     held = {"commission": "price"}.get(whose, "cash")
     on = (
         _one_of(
             "Held against: cash paid out, cost to the shop, price to the customer",
-            ("cash", "cost", "price"),
+            dict.fromkeys(("cash", "cost", "price"), ""),
             held,
         )
         if money
         else held
     )
-    return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on, keeps)
+    return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on, keeps, words)
 
 
 def _answer(question: str) -> str:
@@ -86,8 +94,14 @@ def _asked(question: str, read: Callable[[str], Found | None]) -> Found:
             return found
 
 
-def _one_of(question: str, names: Sequence[str], usual: str, also: Mapping[str, str] = NO_OTHER_WORDS) -> str:
-    """One name, by its number, its beginning, itself or what people call it (``also``); blank is the usual one."""
+def _one_of(
+    question: str, told: Mapping[str, str], usual: str, also: Mapping[str, str] = NO_OTHER_WORDS
+) -> str:
+    """One name, by its number, its beginning, itself or what people call it (``also``); blank is the usual one.
+
+    ``told``: the names, and what each is where the name does not say it.
+    """
+    names = list(told)
 
     def read(text: str) -> str | None:
         if not text:
@@ -107,47 +121,65 @@ def _one_of(question: str, names: Sequence[str], usual: str, also: Mapping[str, 
         )
         return None
 
-    put(f"{question}?", *(f"  {number} {name}" for number, name in enumerate(names, 1)))
+    put(
+        f"{question}?",
+        *(f"  {number} {name}{told[name] and f': {told[name]}'}" for number, name in enumerate(names, 1)),
+    )
     return _asked(f"  number or name ({usual or 'blank: none'})", read)
 
 
-def _picked(names: Collection[str]) -> tuple[int, ...]:
-    """Which of a list that was shown: numbers with blanks or commas between, y for all, blank for none."""
+def _picked(names: Sequence[object], blank_is_all: bool = False) -> tuple[int, ...]:
+    """Which of a list that was shown: numbers with blanks or commas between, y for all, n or blank for none."""
 
     def read(text: str) -> tuple[int, ...] | None:
+        if text.lower() in YES or (blank_is_all and not text):
+            return tuple(range(len(names)))
         if text.lower() in NO:
             return ()
-        if text.lower() in YES:
-            return tuple(range(len(names)))
         parts = re.split(r"[,\s]+", text.strip(", "))
         if all(part.isdecimal() and 1 <= int(part) <= len(names) for part in parts):
             return tuple(dict.fromkeys(int(part) - 1 for part in parts))
-        put(f"“{text}” cannot be read: numbers from 1 to {len(names)}, y for all, blank for none.")
+        put(f"“{text}” cannot be read: numbers from 1 to {len(names)}, y for all, {left}.")
         return None
 
-    return _asked("  which of these (numbers, y for all, blank: none)", read)
+    left = "n for none" if blank_is_all else "blank for none"
+    offer = "numbers; blank: all; n: none" if blank_is_all else "numbers, y for all, blank: none"
+    return _asked(f"  which of these ({offer})", read)
 
 
-def _wrong(shop: Shop, job: Job) -> tuple[Fault, ...]:
-    """The faults that somebody's words for what is wrong stand for."""
-    known = {fault.what: fault for fault in faults_to_say(shop, job)}
-    said = _answer("What is wrong with it, in words")
+def _wrong(shop: Shop, job: Job) -> tuple[str, tuple[Fault, ...]]:
+    """What is wrong in somebody's words, and the faults that they stand for."""
+    said = words = _answer("What is wrong with it, in words")
     while said:
-        alike = sounds_like(said, {what: what for what in known})
+        alike = faults_meant(shop, job, said)
         if alike:
-            put("That sounds like:", *(f"  {number} {what}" for number, what in enumerate(alike, 1)))
-            return tuple(known[alike[number]] for number in _picked(alike))
+            put("That sounds like:", *(f"  {number} {fault.what}" for number, fault in enumerate(alike, 1)))
+            return words, tuple(alike[number] for number in _picked(alike))
         put("None of the faults of the tables sounds like that.")
         said = _answer("In other words (blank: leave it out)")
-    return ()
+    return words, ()
+
+
+def _put_right(shop: Shop, wrong: Sequence[Fault]) -> dict[str, int]:
+    """What faults that were named call for, where no other wish was said; all of it where it is not doubted."""
+    wanted = put_right(shop, wrong)
+    if not wanted:
+        return {}
+    put("Putting that right means:")
+    put(
+        *(
+            f"  {number} {name.replace('-', ' ')}: at least {level}, {shop.attributes[name].words[level]}"
+            for number, (name, level) in enumerate(wanted.items(), 1)
+        )
+    )
+    names = list(wanted)
+    return {names[number]: wanted[names[number]] for number in _picked(names, blank_is_all=True)}
 
 
 def _required(shop: Shop, wish: str) -> dict[str, int]:
     """The attributes that are wished for and the level of each, with what the levels mean."""
     names = wishes_to_say(shop)
     alike = wishes_meant(shop, wish)
-    if not wish:
-        return {}
     put(
         "That could be:" if alike else "None of the attributes sounds like that; they are:",
         *(f"  {number} {_words(shop, name)}" for number, name in enumerate(alike or names, 1)),
@@ -164,7 +196,7 @@ def _kept(shop: Shop, wish: str) -> tuple[str, ...]:
         return ()
     put("That is to be kept, whatever else is done:")
     put(*(f"  {number} {what}" for number, what in enumerate(meant.values(), 1)))
-    return tuple(list(meant)[number] for number in _picked(meant))
+    return tuple(list(meant)[number] for number in _picked([*meant]))
 
 
 def _words(shop: Shop, name: str) -> str:
@@ -176,14 +208,14 @@ def _level(shop: Shop, name: str) -> int:
 
     def read(text: str) -> int | None:
         if not text:
-            return 2
+            return USUAL
         if re.fullmatch(r"[0-4]", text):
             return int(text)
         put(f"“{text}” is no level: 0 to 4.")
         return None
 
     put(f"{name.replace('-', ' ')}:", *(f"  {level} {word}" for level, word in words.items()))
-    return _asked("  at least (2; 0 leaves it out)", read)
+    return _asked(f"  at least ({USUAL}; 0 leaves it out)", read)
 
 
 def _money(currency: str) -> str:

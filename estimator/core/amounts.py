@@ -56,7 +56,16 @@ if TYPE_CHECKING:
         """A level of an attribute in whole tenths: level 2.5 is 25."""
 
     class Minutes(_Amount):
-        """Time in whole minutes, as a schedule counts it."""
+        """Time in whole minutes in which somebody may work, as a schedule counts it."""
+
+    class Elapsed(_Amount):
+        """Time in whole minutes by the clock, day and night, as glue dries."""
+
+    class Thousandths(_Amount):
+        """An amount in whole thousandths of its unit: 3.6 kg is 3600."""
+
+    class TenthGrams(_Amount):
+        """A mass in whole tenths of a gram."""
 
 else:
-    Cents = Hundredths = Tenths = Minutes = int
+    Cents = Hundredths = Tenths = Minutes = Elapsed = Thousandths = TenthGrams = int

@@ -69,6 +69,11 @@ def names_of(text: str) -> tuple[str, ...]:
     return parse_expression(text).names
 
 
+def constant(text: str) -> Decimal:
+    """The value of an expression without names."""
+    return _value(text, ())
+
+
 LONGEST_NUMBER = 30
 """Digits of a number: more than any measure has."""
 

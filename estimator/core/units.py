@@ -82,6 +82,8 @@ ALIASES = {
 LARGEST = 10**9
 LONGEST = 200
 """Characters of the longest number that is read; what is longer is no number anybody wrote."""
+MOST_DECIMALS = 60
+"""Decimals of the smallest number that is read: many more than the rest that a spreadsheet's sum leaves has."""
 TOO_LARGE = "a number below one thousand million"
 
 _NUMBER = r"\d+(?:\.\d+)?|\.\d+"
@@ -172,7 +174,9 @@ def plain_decimal(value: object) -> Decimal:
         raise UnitError("a number") from None
     if not number.is_finite():
         raise UnitError("a finite number")
-    if abs(number) > LARGEST:
+    if number and number.adjusted() < -MOST_DECIMALS:  # as a fraction it would have that many figures
+        raise UnitError(f"nought, or a number with at most {MOST_DECIMALS} decimals")
+    if number.copy_abs() > LARGEST:  # abs() rounds, and what has a huge exponent cannot be rounded
         raise UnitError(TOO_LARGE)
     return number
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.core.amounts import Tenths
+from estimator.core.amounts import Tenths, Thousandths
 from estimator.model import Attribute, Job, Shop
 from estimator.model.problem import LEVEL_SCALE
 from estimator.tables.conditions import holds
@@ -18,9 +18,9 @@ def tenths(level: Decimal) -> Tenths:
     return Tenths(int((level * LEVEL_SCALE).quantize(Decimal(1), ROUND_HALF_UP)))
 
 
-def thousandths(value: Decimal) -> int:
+def thousandths(value: Decimal) -> Thousandths:
     """An amount in thousandths of its unit."""
-    return int((value * THOUSAND).quantize(Decimal(1), ROUND_HALF_UP))
+    return Thousandths(int((value * THOUSAND).quantize(Decimal(1), ROUND_HALF_UP)))
 
 
 def level_limits(attribute: Attribute, bass: bool) -> tuple[Decimal, ...]:

@@ -37,16 +37,14 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
         shop=shop,
         instrument=job.instrument,
         family="bass" if job.is_bass else "guitar",
-        skill=int(Decimal(job.settings.get("skill", terms.skill))),
-        wage=terms.wage_per_hour
-        if client
-        else Decimal(job.settings.get("own_pay_per_hour", terms.own_pay_per_hour)),
+        skill=job.terms.skill or terms.skill,
+        wage=terms.wage_per_hour if client else job.sale.pay(terms),
         overhead=terms.overhead_per_hour if client else Decimal(0),
         hidden_faults=share,
         widen_assumed=True,
         whole_packs=counts_whole(buying),
-        charge=Decimal(job.settings.get("charge_per_hour", terms.charge_per_hour)),
-        batch=int(Decimal(job.settings.get("batch", 1))),
+        charge=job.terms.charge(terms),
+        batch=job.terms.batch,
         crew=crew,
         stocked=shop.stocked_pieces(job.stock),
         fault_odds=odds_by_task(shop.faults, shop.fault_odds, job.instrument),
@@ -105,6 +103,7 @@ def make_costing(
         {task: _setup_terms([ranks[key] for key in keys if key[0] == task]) for task in doubtful},
         tuple(_open_way(way, needless, task in doubtful) for task in setups for way in others.get(task, ())),
         {task: (way, *others[task]) for task, way in first.items()},
+        _made={} if setting.lines is None else setting.lines.atoms_of(job.kind),
     )
 
 
@@ -114,7 +113,7 @@ def _asked(
     """Who asks for which work, by task and place as it is done: each coat of finish is a place of its own."""
     asked: dict[str, dict[str, list[tuple[str, Demand, Decimal]]]] = {}
     for row in usual_work(shop, job):
-        demand = Demand(row.task, "", row.quantity, "comes with every job")
+        demand = _with_every_job(row.task, row.quantity)
         asked.setdefault(row.task, {}).setdefault("", []).append(("", demand, Decimal(0)))
     for verdict in verdicts:
         part = verdict.upgrade.part
@@ -124,6 +123,12 @@ def _asked(
                 places = asked.setdefault(sitting.task, {})
                 places.setdefault(sitting.place, []).append((verdict.upgrade.id, sitting, price))
     return asked
+
+
+@lru_cache(maxsize=256)
+def _with_every_job(task: str, quantity: Decimal) -> Demand:
+    """Made once, so that what was priced for it is known again."""
+    return Demand(task, "", quantity, "comes with every job")
 
 
 def _by_place(of: Mapping[str, Sequence[Asked]], task: Task) -> Mapping[str, Sequence[Asked]]:
@@ -252,6 +257,19 @@ def sittings(demand: Demand, task: Task) -> list[Demand]:
 
 
 def _rank(way: PricedWay, place: str, needless: Sequence[tuple[str, str]] = ()) -> tuple[Rank, ...]:
+    """The ranks of a place (``_ranked``), made once for the same demands at the same prices."""
+    lines = way.setting.lines
+    if lines is None or needless:  # work that is taken off again is read from the instrument
+        return _ranked(way, place, needless)
+    asks = way.asks[place]
+    kept = lines.ranks.get(id(asks))
+    if kept is None:
+        kept = lines.ranks[id(asks)] = asks, _ranked(way, place, ())
+    ranks: tuple[Rank, ...] = kept[1]
+    return ranks
+
+
+def _ranked(way: PricedWay, place: str, needless: Sequence[tuple[str, str]]) -> tuple[Rank, ...]:
     """Demands on one place, from the least run time up; equal ones share a rank.
 
     ``needless``: upgrades that take the work off again; theirs is a last rank, with nothing to do.

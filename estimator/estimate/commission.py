@@ -10,7 +10,6 @@ Every step is rounded to the cent, half up. Tax rules are local: ask; the settin
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Decimal
 
 from msgspec import Struct
@@ -18,7 +17,7 @@ from msgspec import Struct
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, cents, round_up_to
 from estimator.estimate.tax import TaxLine, tax_of
-from estimator.model import Money, Terms
+from estimator.model import JobTerms, Money, Terms
 
 
 class Price(Struct, frozen=True):
@@ -54,16 +53,14 @@ def consumables_fee(labour: Cents, consumables: Cents, terms: Terms) -> Cents:
     return cents(min(max(share, terms.fee_least), terms.fee_most))
 
 
-def price_of(
-    minutes: Hundredths, money: Money, terms: Terms, settings: Mapping[str, Decimal | str], least: bool = True
-) -> Price:
+def price_of(minutes: Hundredths, money: Money, terms: Terms, own: JobTerms, least: bool = True) -> Price:
     """The price of ``minutes`` (hundredths, at the surety quoted) and of ``money``.
 
-    Of ``money`` it takes parts, consumables, work besides the hours and tax by the line. ``least``:
+    ``own``: what differs on this job. Of ``money`` it takes parts, consumables, work besides the hours and tax by the line. ``least``:
     whether the least charge counts. Without it neither price nor what is to pay ever falls when any
     of the five rises; with it the tax may, where parts are taxed less than the labour they stand for.
     """
-    rate = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
+    rate = own.charge(terms)
     billed = round_up_to(Decimal(minutes) / 100, terms.billing_unit_min)
     labour = cents(billed * rate / 60)
     reserve = cents(amount(labour) * terms.labour_reserve)
@@ -75,7 +72,7 @@ def price_of(
     plain = labour + reserve + money.price_work + fee + money.price_parts
     top_up = max(Cents(0), cents(terms.minimum_charge) - plain) if least else Cents(0)
     plain += top_up
-    price = cents(amount(plain) * (terms.rush if settings.get("rush") == "yes" else Decimal(1)))
+    price = cents(amount(plain) * own.rush_factor(terms))
     rush = price - plain
     work = labour + reserve + money.price_work + top_up
     tax = _tax(work, fee, rush, money, terms)

@@ -18,7 +18,7 @@ from math import floor
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents, Hundredths, TenthGrams
 from estimator.core.money import cents
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.freight import NOTHING, Order, baskets_of, cheapest_order, wanted_of
@@ -101,9 +101,9 @@ class OpenWay(Struct, frozen=True):
     ranks: Mapping[str, tuple[Rank, ...]]
 
 
-def tenths_of(grams: Decimal) -> int:
+def tenths_of(grams: Decimal) -> TenthGrams:
     """Grams in whole tenths, half up: what is lighter is not rounded otherwise than what is heavier."""
-    return int((grams * 10).to_integral_value(ROUND_HALF_UP))
+    return TenthGrams(int((grams * 10).to_integral_value(ROUND_HALF_UP)))
 
 
 class Costing(Struct, frozen=True, dict=True):
@@ -150,9 +150,16 @@ class Costing(Struct, frozen=True, dict=True):
         """The atoms of a task as it is reckoned with, its set-up first."""
         line, widest = self.setups[task]
         found = list(self._setup_of(task, line, self.setup_terms.get(task, ((widest, 1),))))
-        for (of, place), ranks in self.ranks.items():
-            if of == task:
-                found.extend(self._run_of(task, place, ranks))
+        for place, ranks in self._places[task]:
+            found.extend(self._run_of(task, place, ranks))
+        return found
+
+    @cached_property
+    def _places(self) -> Mapping[str, list[tuple[str, tuple[Rank, ...]]]]:
+        """By task its places, with the ranks of each."""
+        found: dict[str, list[tuple[str, tuple[Rank, ...]]]] = {task: [] for task in self.setups}
+        for (task, place), ranks in self.ranks.items():
+            found[task].append((place, ranks))
         return found
 
     def most_minutes(self, task: str) -> Hundredths:
@@ -161,7 +168,7 @@ class Costing(Struct, frozen=True, dict=True):
             return Hundredths(0)
         line, widest = self.setups[task]
         own = {"": _setup_minutes(line, self.setup_terms.get(task, ((widest, 1),)))}
-        own |= {f"@{place}": _run_minutes(ranks) for (of, place), ranks in self.ranks.items() if of == task}
+        own |= {f"@{place}": _run_minutes(ranks) for place, ranks in self._places[task]}
         most = sum((max(Hundredths(0), taken) for of in own.values() for _, taken in of), Hundredths(0))
         for way in self.ways:
             if way.task == task:
@@ -330,7 +337,7 @@ class Costing(Struct, frozen=True, dict=True):
         lines = self._lines(chosen_ids)
         parts = tuple(self.parts[u] for u in sorted(chosen_ids) if u in self.parts)
         active = [atom for atom in self.atoms if is_active(atom.triggers, chosen_ids)]
-        mass = Decimal(sum(atom.mass for atom in active)) / 10
+        mass = Decimal(sum((atom.mass for atom in active), TenthGrams(0))) / 10
         billed = tuple(line for line in lines if line.task not in self.desk_tasks)
         desk = tuple(line for line in lines if line.task in self.desk_tasks)
         return Estimate(tuple(sorted(chosen_ids)), billed, desk, parts, self.totals(active, chosen_ids), mass)
@@ -420,7 +427,7 @@ class Costing(Struct, frozen=True, dict=True):
 
         ``least``: whether the least charge of the shop counts.
         """
-        return price_of(minutes, money, self.shop.terms, self.job.settings, least)
+        return price_of(minutes, money, self.shop.terms, self.job.terms, least)
 
     def _lines(self, chosen: frozenset[str]) -> tuple[WorkLine, ...]:
         lines: list[WorkLine] = []
@@ -499,6 +506,12 @@ def _most_more(mine: Sequence[TimedTriggers], theirs: Sequence[TimedTriggers], w
 
 def _reserve(line: WorkLine) -> Hundredths:
     return line.rework + line.allowance
+
+
+def is_difference(atom: str) -> bool:
+    """Whether an atom of this id is what one line takes more than another, each rounded by itself."""
+    kind, _, rest = atom.partition(":")
+    return kind == "way" or (kind == "run" and not rest.endswith(":0"))
 
 
 def is_active(triggers: Triggers, chosen: frozenset[str]) -> bool:

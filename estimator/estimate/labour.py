@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from math import ceil, prod
 from types import MappingProxyType
+from typing import Any
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -58,7 +59,7 @@ class Setting(Struct, frozen=True):
     stocked: frozenset[str] = frozenset()
     fault_odds: Mapping[str, FaultOdds] = field(default_factory=lambda: MappingProxyType({}))
     to_get: frozenset[str] = frozenset()
-    lines: Remembered[Worked] | None = None
+    lines: Lines | None = None
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
@@ -165,6 +166,31 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
         tools=(),
         warranty=warranty,
     )
+
+
+class Lines:
+    """What was priced before: runs before their hours are paid, whole tasks as they were asked for, their ranks, atoms.
+
+    ``tasks`` are those of ``estimate.ways``. Ranks and atoms are kept by the identity of what they were made of, which
+    stands beside them.
+    """
+
+    MOST = 20_000
+    """Ranks and atoms that are kept: for very many listings they are made anew from time to time."""
+
+    def __init__(self) -> None:
+        self.runs = Remembered[Worked]()
+        self.tasks = Remembered[Any]()
+        self.ranks: dict[int, tuple[object, Any]] = {}
+        self._atoms: dict[str, dict[Any, Any]] = {}
+
+    def atoms_of(self, kind: str) -> dict[Any, Any]:
+        """The atoms of jobs of a kind: what is billed of them is not the same for all."""
+        if len(self.ranks) > self.MOST:
+            self.ranks = {}
+        if kind not in self._atoms or len(self._atoms[kind]) > self.MOST:
+            self._atoms[kind] = {}
+        return self._atoms[kind]
 
 
 class Worked(Struct, frozen=True):

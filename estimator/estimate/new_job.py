@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
 from textwrap import wrap
 
-from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word
+from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word, visible
+from estimator.core.text import instrument_words
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example, written_length
 from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
@@ -14,6 +15,7 @@ from estimator.fit.judge import judge
 from estimator.fit.triage import QUESTIONS
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
+from estimator.model.column import section_of
 from estimator.tables.conditions import holds
 from estimator.tables.faults import asked_of
 from estimator.tables.intake import TEMPLATE
@@ -67,6 +69,14 @@ def default_job(
         if holds(row.when, job.instrument):
             held.append(row.when)
     return job
+
+
+def kinds_in_words(shop: Shop) -> dict[str, str]:
+    """Kinds and templates that a new job may begin from, and what each is in words."""
+    kinds = {
+        kind: f"{instrument_words(kind).lower()}, none of those below" for kind in shop.intake["kind"].choices
+    }
+    return kinds | (dict(shop.intake[TEMPLATE].in_words) if TEMPLATE in shop.intake else {})
 
 
 def _job_on(shop: Shop, kind: str, name: str, said: Mapping[str, str]) -> Job:
@@ -164,9 +174,10 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         "[job]",
         f'id = "{name}"',
         f'kind = "{said.whose if said else "own"}"'.ljust(31) + "# commission | resale | own",
-        f"what = {toml_text(said.wish)}"
-        if said and said.wish
+        f"what = {toml_text(said.what)}"
+        if said and said.what
         else '# what = "what is wanted, in a few words"',
+        *([f"# said to be wrong: {visible(said.words)}"] if said and said.wish and said.words else []),
         *([f"wanted_by = {said.wanted_by}"] if said and said.wanted_by else []),
         *([f"said_wrong = {toml_text(tuple(said.to_measure()))}"] if said and said.to_measure() else []),
         "",
@@ -292,14 +303,14 @@ def known_of(job: Job | None, key: str) -> str:
     if job is None:
         return ""
     section, _, name = key.partition(":")
-    if section == "job":
-        found = getattr(job, name) if hasattr(job, name) else job.labels.get(name, "")
-    elif section == "budget":
-        found = {"money": job.budget.money, "worth": job.budget.worth}.get(name)
-        if name == "hours" and job.budget.minutes is not None:
-            found = job.budget.minutes / 60
-    else:
-        found = job.profile
+    found, kind = next(
+        (getattr(record, field), column.kind)
+        for record in (job, job.labels, job.budget)
+        for field, column in section_of(type(record), section)
+        if column.name == name
+    )
+    if kind == "hours" and found is not None:
+        found /= 60
     return "" if found is None else f"{found.normalize():f}" if isinstance(found, Decimal) else str(found)
 
 

@@ -13,19 +13,20 @@ bought are whole pieces beyond it.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from math import gcd
 from typing import TYPE_CHECKING
 
+from estimator.core.amounts import Thousandths
 from estimator.core.errors import near_miss, refusal
 from estimator.core.money import cents
+from estimator.estimate.baseline import thousandths
 from estimator.estimate.ways import Triggers, and_way
 from estimator.model import Packs, PartLine
 
 if TYPE_CHECKING:
     from estimator.estimate.costing import Costing, Rank
 
-THOUSANDTHS = 1000
 SHARE, WHOLE = "share", "whole"
 IN_STOCK = "part:"
 """Stands before the id of a part of which some are in stock, so that no consumable can have its name."""
@@ -140,15 +141,10 @@ def pieces_from_stock(lines: Sequence[PartLine], stock: Mapping[str, Decimal]) -
 def _packs(name: str, uses: list[tuple[tuple[str, ...] | None, int]], costing: Costing) -> Packs:
     consumable = costing.shop.consumables[name]
     piece = consumable.by_the_piece
-    size = THOUSANDTHS if piece else thousandths(consumable.units_per_pack)
+    size = Thousandths(1000) if piece else thousandths(consumable.units_per_pack)
     price = consumable.price / consumable.units_per_pack if piece else consumable.price
     stock = thousandths(costing.job.stock.get(name, Decimal(0)))
     shared = gcd(size, stock, *(quantity for _, quantity in uses))
     scaled = tuple((who, quantity // shared) for who, quantity in uses)
     whole = costing.setting.whole_packs and not piece  # the lines charge pieces, whoever has bought them
     return Packs(name, cents(price), size // shared, stock // shared, scaled, whole)
-
-
-def thousandths(quantity: Decimal) -> int:
-    """A quantity in whole thousandths of its unit, half up."""
-    return int((quantity * THOUSANDTHS).to_integral_value(ROUND_HALF_UP))

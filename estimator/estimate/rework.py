@@ -45,19 +45,17 @@ def expected_rework(
     """Expected minutes and money of rework on one line (memory).
 
     Codes: ``q`` share of the run; ``r`` share of the run and of its consumables; ``s`` share of the
-    run and a spoiled part; ``d`` a chip to fill; ``x`` share of a serious repair, once per task;
+    run, a spoiled part and the minutes to make it good; ``d`` a chip to fill; ``x`` share of a serious repair, once per task;
     ``n`` talk and delay, once.
     """
     count = demand.quantity if task.driver in PER_UNIT else Decimal(1)
     share = task.rework_share
     if task.rework_kind in ("q", "r", "s"):
         # odds x share x (run of what goes wrong): the same per line and per unit
-        material = Decimal(0)
-        if task.rework_kind == "r":
-            material = odds * share * consumables_cost
-        elif task.rework_kind == "s":
-            material = odds * count * part_price
-        return Rework(odds * share * run_minutes, material)
+        again = odds * share * run_minutes
+        if task.rework_kind == "s":
+            return Rework(again + odds * count * terms.rework_spoil_min, odds * count * part_price)
+        return Rework(again, odds * share * consumables_cost if task.rework_kind == "r" else Decimal(0))
     if task.rework_kind == "d":
         return Rework(odds * count * share * terms.rework_damage_min, Decimal(0))
     if task.rework_kind == "x":

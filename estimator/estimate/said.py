@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from types import MappingProxyType
 
 from msgspec import Struct, field
 
@@ -11,8 +13,12 @@ from estimator.model import Fault, Job, Shop
 from estimator.tables.faults import asked_of
 from estimator.tables.kept_words import PHRASES, keeps_meant, without_keeping
 
+USUAL = 2
+"""The level that is wished for where none is named."""
 MOST = 6
 """So many likenesses are shown for one thing that was said (memory)."""
+NEAR = Fraction(3, 4)
+"""What is less like it than this share of the likeliest is not offered (memory)."""
 _LITTLE = frozenset(
     [
         "a",
@@ -78,13 +84,16 @@ _LITTLE = frozenset(
 )
 """Words that say nothing of an instrument."""
 _ROOT = 4
-"""Words of this length or more are alike where one begins with the other, less two letters of its ending (memory)."""
+"""Words that begin with so many letters alike are alike where only their endings differ (memory)."""
+_ENDING = re.compile(r"(?:e|s|es|y|ly|ies|i?er|i?ers|i?est|e?d|e?n|(?P<twice>[a-z])?(?:ed|ing|er|y))?")
+NOTHING: Mapping[str, Fraction] = MappingProxyType({})
 
 
 class Said(Struct, frozen=True):
     """What was said before anything was measured: of whom it is, what is wrong, what is wished and the limit.
 
-    ``keeps``: what is to be kept whatever is done, ids of ``customer_keeps.csv``.
+    ``words``: what is wrong as somebody put it, whatever was made of it; ``keeps``: what is to be kept whatever is
+    done, ids of ``customer_keeps.csv``.
     """
 
     whose: str = "own"
@@ -96,6 +105,12 @@ class Said(Struct, frozen=True):
     money: str = ""
     on: str = "cash"
     keeps: tuple[str, ...] = ()
+    words: str = ""
+
+    @property
+    def what(self) -> str:
+        """What the job is about: what is wished, else what is wrong."""
+        return self.wish or self.words
 
     def seen(self) -> dict[str, str]:
         """Fields that a fault names in a word (a jack is loose): what was said is all there is to see of it."""
@@ -122,20 +137,64 @@ def faults_to_say(shop: Shop, job: Job) -> tuple[Fault, ...]:
     return tuple(found.values())
 
 
+def faults_meant(shop: Shop, job: Job, text: str) -> list[Fault]:
+    """The faults that somebody's words may mean, phrase by phrase, each time the likeliest first.
+
+    A fault all of whose words were said comes first, however they are parted by phrases.
+    Besides the words themselves it counts what a player means by them: who says “buzz on two frets” means the
+    evenness of the frets, so a fault that lowers that stands before others in which frets are named.
+    """
+    faults = {fault.what: fault for fault in faults_to_say(shop, job)}
+    lowers: dict[str, set[str]] = {}
+    for fault in shop.faults:
+        lowers.setdefault(fault.what, set()).add(fault.attribute)
+    named = {what: what for what in faults}
+    said = _words(text)
+    whole = [what for what in faults if _all_in(_words(what), said)]
+    found: dict[str, None] = dict.fromkeys(sorted(whole, key=lambda what: -len(_words(what))))
+    for phrase in PHRASES.split(text):
+        meant = _in_everyday_words(shop, phrase)
+        likely = {
+            what: max(Fraction(1, 4 * rank) for rank, name in enumerate(meant, 1) if name in lowers[what])
+            for what in faults
+            if lowers[what] & set(meant)
+        }
+        found |= dict.fromkeys(_likeliest(phrase, named, likely))
+    return [faults[what] for what in found]
+
+
 def sounds_like(text: str, named: Mapping[str, str]) -> list[str]:
     """The keys whose words are most like what was said, phrase by phrase; nothing where nothing is alike."""
     found: dict[str, None] = {}
     for phrase in PHRASES.split(text):
-        said = _words(phrase)
-        scores = {
-            key: sum(any(alike(w, other) for other in _words(words)) for w in said)
-            for key, words in named.items()
-        }
-        best = max(scores.values(), default=0)
-        alikes = [key for key, score in scores.items() if score == best and score]
-        alikes.sort(key=lambda key: len(named[key]))
-        found |= dict.fromkeys(alikes[:MOST])
+        found |= dict.fromkeys(_likeliest(phrase, named))
     return list(found)
+
+
+def _likeliest(phrase: str, named: Mapping[str, str], likely: Mapping[str, Fraction] = NOTHING) -> list[str]:
+    """The keys that a phrase is likeliest to mean, at most ``MOST``; of equals the one of fewest other words.
+
+    A word counts the more, the fewer keys have it (“nut” says more than “low”), none for more than a third.
+    ``likely``: what counts besides. A special case of another key is left out where nothing special was said.
+    """
+    words = {key: _words(text) for key, text in named.items()}
+    has = {
+        word: {key for key, own in words.items() if any(alike(word, one) for one in own)}
+        for word in _words(phrase)
+    }
+    scores = {
+        key: likely.get(key, Fraction(0))
+        + sum(Fraction(1, max(3, len(keys))) for keys in has.values() if key in keys)
+        for key in named
+    }
+    best = max(scores.values(), default=Fraction(0))
+    near = [key for key, score in scores.items() if score and score >= best * NEAR]
+    plain = [
+        key
+        for key in near
+        if not any(words[other] < words[key] and scores[other] >= scores[key] for other in near)
+    ]
+    return sorted(plain, key=lambda key: (-scores[key], len(words[key]), len(named[key])))[:MOST]
 
 
 def wishes_meant(shop: Shop, text: str) -> list[str]:
@@ -143,9 +202,24 @@ def wishes_meant(shop: Shop, text: str) -> list[str]:
     names = wishes_to_say(shop)
     found: dict[str, None] = {}
     for phrase in PHRASES.split(without_keeping(shop.lasting.keeps, text)):
-        meant = _in_everyday_words(shop, phrase)
-        found |= dict.fromkeys(name for name in meant or sounds_like(phrase, names) if name in names)
+        found |= dict.fromkeys(name for name in _phrase_means(shop, phrase) if name in names)
     return list(found)
+
+
+def _phrase_means(shop: Shop, phrase: str) -> list[str]:
+    """The attributes that a phrase may mean, the likeliest first."""
+    return _in_everyday_words(shop, phrase) or sounds_like(phrase, wishes_to_say(shop))
+
+
+def put_right(shop: Shop, wrong: Iterable[Fault]) -> dict[str, int]:
+    """The levels to wish for so that faults are mended: above what each leaves, and no lower than a usual wish."""
+    names = wishes_to_say(shop)
+    faults = {fault.fault for fault in wrong}
+    found: dict[str, int] = {}
+    for row in shop.faults:
+        if row.fault in faults and row.attribute in names:
+            found[row.attribute] = max(found.get(row.attribute, USUAL), min(4, int(row.level) + 1))
+    return found
 
 
 def to_keep(shop: Shop, text: str) -> dict[str, str]:
@@ -176,12 +250,18 @@ def _words(text: str) -> set[str]:
 
 
 def alike(one: str, other: str) -> bool:
-    """Whether two words are the same but for their ending (scratchy, scratch; pots, pot)."""
+    """Whether two words are the same but for their ending (scratchy, scratch; pots, pot; slip, slipping)."""
     short, long = sorted((one, other), key=len)
     if short == long or long in (f"{short}s", f"{short}es"):
         return True
-    root = short[: max(_ROOT, len(short) - 2)]
-    return len(short) >= _ROOT and long.startswith(root) and len(long) - len(short) <= 3
+    root = next((n for n, (a, b) in enumerate(zip(short, long, strict=False)) if a != b), len(short))
+    return root >= _ROOT and all(_is_ending(word, root) for word in (short, long))
+
+
+def _is_ending(word: str, root: int) -> bool:
+    """Whether what follows the first letters of a word is an ending; a letter before it is the one doubled."""
+    match = _ENDING.fullmatch(word[root:])
+    return match is not None and match["twice"] in (None, word[root - 1])
 
 
 def wishes_to_say(shop: Shop) -> dict[str, str]:

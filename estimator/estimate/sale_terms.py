@@ -40,21 +40,10 @@ def rule(shop: Shop, name: str) -> Decimal:
     return shop.resale.rules[name].value
 
 
-def setting(job: Job, name: str, default: str) -> str:
-    """A word of the job's resale section."""
-    return str(job.settings.get(name, default))
-
-
-def number(job: Job, name: str) -> Decimal:
-    """A number of the job's resale section, zero if it is not there."""
-    value = job.settings.get(name, ZERO)
-    return value if isinstance(value, Decimal) else ZERO
-
-
 def stated_salvage(job: Job) -> Cents | None:
     """What the job says that the instrument still brings, bad or in parts, in cents; None where it does not."""
-    value = job.settings.get("salvage")
-    return cents(value) if isinstance(value, Decimal) else None
+    value = job.sale.salvage
+    return None if value is None else cents(value)
 
 
 def field_text(job: Job, name: str) -> str:
@@ -146,7 +135,7 @@ def as_found(shop: Shop, job: Job) -> Job:
     An attribute that nobody looked at stands at what the condition assumes of it, else at its
     default, but not below what the condition itself needs.
     """
-    condition = setting(job, "condition", "")
+    condition = job.sale.condition
     if condition not in shop.resale.ladder:
         return job
     needs = ladder_needs(shop, condition)
@@ -176,7 +165,7 @@ def way_of(shop: Shop, name: str) -> SellingWay:
 
 def way_for(shop: Shop, job: Job) -> SellingWay:
     """The way that an instrument is sold by: the one that the job names, else the first of the table."""
-    return way_of(shop, setting(job, "way", next(iter(shop.resale.ways), "local")))
+    return way_of(shop, job.sale.way or next(iter(shop.resale.ways), "local"))
 
 
 def usual_work(shop: Shop, job: Job) -> tuple[BaseWork, ...]:
@@ -187,9 +176,9 @@ def usual_work(shop: Shop, job: Job) -> tuple[BaseWork, ...]:
 
 
 def box_of(shop: Shop, job: Job) -> BoxClass:
-    """The box of the job (setting ``box``), else the first that takes such an instrument."""
+    """The box of the job (key ``box``), else the first that takes such an instrument."""
     family = "bass" if job.is_bass else "guitar"
-    name = setting(job, "box", "")
+    name = job.sale.box
     fitting = [box for box in shop.resale.boxes.values() if box.instruments in ("any", family)]
     found = [box for box in fitting if box.id == name] if name else fitting
     if not found:

@@ -13,8 +13,10 @@ from itertools import groupby
 from math import sqrt
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.core.amounts import Hundredths
+from estimator.estimate.factors import Instrument
 from estimator.estimate.labour import Setting, run_line, run_worked, setup_line
 from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model import Demand, Money, WorkLine
@@ -75,6 +77,24 @@ class PricedWay(Struct, frozen=True):
 
 def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]) -> PricedWay:
     """A task as the shop of a setting has it done, priced for everyone who asks, by place."""
+    if setting.lines is None:
+        return _priced_anew(task, setting, asked)
+    row = setting.shop.tasks[task]
+    # what is priced keeps the demands it was priced for, so none of theirs is another's identity while it is kept
+    asks = tuple(
+        (place, *((who, id(demand), price) for who, demand, price in of)) for place, of in asked.items()
+    )
+    rates = (setting.wage, setting.overhead, setting.batch)
+    key = (task, row.method, setting.worked_by, setting.more_odds(row), rates, asks)
+
+    def priced(instrument: Instrument) -> PricedWay:
+        return _priced_anew(task, replace(setting, instrument=instrument), asked)
+
+    known: PricedWay = setting.lines.tasks.of(key, setting.instrument, priced)
+    return replace(known, setting=setting)
+
+
+def _priced_anew(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]) -> PricedWay:
     row = setting.shop.tasks[task]
     known: dict[object, WorkLine] = {}
     # what a setting reads of the instrument and of the job is in the key by what it came to
@@ -101,7 +121,7 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
     def _run(key: tuple[object, ...], demand: Demand, price: Decimal) -> WorkLine:
         if setting.lines is None:
             return run_line(row, demand, setting, price)
-        worked = setting.lines.of(
+        worked = setting.lines.runs.of(
             (*priced_at, *key),
             setting.instrument,
             lambda seen: run_worked(seen, row, demand, setting, price),

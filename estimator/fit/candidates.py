@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import lru_cache
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal
-from estimator.core.expressions import names_of, parse_expression
+from estimator.core.expressions import constant, names_of, parse_expression
 from estimator.fit.mass import wood_density
 from estimator.model import (
     AS_FOUND,
@@ -40,6 +40,9 @@ def field_value(job: Job, name: str, part: Part | None = None) -> Decimal:
 
 def evaluate(text: str, job: Job, part: Part | None = None, shop: Shop | None = None) -> Decimal:
     """A table expression on this job's instrument."""
+
+    if not names_of(text):
+        return constant(text)
 
     def value(name: str) -> Decimal:
         if name == WOOD_DENSITY and shop is not None:

@@ -76,6 +76,7 @@ class Case(Struct):
     used: dict[str, UsedValue] = field(default_factory=dict)
     change_g: Decimal = Decimal(0)
     rule: str = ""
+    _read: set[str] = field(default_factory=set)  # what is noted as used, by its value
 
     # ---------------------------------------------------------------- intake
     def has(self, name: str) -> bool:
@@ -127,6 +128,9 @@ class Case(Struct):
         if name not in self.instrument:
             raise self._lacks(name)
         reading = self.instrument[name]
+        if name in self._read:
+            return reading.value
+        self._read.add(name)
         spec: IntakeField | None = self.shop.intake.get(name)
         self.used[name] = UsedValue(name, _plain(reading.value), spec.unit if spec else "", reading.assumed)
         return reading.value
@@ -171,8 +175,11 @@ class Case(Struct):
     def _dimension(self, name: str) -> object:
         if self.part is None or name not in self.part.dims:
             raise self._lacks(f"part.{name}")
-        spec: PartDimension | None = self.shop.part_dimensions.get(self.part.part_class, {}).get(name)
         value = self.part.dims[name]
+        if f"part.{name}" in self._read:
+            return value
+        self._read.add(f"part.{name}")
+        spec: PartDimension | None = self.shop.part_dimensions.get(self.part.part_class, {}).get(name)
         self.used[f"part.{name}"] = UsedValue(
             f"part.{name}", _plain(value), spec.unit if spec else "", name in self.part.typical
         )
@@ -180,6 +187,7 @@ class Case(Struct):
 
     # ---------------------------------------------------------------- what is not known
     def _lacks(self, name: str) -> MissingError:
+        self._read.discard(name)
         self.used[name] = UsedValue(name, NOT_KNOWN, "", True)
         return MissingError(name)
 

@@ -150,12 +150,15 @@ def outcome_of(upgrade: Upgrade, findings: Iterable[Finding]) -> str:
 
 def forced_beyond(upgrade: Upgrade, findings: Iterable[Finding]) -> tuple[Demand, ...]:
     """Work that findings force beyond the upgrade's own: per task and place the largest demand counts."""
+    found = [demand for finding in findings for demand in finding.demands]
+    if not found:
+        return ()
     own: dict[tuple[str, str], Demand] = {}
     for mine in upgrade.demands:
         key = (mine.task, mine.place)
         own[key] = max(own.get(key, mine), mine, key=_size)
     forced: dict[tuple[str, str], Demand] = {}
-    for asked in (demand for finding in findings for demand in finding.demands):
+    for asked in found:
         key = (asked.task, asked.place)
         before = forced.get(key, own.get(key))
         if before is None or _size(asked) > _size(before):

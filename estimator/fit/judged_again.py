@@ -59,6 +59,11 @@ class JudgedAgain:
         self._known[upgrade.id] = _First(verdict, tuple(rules), concluding, read)
         return verdict
 
+    def knows(self, upgrade: Upgrade) -> bool:
+        """Whether an upgrade was judged on the instrument as it stands."""
+        known = self._known.get(upgrade.id)
+        return known is not None and known.verdict.upgrade is upgrade
+
     def again(self, job: Job, upgrade: Upgrade, moved: Collection[str]) -> Verdict:
         """The verdict where no reading but those ``moved`` is otherwise; the first one itself where none was looked at."""
         known = self._known.get(upgrade.id)

@@ -86,8 +86,8 @@ def with_value(job: Job, field: str, value: AnyValue) -> Job:
     return replace(job, instrument=MappingProxyType({**job.instrument, field: reading}))
 
 
-def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
-    """The instrument with the defaults that follow from other fields worked out again.
+def with_defaults(shop: Shop, job: Job, only: Collection[str] | None = None) -> Mapping[str, Reading]:
+    """The instrument with the defaults that follow from other fields worked out again; ``only`` those, if any are named.
 
     A default that can no longer be worked out stays as it was.
     """
@@ -95,7 +95,7 @@ def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
     is_bass = kind_said(shop.intake, given).startswith("bass")
     defaults = Defaults(shop.intake, given, is_bass, shop.plausible.together)
     readings = dict(job.instrument)
-    for name in job.instrument:
+    for name in job.instrument if only is None else only:
         if name not in given and name in shop.intake:
             try:
                 value = defaults.value(name)
@@ -132,7 +132,7 @@ class Following:
             known = with_value(self._job, field, value)
             followers = self.followers(field)
             if followers:
-                new = with_defaults(self._shop, known)
+                new = with_defaults(self._shop, known, followers)
                 moved = {n: new[n] for n in followers if new[n].value != self._settled[n].value}
                 known = replace(known, instrument=MappingProxyType({**known.instrument, **moved}))
             self._jobs[field, value] = known
@@ -202,6 +202,7 @@ class Otherwise:
         # fields whose whole range was put to the rules, and for each the rows of which anything changed
         self._ranged: set[str] = set()
         self._moving: dict[str, set[str]] = {}
+        self._asks: dict[str, list[tuple[object, ...]]] = {}
         # of rows and fields so tried the values at which nothing changed
         self._standing: set[tuple[str, str, AnyValue]] = set()
         for row in shop.upgrades.values():
@@ -222,6 +223,24 @@ class Otherwise:
         if not read.isdisjoint(moved):
             offers = tuple(offers_of(row, self.shop, job))
         return {u.id: self._judging.again(job, u, moved) for u in self._open(offers)}
+
+    def every_verdict(self, job: Job) -> tuple[Verdict, ...]:
+        """The verdicts on all that makes sense on a job that differs from this one in readings, open to choice or not.
+
+        Only where all upgrades are looked at.
+        """
+        if self._only is not None:
+            raise ValueError("not all upgrades are looked at")
+        mine, theirs = self.job.instrument, job.instrument
+        moved = {name for name in {**mine, **theirs} if mine.get(name) is not theirs.get(name)}
+        found: list[Verdict] = []
+        for row, (offers, read) in self._offered.items():
+            now = offers if read.isdisjoint(moved) else offers_of(self.shop.upgrades[row], self.shop, job)
+            for upgrade in now:
+                if now is offers and not self._judging.knows(upgrade):
+                    self._judging.first(self.job, upgrade)
+                found.append(self._judging.again(job, upgrade, moved))
+        return tuple(found)
 
     def _open(self, offers: Iterable[Upgrade]) -> Iterator[Upgrade]:
         """Those of the upgrades that are looked at and open to choice."""
@@ -355,8 +374,15 @@ class Otherwise:
         before = self._base[row]
         for identity in sorted({*before, *after}):
             old, new = before.get(identity), after.get(identity)
-            if old is None or new is None or (old is not new and differ(old, new)):
+            if old is None or new is None or (old is not new and differ(old, new, self._asked_by(old))):
                 yield Turn(identity, old, new)
+
+    def _asked_by(self, verdict: Verdict) -> list[tuple[object, ...]]:
+        """What a verdict as assumed asks for, told once: it is held against many."""
+        identity = verdict.upgrade.id
+        if identity not in self._asks:
+            self._asks[identity] = _asked(verdict)
+        return self._asks[identity]
 
 
 def one_on_each(
@@ -374,12 +400,12 @@ def one_on_each(
     return tuple(sorted(points))
 
 
-def differ(before: Verdict, after: Verdict) -> bool:
-    """Whether outcome, work or number of parts of an upgrade are not the same."""
+def differ(before: Verdict, after: Verdict, asked: list[tuple[object, ...]] | None = None) -> bool:
+    """Whether outcome, work or number of parts of an upgrade are not the same; ``asked``: ``_asked`` of before, if known."""
     return (
         before.outcome != after.outcome
         or before.upgrade.part_quantity != after.upgrade.part_quantity
-        or _asked(before) != _asked(after)
+        or (_asked(before) if asked is None else asked) != _asked(after)
     )
 
 

@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from estimator.fit.candidates import offers_of, told_apart
 from estimator.fit.judge import judge
+from estimator.fit.otherwise import Otherwise
 from estimator.fit.remembered import Remembered
 from estimator.model import Budget, Job, Part, Reading, Requirement, Shop, UpgradeRow, Verdict
 
@@ -47,6 +48,26 @@ class Verdicts:
         return self._kept[-1][-1]
 
 
+class Nearby:
+    """What was judged of one job, asked of jobs that differ from it in a reading or two: what looked at none of them stands."""
+
+    def __init__(self, otherwise: Otherwise) -> None:
+        self._job = otherwise.job
+        self._bases = [otherwise]
+
+    def of(self, shop: Shop, job: Job) -> tuple[Verdict, ...]:
+        """The verdict on every upgrade that makes sense on the instrument of a job, in order of id."""
+        if job.parts != self._job.parts or job.requirements != self._job.requirements:
+            raise ValueError("another job than the one of which a reading is otherwise")
+        base = next((one for one in self._bases if one.shop is shop), None)
+        if base is None:  # the same work done other ways: a rule may read what it takes
+            base = Otherwise(shop, self._job)
+            self._bases.append(base)
+        found = base.every_verdict(job)
+        told_apart(verdict.upgrade for verdict in found)
+        return tuple(sorted(found, key=lambda verdict: verdict.upgrade.id))
+
+
 def _as_rules_see(job: Job, instrument: Mapping[str, Reading]) -> Job:
     """A job with an instrument, its parts and its wish, and nothing else."""
     return Job(
@@ -67,5 +88,4 @@ def _as_rules_see(job: Job, instrument: Mapping[str, Reading]) -> Job:
         required=(),
         refused=(),
         stock=MappingProxyType({}),
-        settings=MappingProxyType({}),
     )

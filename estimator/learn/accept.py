@@ -25,11 +25,10 @@ from estimator.ledger.store import Ledger
 from estimator.model import MEASURED, OWN_MENU, Shop
 from estimator.tables.cells import plain
 from estimator.tables.csv_rows import Key, TableRow
-from estimator.tables.folders import read_default
+from estimator.tables.folders import SHOP_FILE, read_default
 from estimator.tables.own import changed_settings, empty_table, least_table, rows_of
 from estimator.tables.schema.shop import BY_NAME, TABLES
 from estimator.tables.schema.table import TableSpec
-from estimator.tables.settings import SHOP_FILE
 
 TASKS, METHODS = BY_NAME["tasks"], BY_NAME["task_methods"]
 SPECS = {spec.file: spec for spec in TABLES}

@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey
 from estimator.batch.build import BatchStudy
+from estimator.core.amounts import Minutes
 from estimator.core.errors import InputError, Issue, Origin, note, refusal, shown, warning
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.for_choice import ledger_names
@@ -55,7 +56,7 @@ def state_by_ledger(
     calendar = calendar_of(study.shop, study.file.start, study.file.days_off)
     runs = running(ledger, now)
     done: dict[str, datetime | None] = {}
-    under_way: dict[str, int] = {}
+    under_way: dict[str, Minutes] = {}
     recorded = []
     for job, name in names.items():
         mine = _JobState(ledger, kept, calendar, (job, name), clock)
@@ -103,7 +104,7 @@ class _JobState:
         job, name = names
         self._ledger, self._job, self._name, self._now, self._kept = ledger, job, name, now, kept
         self.done: dict[str, datetime | None] = {}
-        self.running: dict[str, int] = {}
+        self.running: dict[str, Minutes] = {}
         self.issues: list[Issue] = []
         self._seconds = [0, 0]
         self._planned = planned_minutes(kept, calendar)
@@ -166,7 +167,7 @@ class _JobState:
         if finished:
             ended = times if len(finished) == len(sittings) else times[: len(finished)]
             if all(one in self._planned for one in finished):
-                self._seconds[0] += 60 * sum(self._planned[one] for one in finished)
+                self._seconds[0] += 60 * sum((self._planned[one] for one in finished), Minutes(0))
                 self._seconds[1] += sum(row["seconds"] for row in ended)
         if runs:
             self._under_way(sittings[len(finished)], times[len(finished) :], runs)
@@ -191,7 +192,7 @@ class _JobState:
                 next_step="how long it still takes nobody knows: one minute is reckoned",
                 severity="warning",
             )
-        self.running[one] = max(1, -(-left // 60))
+        self.running[one] = Minutes(max(1, -(-left // 60)))
 
     def _over(self) -> None:
         """A job that is ready has all its work done, written down or not."""

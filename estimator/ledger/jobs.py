@@ -105,7 +105,7 @@ class Offered(Struct, frozen=True):
 def booking_of(job: Job, currency: str, file: str) -> Booking:
     """What a job file says of an instrument that comes in; ``file``: where it lies."""
     labels = job.labels
-    contact = ", ".join(labels[name] for name in ("phone", "email") if labels.get(name))
+    contact = ", ".join(way for way in (labels.phone, labels.email) if way)
     return Booking(
         job.id,
         job.kind,
@@ -114,8 +114,8 @@ def booking_of(job: Job, currency: str, file: str) -> Booking:
         currency,
         job.customer,
         contact,
-        labels.get("make", ""),
-        labels.get("serial", ""),
+        labels.make,
+        labels.serial,
         file,
     )
 

@@ -10,9 +10,12 @@ from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternH
 from estimator.model.job import (
     Budget,
     Job,
+    JobTerms,
+    Labels,
     Outline,
     Reading,
     Requirement,
+    SaleTerms,
     calling,
 )
 from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTables, LastingWork
@@ -110,7 +113,7 @@ from estimator.model.upgrade import (
     UsedValue,
     Verdict,
 )
-from estimator.model.words import BASES, GRADES, JOB_KINDS, MEASURED, OWN, OWN_MENU
+from estimator.model.words import BASES, GRADES, JOB_KINDS, MEASURED, NEVER_PROMISED, OWN, OWN_MENU
 
 __all__ = [
     "AS_FOUND",
@@ -121,6 +124,7 @@ __all__ = [
     "MARKS",
     "MEASURED",
     "MONEY_FIELDS",
+    "NEVER_PROMISED",
     "OWN",
     "OWN_MENU",
     "PACES",
@@ -163,7 +167,9 @@ __all__ = [
     "Hazard",
     "IntakeField",
     "Job",
+    "JobTerms",
     "KnownJob",
+    "Labels",
     "LastingTables",
     "LastingWork",
     "MarkupBand",
@@ -195,6 +201,7 @@ __all__ = [
     "ResaleTables",
     "ResaleTier",
     "RunFactor",
+    "SaleTerms",
     "SellingWay",
     "SendOut",
     "Shop",

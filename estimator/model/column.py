@@ -14,10 +14,12 @@ from decimal import Decimal
 from functools import cache
 from typing import Any, get_type_hints
 
-from msgspec import Struct
-from msgspec.structs import replace
+from msgspec import NODEFAULT, Struct
+from msgspec.structs import fields, replace
 
 REQUIRED = object()
+OF_FIELD = object()
+"""A key that is left out has the default of its field; where that has none, it is blank."""
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
@@ -57,7 +59,7 @@ class Column(Struct, frozen=True):
 class Key(Struct, frozen=True):
     """A key of a section of a job file, declared beside the field of a record that it is read to::
 
-        minutes: Annotated[Decimal | None, key("budget", "hours", "most hands-on time", "h", "hours")]
+        minutes: Annotated[Decimal | None, key("budget", "hours", "most hands-on time", "h", name="hours")]
 
     Its name is that of the field unless it has one of its own.
     """
@@ -66,10 +68,17 @@ class Key(Struct, frozen=True):
     column: Column
 
 
-def key(section: str, kind: str, meaning: str, unit: str = "", name: str = "", **more: Any) -> Key:
+def key(
+    section: str,
+    kind: str,
+    meaning: str,
+    unit: str = "",
+    default: object = OF_FIELD,
+    name: str = "",
+    **more: Any,
+) -> Key:
     """A key of a section of a job file, of any kind (see ``Column``); it may be left out unless it says so."""
-    blank = () if kind == "list" else "" if kind in ("id", "text", "date", "choice") else None
-    return Key(section, Column(name, kind, meaning, unit, **{"default": blank} | more))
+    return Key(section, Column(name, kind, meaning, unit, default, **more))
 
 
 def columns_of(record: type) -> dict[str, tuple[Column, ...]]:
@@ -82,19 +91,35 @@ def keys_of(record: type) -> tuple[Column, ...]:
     return tuple(column for columns in columns_of(record).values() for column in columns)
 
 
-def section_of(record: type, section: str) -> dict[str, Column]:
-    """The key of a section of a job file that each field of a record is read from, in its order."""
+@cache
+def section_of(record: type[Struct], section: str) -> tuple[tuple[str, Column], ...]:
+    """The keys of a section of a job file that the fields of a record are read from, in their order, each with its field."""
     keys = ((name, hint) for name, hint in _hints(record) if isinstance(hint, Key))
-    return {
-        name: replace(it.column, name=it.column.name or name) for name, it in keys if it.section == section
-    }
+    usual = {field.name: field.default for field in fields(record)}
+    return tuple(
+        (name, _left_out(replace(it.column, name=it.column.name or name), usual[name]))
+        for name, it in keys
+        if it.section == section
+    )
 
 
-def said_in(record: type, section: str, values: Mapping[str, Any]) -> dict[str, Any]:
+def _left_out(column: Column, usual: object) -> Column:
+    """The key with the default of its field in the place of ``OF_FIELD``."""
+    if column.default is not OF_FIELD:
+        return column
+    if usual is NODEFAULT:
+        usual = (
+            () if column.kind == "list" else "" if column.kind in ("id", "text", "date", "choice") else None
+        )
+    return replace(column, default=usual)
+
+
+def said_in(record: type[Struct], section: str, values: Mapping[str, Any]) -> dict[str, Any]:
     """The fields of a record that are read from a section; of what could not be read, what holds without it."""
-    found = section_of(record, section)
-    blank = {name: "" if column.required else column.default for name, column in found.items()}
-    return {name: values.get(column.name, blank[name]) for name, column in found.items()}
+    return {
+        name: values.get(column.name, "" if column.required else column.default)
+        for name, column in section_of(record, section)
+    }
 
 
 @cache

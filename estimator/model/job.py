@@ -10,8 +10,9 @@ from typing import Annotated
 from msgspec import Struct, field
 
 from estimator.core.errors import Issue, Origin
-from estimator.model.column import REQUIRED, ZERO, key
+from estimator.model.column import ONE, REQUIRED, ZERO, key
 from estimator.model.shop import Part
+from estimator.model.terms import Terms
 from estimator.model.words import JOB_KINDS
 
 Ids = tuple[str, ...]
@@ -73,6 +74,7 @@ class Budget(Struct, frozen=True):
             "choice",
             "what the money is held against: cash paid out, cost to the shop, price to the customer, tax included (left out: price for a commission, else cash)",
             choices=("cash", "cost", "price"),
+            default="",
         ),
     ] = "price"
     worth: Annotated[
@@ -92,7 +94,7 @@ class Budget(Struct, frozen=True):
             "hours",
             'most hands-on time: hours, or a text such as "6 h 30 min" (left out: no limit)',
             "h",
-            "hours",
+            name="hours",
             low=ZERO,
             above=True,
         ),
@@ -109,6 +111,145 @@ class Budget(Struct, frozen=True):
         ),
     ] = None
     origin: Origin = Origin()
+
+
+class JobTerms(Struct, frozen=True):
+    """What differs from ``shop.toml`` on this job; None: as the shop has it."""
+
+    skill: Annotated[
+        int | None, key("terms", "whole", "skill of the hand at the bench, 1 to 5", low=ONE, high=Decimal(5))
+    ] = None
+    charge_per_hour: Annotated[
+        Decimal | None, key("terms", "money", "what the customer is charged for an hour", "money", low=ZERO)
+    ] = None
+    rush: Annotated[bool, key("terms", "yes-no", "whether the job jumps the queue")] = False
+    batch: Annotated[
+        int,
+        key(
+            "terms",
+            "whole",
+            "how many such instruments the customer brings in one run: part of the set-ups saved comes off the price",
+            low=ONE,
+            high=Decimal(1000),
+        ),
+    ] = 1
+    bench_fee_paid: Annotated[
+        bool,
+        key(
+            "terms",
+            "yes-no",
+            "whether the fee for a look at the bench was paid: it is taken off what is to pay",
+        ),
+    ] = False
+    stored_days: Annotated[
+        int,
+        key(
+            "terms",
+            "whole",
+            "days since the customer was told that it is ready: storage after the free days is added",
+            "days",
+            low=ZERO,
+            high=Decimal(3660),
+        ),
+    ] = 0
+
+    def charge(self, terms: Terms) -> Decimal:
+        """What an hour is charged at: as the job says, else as the shop does."""
+        return terms.charge_per_hour if self.charge_per_hour is None else self.charge_per_hour
+
+    def rush_factor(self, terms: Terms) -> Decimal:
+        """The multiple of the price for jumping the queue; 1 without."""
+        return terms.rush if self.rush else ONE
+
+
+class SaleTerms(Struct, frozen=True):
+    """How an instrument was bought and is to be sold (kind resale); minutes, money."""
+
+    condition: Annotated[
+        str,
+        key(
+            "resale",
+            "text",
+            "condition as found, of condition_ladder.csv; what nobody measured is assumed from it"
+            " (left out: from what was measured)",
+        ),
+    ] = ""
+    seen: Annotated[
+        str, key("resale", "text", "how the donor was seen, of donor_odds.csv (left out: held)")
+    ] = ""
+    way: Annotated[str, key("resale", "text", "way to sell, of selling_ways.csv (left out: the first)")] = ""
+    box: Annotated[
+        str,
+        key("resale", "text", "box to ship in, of box_classes.csv (left out: the first that takes it)"),
+    ] = ""
+    travel_min: Annotated[
+        Decimal, key("resale", "number", "minutes of travel to fetch it", "min", low=ZERO)
+    ] = ZERO
+    inbound_cost: Annotated[
+        Decimal, key("resale", "money", "freight or fuel to get it here", "money", low=ZERO)
+    ] = ZERO
+    sourced: Annotated[
+        bool, key("resale", "yes-no", "whether finding and fetching it took time (no: it came by itself)")
+    ] = True
+    sales_known: Annotated[
+        bool | None, key("resale", "yes-no", "whether three good local sales are known")
+    ] = None
+    salvage: Annotated[
+        Decimal | None,
+        key(
+            "resale",
+            "money",
+            "what it still brings if it proves bad, or taken apart, in the hand, fees off"
+            " (left out: by condition_ladder.csv, and the usual shares for its parts)",
+            "money",
+            low=ZERO,
+        ),
+    ] = None
+    own_pay_per_hour: Annotated[
+        Decimal | None, key("resale", "money", "pay wanted for an hour on it", "money", low=ZERO)
+    ] = None
+
+    def pay(self, terms: Terms) -> Decimal:
+        """The pay wanted for an hour on it: as the job says, else as the shop does."""
+        return terms.own_pay_per_hour if self.own_pay_per_hour is None else self.own_pay_per_hour
+
+
+class Labels(Struct, frozen=True):
+    """Words about a job that are shown on its papers and decide nothing; blank where nobody said any.
+
+    ``promised`` and ``promised_by``: the day on which it is ready and who tells it (plan, ledger), where a quote
+    was given for a day.
+    """
+
+    number: Annotated[str, key("job", "text", "number of the quote, such as 2026-014 (left out: the id)")] = (
+        ""
+    )
+    make: Annotated[
+        str, key("job", "text", "make and model as they stand on the instrument, in your words")
+    ] = ""
+    serial: Annotated[str, key("job", "text", "serial number")] = ""
+    colour: Annotated[str, key("job", "text", "colour")] = ""
+    phone: Annotated[str, key("job", "text", "telephone of the customer")] = ""
+    email: Annotated[str, key("job", "text", "e-mail of the customer")] = ""
+    photo: Annotated[
+        str,
+        key(
+            "job",
+            "text",
+            "photo of the instrument (a JPEG or PNG file, beside the job file) that stands on the customer's page; "
+            "alone it stands in place of the outline, without marks: its numbers are those in the list of works",
+        ),
+    ] = ""
+    photo_2: Annotated[str, key("job", "text", "another photo, side by side with the first")] = ""
+    photo_3: Annotated[str, key("job", "text", "a third one")] = ""
+    promised: str = ""
+    promised_by: str = ""
+
+    @property
+    def photos(self) -> Mapping[str, str]:
+        """The photos that are named, by key."""
+        each = {"photo": self.photo, "photo_2": self.photo_2, "photo_3": self.photo_3}
+        return {name: file for name, file in each.items() if file}
 
 
 class Outline(Struct, frozen=True):
@@ -148,22 +289,52 @@ class Job(Struct, frozen=True):
     received: Annotated[str, key("job", "date", "day the instrument came in")]
     wanted_by: Annotated[str, key("job", "date", "day it is wanted back")]
     instrument: Mapping[str, Reading]
-    found_levels: Mapping[str, Reading]
-    requirements: tuple[Requirement, ...]
+    found_levels: Annotated[
+        Mapping[str, Reading],
+        key(
+            "instrument",
+            "group",
+            "attribute = level 0 to 4 as found, where it was judged at the bench",
+            name="levels",
+        ),
+    ]
     profile: Annotated[
         str, key("wish", "text", "target profile; all its least levels are required unless dropped")
     ]
-    weights: Mapping[str, Decimal]
+    requirements: Annotated[
+        tuple[Requirement, ...],
+        key(
+            "wish",
+            "group",
+            'attribute = level 0 to 4 at least; "any" drops what the profile wants',
+            name="require",
+        ),
+        key(
+            "wish",
+            "group",
+            'attribute = { least = ..., most = ... } for amounts, with units: { most = "3.6 kg" }',
+            name="limits",
+        ),
+    ]
+    weights: Annotated[
+        Mapping[str, Decimal],
+        key("wish", "group", "attribute = weight in the score, over those of the profile"),
+    ]
     budget: Budget
     parts: Mapping[str, Part]
     open: Annotated[Ids, key("upgrades", "list", "those that may be chosen (left out: all)")]
     required: Annotated[Ids, key("upgrades", "list", "those that must be chosen")]
     refused: Annotated[Ids, key("upgrades", "list", "those that must not be chosen")]
     stock: Mapping[str, Decimal]
-    settings: Mapping[str, Decimal | str]
+    terms: JobTerms = JobTerms()
+    sale: SaleTerms = SaleTerms()
     file: str = ""
     issues: tuple[Issue, ...] = ()
-    labels: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    said_wrong: Annotated[
+        Ids,
+        key("job", "list", "faults of faults.csv that somebody told of; warned of until they are measured"),
+    ] = ()
+    labels: Labels = Labels()
     may_change: Annotated[
         Ids,
         key(
@@ -197,7 +368,7 @@ class Job(Struct, frozen=True):
     @property
     def quote_number(self) -> str:
         """The number that stands on a quote: the one written down, else the id."""
-        return self.labels.get("number", self.id)
+        return self.labels.number or self.id
 
     @property
     def for_customer(self) -> bool:

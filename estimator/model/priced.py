@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents, Hundredths, TenthGrams
 
 
 class Use(Struct, frozen=True):
@@ -194,7 +194,7 @@ class Atom(Struct, frozen=True):
     desk: Hundredths = Hundredths(0)
     sd: float = 0.0
     line: str = ""
-    mass: int = 0
+    mass: TenthGrams = TenthGrams(0)
     rework_sd: float = 0.0
     faults: Hundredths = Hundredths(0)
     task: str = ""

@@ -6,12 +6,12 @@ Every engine, the brute force of the tests and ``recheck`` read this one record.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Generic, Literal, TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from estimator.core.amounts import Cents, Hundredths, Tenths
+from estimator.core.amounts import Cents, Hundredths, TenthGrams, Tenths, Thousandths
 from estimator.core.text import money, time_text
 from estimator.model import Baskets, Packs
 from estimator.model.sale_problem import Sale
@@ -37,7 +37,7 @@ class CostPiece(Struct, frozen=True):
     minutes: Hundredths
     sd: float
     line: str
-    mass: int
+    mass: TenthGrams
     price_work: Cents = Cents(0)
     line_tax: Cents = Cents(0)
     rework_sd: float = 0.0
@@ -59,13 +59,16 @@ Summed = Literal[
 """The figures of a piece that are added up over a set, by their names."""
 
 
-class Giver(Struct, frozen=True):
+Amounts = TypeVar("Amounts", Tenths, Thousandths)
+
+
+class Giver(Struct, Generic[Amounts], frozen=True):
     """An effect on an attribute: active when any of ``given_by`` and any of ``together_with`` is chosen.
 
     ``source`` and ``task`` as those of ``model.Effect``.
     """
 
-    value: int
+    value: Amounts
     given_by: tuple[str, ...]
     together_with: tuple[str, ...] = ()
     source: str = ""
@@ -89,9 +92,9 @@ class Scale(Struct, frozen=True):
 
     attribute: str
     base: Tenths
-    tos: tuple[Giver, ...]
-    adds: tuple[Giver, ...]
-    caps: tuple[Giver, ...]
+    tos: tuple[Giver[Tenths], ...]
+    adds: tuple[Giver[Tenths], ...]
+    caps: tuple[Giver[Tenths], ...]
     limits: tuple[tuple[str, Tenths], ...] = ()
     needs: tuple[tuple[str, Tenths], ...] = ()
     holds: tuple[Hold, ...] = ()
@@ -101,8 +104,8 @@ class Amount(Struct, frozen=True):
     """How a number comes about: base + active changes (+ the mass of active pieces), in thousandths."""
 
     attribute: str
-    base: int
-    changes: tuple[Giver, ...]
+    base: Thousandths
+    changes: tuple[Giver[Thousandths], ...]
     with_mass: bool
 
 
@@ -183,7 +186,7 @@ class Weight(Struct, frozen=True):
     attribute: str
     weight: int
     wanted: Tenths
-    limits: tuple[int, ...] = ()
+    limits: tuple[Thousandths, ...] = ()
     better: str = "more"
 
 
@@ -221,8 +224,7 @@ class Problem(Struct, frozen=True):
     ``least_score``: thousandths of a point that the set must reach, by the ``weights``; ``choose`` holds it.
     ``large_from``: hundredths of a minute on average from which a quote goes up to its surety; a smaller one
     is quoted at the mean. ``faults_priced``: whether a quote holds what is held for hidden faults.
-    ``ways``: tasks that can be done in more than one way. ``limit_packs``: packs that are bought elsewhere (for
-    several jobs together) and that a limit on this job's own cash counts all the same.
+    ``ways``: tasks that can be done in more than one way.
     """
 
     options: tuple[str, ...]
@@ -248,7 +250,6 @@ class Problem(Struct, frozen=True):
     large_from: Hundredths = Hundredths(0)
     faults_priced: bool = True
     ways: tuple[WayChoice, ...] = ()
-    limit_packs: tuple[Packs, ...] = ()
 
     @property
     def ways_open(self) -> tuple[str, ...]:

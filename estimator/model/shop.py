@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from estimator.core.errors import Issue, Origin
 from estimator.model import column as col
-from estimator.model.column import HUNDRED, ONE, REQUIRED, ZERO
+from estimator.model.column import HUNDRED, ONE, REQUIRED, ZERO, key
 from estimator.model.drawn import DrawnTables
 from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
@@ -227,7 +227,11 @@ class Factor(Struct, frozen=True):
 
 
 class IntakeField(Struct, frozen=True):
-    """A measurement or observation that can be taken of an instrument (a row of ``intake.csv``)."""
+    """A measurement or observation that can be taken of an instrument (a row of ``intake.csv``).
+
+    ``by_template``: the usual value of kinds of instrument; ``in_words``: of the field that names such a kind, what
+    each is.
+    """
 
     id: Annotated[str, col.name_of_field("name of the field (underscores are accepted)")]
     section: Annotated[str, col.text("part of the instrument")]
@@ -270,6 +274,7 @@ class IntakeField(Struct, frozen=True):
     changes: Annotated[str, col.text("what it decides", "")]
     origin: Origin = Origin()
     by_template: tuple[tuple[str, str], ...] = ()
+    in_words: tuple[tuple[str, str], ...] = ()
 
 
 class Attribute(Struct, frozen=True):
@@ -517,11 +522,37 @@ class Part(Struct, frozen=True):
     typical on a bass instead, of the dimensions that nobody stated for this part.
     """
 
-    id: Annotated[str, col.ident("name of the part")]
-    part_class: Annotated[str, col.ref("part_classes", "its class")]
-    variant: Annotated[str, col.of("id", "what tells it from others of its class")]
-    grade: Annotated[str, col.choice("grade", *GRADES)]
-    what: Annotated[str, col.text("what it is")]
+    id: Annotated[
+        str,
+        col.ident("name of the part"),
+        key(
+            "part",
+            "id",
+            "name of the part in this job; an id of parts.csv: in the place of that row",
+            default=REQUIRED,
+        ),
+    ]
+    part_class: Annotated[
+        str,
+        col.ref("part_classes", "its class"),
+        key("part", "id", "class of part_classes.csv", name="class", default=REQUIRED),
+    ]
+    variant: Annotated[
+        str,
+        col.of("id", "what tells it from others of its class"),
+        key(
+            "part",
+            "id",
+            "what tells it from others of its class"
+            " (left out: as in parts.csv if that is more than a grade, else its id)",
+        ),
+    ]
+    grade: Annotated[
+        str,
+        col.choice("grade", *GRADES),
+        key("part", "choice", "grade (left out: that of the variant, else standard)", choices=GRADES),
+    ]
+    what: Annotated[str, col.text("what it is"), key("part", "text", "what it is")]
     price: Annotated[
         Decimal,
         col.several(
@@ -529,21 +560,40 @@ class Part(Struct, frozen=True):
             price=col.money("price used"),
             price_high=col.money("high price"),
         ),
+        key(
+            "part",
+            "money",
+            "price of one, or of the set where the class is priced so (left out: that of parts.csv; 0 if the customer brings it)",
+            "money",
+            low=ZERO,
+        ),
     ]
     weight_g: Annotated[
         Decimal | None, col.number("weight of one as fitted", "g", None, ZERO, Decimal(20_000))
     ]
-    levels: Annotated[Mapping[str, str], col.levels("factor levels it brings (FW=stainless, NM=bone)")] = (
-        field(default_factory=lambda: EMPTY)
-    )
+    levels: Annotated[
+        Mapping[str, str],
+        col.levels("factor levels it brings (FW=stainless, NM=bone)"),
+        key("part", "group", 'factor levels it brings: { NM = "bone" }'),
+    ] = field(default_factory=lambda: EMPTY)
     dims: Annotated[
         Mapping[str, Decimal | str],
         col.text("dimensions that differ from the typical ones of its class, as name=value", ""),
     ] = field(default_factory=lambda: EMPTY)
     typical: frozenset[str] = frozenset()
-    owner: str = "shop"
+    owner: Annotated[
+        str, key("part", "choice", "who pays for it and brings it", choices=("shop", "customer"))
+    ] = "shop"
     origin: Origin = Origin()
-    only: bool = False
+    only: Annotated[
+        bool,
+        key(
+            "part",
+            "yes-no",
+            "only parts of this job are considered in its class"
+            " (left out: it stands beside the shop's own parts of its class, and the best of them all is found)",
+        ),
+    ] = False
     bass_dims: Mapping[str, Decimal | str] = field(default_factory=lambda: EMPTY)
 
     def made_for(self, bass: bool) -> "Part":

@@ -5,3 +5,5 @@ OWN, OWN_MENU, MEASURED = "own", "own menu", "measured"
 BASES = ("published", "common-practice", "memory", "demo", OWN, OWN_MENU, MEASURED)
 GRADES = ("economy", "standard", "premium")
 JOB_KINDS = ("commission", "resale", "own")
+NEVER_PROMISED = "resonance"
+"""An attribute that is a matter of the player's words: never scored, priced or promised."""

@@ -9,19 +9,20 @@ from functools import partial
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from estimator.batch.arrivals import BoughtKey, arrivals_of
+from estimator.batch.arrivals import BoughtKey, arrivals_of, minute_of
 from estimator.batch.build import BatchStudy, narrowed, with_named_sets
 from estimator.batch.buy_spares import with_spares
-from estimator.batch.choose import choose_batch, only
+from estimator.batch.choose import choose_batch
 from estimator.batch.kept import opened
 from estimator.batch.orders import Orders, make_orders, need_by_of
+from estimator.batch.own_cash import only
 from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies_of
 from estimator.batch.transfers import with_moves
 from estimator.batch.ways import ways_taken, with_shared_set_ups
 from estimator.choose.solvers.backends import INFEASIBLE
-from estimator.core.amounts import Cents, Minutes
+from estimator.core.amounts import Cents, Elapsed, Minutes
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, left_together, operations_of, stretch_of
@@ -67,7 +68,7 @@ class Plan(Struct, frozen=True):
     schedule: Schedule
     safe: tuple[Assignment, ...]
     orders: Orders
-    late: Mapping[BoughtKey, int] = field(default_factory=dict)
+    late: Mapping[BoughtKey, Elapsed] = field(default_factory=dict)
     now: datetime | None = None
     done: tuple[Operation, ...] = ()
     already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)
@@ -75,8 +76,8 @@ class Plan(Struct, frozen=True):
     held: Mapping[str, str] = field(default_factory=dict)
     changed: Mapping[str, DayChange] = field(default_factory=dict)
     done_by: Mapping[str, str] = field(default_factory=dict)
-    running: Mapping[str, int] = field(default_factory=dict)
-    planned: Mapping[str, int] = field(default_factory=dict)
+    running: Mapping[str, Minutes] = field(default_factory=dict)
+    planned: Mapping[str, Minutes] = field(default_factory=dict)
 
     @property
     def shop(self) -> Shop:
@@ -208,7 +209,7 @@ def work_of(
             parts_there,
             stretch,
             tools,
-            donors.get(entry.id, 0),
+            donors.get(entry.id, Elapsed(0)),
             {v.upgrade.id: v.upgrade.part.part_class for v in one.verdicts if v.upgrade.part},
             study.hands_of(entry.id, answer.chosen[entry.id], hands),
         )
@@ -217,7 +218,7 @@ def work_of(
         resources.update(parts)
         at = None
         if entry.due is not None:
-            at = max(0, calendar.elapsed_of(datetime.combine(entry.due, time(23, 59))))
+            at = minute_of(calendar, datetime.combine(entry.due, time(23, 59)))
         dues.append(Due(entry.id, at, entry.weight))
     places = resources.pop(RACK, 0)
     linked = with_moves(study, answer, operations)
@@ -314,5 +315,5 @@ def _taken(batch: Batch, answer: JointAnswer, shelf: str) -> int:
     return sum(answer.from_stock(part) for part in batch.parts if part.shelf == shelf)
 
 
-def _days(calendar: Calendar, minute: int) -> float:
+def _days(calendar: Calendar, minute: Minutes) -> float:
     return (calendar.elapsed_at_end(minute) - calendar.opens[0]) / 1440

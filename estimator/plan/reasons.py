@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
+from estimator.core.amounts import Minutes
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, Link, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import ResourceProfile, minutes_after
@@ -60,7 +61,7 @@ def hindrance_of(
     calendar: Calendar,
     assignments: Mapping[str, Assignment],
     assignment: Assignment,
-    now: int,
+    now: Minutes,
 ) -> Reason:
     """What keeps an operation from starting at working minute ``now``: of what ends after it, what ends last.
 
@@ -82,8 +83,8 @@ def could_be_begun(
     calendar: Calendar,
     assignments: Mapping[str, Assignment],
     who: str,
-    now: int,
-    until: int,
+    now: Minutes,
+    until: Minutes,
 ) -> str:
     """Later work that a person could begin at working minute ``now`` and end by ``until``; blank if there is none."""
     known = work.by_id()
@@ -103,7 +104,7 @@ def could_be_begun(
 
 def _ready(
     known: Mapping[str, Operation], calendar: Calendar, assignments: Mapping[str, Assignment], link: Link
-) -> int:
+) -> Minutes:
     lag = known[link.before].cure if link.lag is None else link.lag
     return calendar.after_wait(assignments[link.before].end, lag)
 

@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from msgspec import Struct
 
-from estimator.batch.arrivals import is_sent, parcels_of
+from estimator.batch.arrivals import is_sent, minute_of, parcels_of
 from estimator.batch.records import Purchase
 from estimator.core.amounts import Minutes
 from estimator.model.operation import operation_name
@@ -141,7 +141,7 @@ def _why(plan: Plan, line: DayLine, since: datetime) -> str:
     """Why the first operation of an entry does not begin at an earlier moment, in words."""
     assignments = {b.operation: b for b in plan.schedule.assignments}
     first = line.operations[0]
-    now = plan.calendar.working_at(max(0, plan.calendar.elapsed_of(since)))
+    now = plan.calendar.working_at(minute_of(plan.calendar, since))
     put_off = could_be_begun(plan.work, plan.calendar, assignments, line.who, now, assignments[first].start)
     if put_off:
         begins = plan.calendar.moment(plan.calendar.elapsed_at_start(assignments[put_off].start))

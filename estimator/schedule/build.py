@@ -10,7 +10,7 @@ from itertools import pairwise
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from estimator.core.amounts import Hundredths
+from estimator.core.amounts import Elapsed, Hundredths, Minutes
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.ways import JOINED
 from estimator.model import Estimate, Shop, Task, WorkLine
@@ -43,10 +43,10 @@ class PlannedJob(Struct, frozen=True):
     id: str
     costing: Costing
     estimate: Estimate
-    arrives: Mapping[str, int]
+    arrives: Mapping[str, Elapsed]
     stretch: float = 1.0
-    tools: Mapping[str, int] = field(default_factory=dict)
-    there: int = 0
+    tools: Mapping[str, Elapsed] = field(default_factory=dict)
+    there: Elapsed = Elapsed(0)
     classes: Mapping[str, str] = field(default_factory=dict)
     hands: Mapping[str, Estimate] = field(default_factory=dict)
 
@@ -175,8 +175,10 @@ def operations_of(
             for who in one_of
         }
         quickest = min(exact.values())
-        minutes = max(1, math.floor(quickest + carried + 0.5))
-        slower = {who: max(1, math.floor(own + carried + 0.5)) - minutes for who, own in exact.items()}
+        minutes = Minutes(max(1, math.floor(quickest + carried + 0.5)))
+        slower = {
+            who: Minutes(max(1, math.floor(own + carried + 0.5))) - minutes for who, own in exact.items()
+        }
         carried = quickest + carried - minutes
         operation = _operation(shop, job, sitting, minutes, pace)
         operations.append(
@@ -190,8 +192,8 @@ def operations_of(
                 slower=tuple((who, more) for who, more in slower.items() if more),
                 earliest=max(
                     job.there,
-                    needs_part.get(task.id, 0),
-                    *(job.tools.get(tool, 0) for tool, _ in shop.task_tools.get(task.id, ())),
+                    needs_part.get(task.id, Elapsed(0)),
+                    *(job.tools.get(tool, Elapsed(0)) for tool, _ in shop.task_tools.get(task.id, ())),
                 ),
             )
         )
@@ -246,7 +248,7 @@ def _all_before(before: Mapping[str, Sequence[str]], name: str) -> set[str]:
     return seen
 
 
-def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace: str) -> Operation:
+def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: Minutes, pace: str) -> Operation:
     """A sitting by itself: where it is done, what it takes and leaves behind; its hands and its order come after."""
     task, back = shop.tasks[sitting.name.task], puts_back(shop, sitting.name)
     setup = max((line.setup for line in sitting.lines), default=0) / 100 * job.stretch
@@ -254,7 +256,7 @@ def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace
         setup = 0.0
     plan = shop.planning.tasks.get(back.like[0] if back else task.id)
     kind = shop.planning.kinds.get(plan.kind) if plan else None
-    cure = 0 if sitting.bored else whole(getattr(task, f"wait_{pace}_min"))
+    cure = Elapsed(0 if sitting.bored else whole(getattr(task, f"wait_{pace}_min")))
     meanwhile = "M0" if sitting.bored else task.meanwhile
     part = _part(plan.part if plan else "instrument", sitting.lines)
     needs, holds = _takes(shop, job.id, task.station, part, meanwhile)
@@ -266,8 +268,8 @@ def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace
         holds=holds,
         cure=cure,
         splittable=minutes + setup >= SHORT and not (plan.in_one_go if plan else cure > 0),
-        setup=math.floor(setup + 0.5),
-        again=math.floor(setup * float(task.repeat_share) + 0.5),
+        setup=Minutes(math.floor(setup + 0.5)),
+        again=Minutes(math.floor(setup * float(task.repeat_share) + 0.5)),
         # done another way it is set up otherwise, so that nothing of that is saved by the same task before it
         family=str(turn_of(shop, sitting.name)) + (f"{JOINED}{task.method}" if task.usual else ""),
         kind=kind.id if kind else "",
@@ -324,8 +326,10 @@ def _hands(people: Sequence[Person], level: int) -> tuple[str, ...]:
 
 
 def _links(
-    shop: Shop, by_task: Mapping[SittingName, list[SittingName]], rows: Mapping[Pair, list[tuple[int, int]]]
-) -> dict[SittingName, dict[SittingName, int | None]]:
+    shop: Shop,
+    by_task: Mapping[SittingName, list[SittingName]],
+    rows: Mapping[Pair, list[tuple[int, Elapsed]]],
+) -> dict[SittingName, dict[SittingName, Elapsed | None]]:
     """For each operation, those before it and the minutes between (None: the first one's own wait)."""
     bound = [pair for pair, unless in shop.order_unless if unless.isdisjoint(map(str, by_task))]
     ordered = [*order_of(shop, [*shop.task_order, *bound], by_task), *own_order(shop, by_task)]
@@ -344,7 +348,7 @@ def _links(
     own_rows = [pair for pair in waits if pair[0] != pair[1]]
     direct = {pair for _, pair in order_of(shop, [*shop.direct_order, *bound], by_task)}
     pairs = closure([*(pair for _, pair in ordered), *own_rows], by_task, direct)
-    links: dict[SittingName, dict[SittingName, int | None]] = {}
+    links: dict[SittingName, dict[SittingName, Elapsed | None]] = {}
     known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]
     runs = {task: _runs(names) for task, names in by_task.items()}
     for before, after in dict.fromkeys([*pairs, *known]):
@@ -369,10 +373,10 @@ def _runs(names: Sequence[SittingName]) -> list[list[SittingName]]:
     return list(runs.values())
 
 
-def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
+def _waiting_for_parts(job: PlannedJob) -> dict[str, Elapsed]:
     """By task: the minute at which every part it fits or works on is in the shop."""
     wanted = parts_of_tasks(job.costing, job.estimate.chosen, job.classes)
-    return {task: max(job.arrives.get(who, 0) for who in parts) for task, parts in wanted.items()}
+    return {task: max(job.arrives.get(who, Elapsed(0)) for who in parts) for task, parts in wanted.items()}
 
 
 def parts_of_tasks(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import itertools
 from bisect import bisect_left, bisect_right
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 
 from msgspec import Struct
 
+from estimator.core.amounts import Elapsed, Minutes
 from estimator.core.errors import refusal
 
 FOREVER = 1 << 40
@@ -36,7 +37,7 @@ class Calendar:
     the next window when work starts, to the one before when work ends.
     """
 
-    def __init__(self, windows: list[tuple[int, int]], start: datetime | None = None) -> None:
+    def __init__(self, windows: list[tuple[Elapsed, Elapsed]], start: datetime | None = None) -> None:
         self.start = start
         self.opens = [a for a, _ in windows]
         self.closes = [b for _, b in windows]
@@ -44,9 +45,9 @@ class Calendar:
             raise ValueError("a calendar needs windows that open before they close")
         if any(b > a for b, a in zip(self.closes, self.opens[1:], strict=False)):
             raise ValueError("windows of a calendar must follow each other")
-        self.passed = [0]
+        self.passed = [Minutes(0)]
         for opens, closes in windows:
-            self.passed.append(self.passed[-1] + closes - opens)
+            self.passed.append(self.passed[-1] + Minutes(closes - opens))
         self.pieces = lru_cache(maxsize=None)(self._pieces)
 
     @property
@@ -55,18 +56,18 @@ class Calendar:
         return len(self.opens) == 1 and self.opens[0] == 0
 
     @property
-    def day_length(self) -> int:
+    def day_length(self) -> Minutes:
         """Working minutes of an open day, the mean of the first seven; of a calendar without nights, 1440."""
         if self.always_open:
-            return 1440
+            return Minutes(1440)
         days: dict[int, int] = {}
         for opens, closes in zip(self.opens, self.closes, strict=True):
             if opens // 1440 not in days and len(days) == 7:
                 break
             days[opens // 1440] = days.get(opens // 1440, 0) + closes - opens
-        return max(1, sum(days.values()) // len(days))
+        return Minutes(max(1, sum(days.values()) // len(days)))
 
-    def _check(self, minute: int) -> None:
+    def _check(self, minute: Minutes) -> None:
         if minute > self.passed[-1]:
             raise refusal(
                 "calendar",
@@ -76,45 +77,45 @@ class Calendar:
                 "open more hours, leave days off out, or plan fewer jobs at once",
             )
 
-    def elapsed_at_start(self, minute: int) -> int:
+    def elapsed_at_start(self, minute: Minutes) -> Elapsed:
         """Elapsed time at which working minute ``minute`` begins."""
-        self._check(minute + 1)
+        self._check(minute + Minutes(1))
         window = bisect_right(self.passed, minute) - 1
-        return self.opens[window] + minute - self.passed[window]
+        return self.opens[window] + Elapsed(minute - self.passed[window])
 
-    def elapsed_at_end(self, minute: int) -> int:
+    def elapsed_at_end(self, minute: Minutes) -> Elapsed:
         """Elapsed time at which ``minute`` working minutes have passed."""
         self._check(minute)
         if minute == 0:
             return self.opens[0]
         window = bisect_left(self.passed, minute) - 1
-        return self.opens[window] + minute - self.passed[window]
+        return self.opens[window] + Elapsed(minute - self.passed[window])
 
-    def working_at(self, elapsed: int) -> int:
+    def working_at(self, elapsed: Elapsed) -> Minutes:
         """The first working minute that begins at or after an elapsed minute."""
         window = bisect_right(self.opens, elapsed) - 1
         if window < 0:
-            return 0
+            return Minutes(0)
         if elapsed >= self.closes[window]:
             return self.passed[window + 1]
-        return self.passed[window] + elapsed - self.opens[window]
+        return self.passed[window] + Minutes(elapsed - self.opens[window])
 
-    def after_wait(self, end: int, lag: int) -> int:
+    def after_wait(self, end: Minutes, lag: Elapsed) -> Minutes:
         """The first working minute at which ``lag`` elapsed minutes have passed since working minute ``end``."""
         return end if lag <= 0 else self.working_at(self.elapsed_at_end(end) + lag)
 
-    def spans(self, start: int, end: int) -> list[tuple[int, int]]:
+    def spans(self, start: Minutes, end: Minutes) -> list[tuple[Elapsed, Elapsed]]:
         """The elapsed stretches in which the working minutes from ``start`` to ``end`` lie."""
         found = []
         window = bisect_right(self.passed, start) - 1
         while start < end:
             until = min(end, self.passed[window + 1])
-            shift = self.opens[window] - self.passed[window]
-            found.append((start + shift, until + shift))
+            shift = int(self.opens[window]) - int(self.passed[window])
+            found.append((Elapsed(int(start) + shift), Elapsed(int(until) + shift)))
             start, window = until, window + 1
         return found
 
-    def fits(self, start: int, minutes: int) -> int:
+    def fits(self, start: Minutes, minutes: Minutes) -> Minutes:
         """The first working minute from ``start`` on at which ``minutes`` fit into one window."""
         window = bisect_right(self.passed, start) - 1
         while window < len(self.opens):
@@ -122,13 +123,13 @@ class Calendar:
             if begin + minutes <= self.passed[window + 1]:
                 return begin
             window += 1
-        longest = max(b - a for a, b in zip(self.opens, self.closes, strict=True))
+        longest = max(Minutes(b - a) for a, b in zip(self.opens, self.closes, strict=True))
         if minutes > longest:
             return start  # longer than any window: it has to be split
-        self._check(self.passed[-1] + 1)
+        self._check(self.passed[-1] + Minutes(1))
         return start
 
-    def starts_for(self, minutes: int, horizon: int) -> list[tuple[int, int]]:
+    def starts_for(self, minutes: Minutes, horizon: Minutes) -> list[tuple[Minutes, Minutes]]:
         """Spans of working minutes at which ``minutes`` fit into one window, up to ``horizon``."""
         spans = []
         for window in range(len(self.opens)):
@@ -137,9 +138,9 @@ class Calendar:
                 break
             if low <= high:
                 spans.append((low, high))
-        return spans or [(0, horizon)]
+        return spans or [(Minutes(0), horizon)]
 
-    def _pieces(self, lag: int, horizon: int) -> tuple[Stretch, ...]:
+    def _pieces(self, lag: Elapsed, horizon: Minutes) -> tuple[Stretch, ...]:
         """``after_wait`` as stretches that together cover 0 to ``horizon``."""
         if lag <= 0 or self.always_open:
             return (Stretch(0, horizon, 1, max(0, lag)),)
@@ -148,17 +149,17 @@ class Calendar:
             low, high = self.passed[window], self.passed[window + 1]
             if low > horizon:
                 break
-            shift = self.opens[window] - low
+            shift = int(self.opens[window]) - int(low)
             cuts.add(low + 1)
             for edge in (
-                *self._between(self.opens, low + shift + lag, high + shift + lag),
-                *self._between(self.closes, low + shift + lag, high + shift + lag),
+                *self._between(self.opens, int(low) + shift + lag, int(high) + shift + lag),
+                *self._between(self.closes, int(low) + shift + lag, int(high) + shift + lag),
             ):
                 cuts.update((edge - shift - lag, edge - shift - lag + 1))
         ordered = sorted(cut for cut in cuts if 0 <= cut <= horizon + 1)
         pieces: list[Stretch] = []
-        for low, after in itertools.pairwise(ordered):
-            high = after - 1
+        for low, after in itertools.pairwise(map(Minutes, ordered)):
+            high = Minutes(after - 1)
             first, last = self.after_wait(low, lag), self.after_wait(high, lag)
             slope = 0 if last == first else 1
             piece = Stretch(low, high, slope, first - slope * low)
@@ -168,18 +169,18 @@ class Calendar:
         return tuple(pieces)
 
     @staticmethod
-    def _between(edges: list[int], low: int, high: int) -> list[int]:
+    def _between(edges: Sequence[int], low: int, high: int) -> Sequence[int]:
         return edges[bisect_left(edges, low) : bisect_right(edges, high)]
 
-    def least_wait(self, lag: int) -> int:
+    def least_wait(self, lag: Elapsed) -> Minutes:
         """The fewest working minutes that pass in ``lag`` elapsed ones, anywhere in the calendar."""
         if lag <= 0 or self.always_open:
-            return max(0, lag)
-        horizon = self.working_at(self.closes[-1] - lag - 1)
+            return Minutes(max(0, int(lag)))
+        horizon = self.working_at(self.closes[-1] - lag - Elapsed(1))
         ends = [(p.low, p.high, p) for p in self.pieces(lag, horizon)]
-        return min(min(p.value(low) - low, p.value(high) - high) for low, high, p in ends)
+        return Minutes(min(min(p.value(low) - low, p.value(high) - high) for low, high, p in ends))
 
-    def moment(self, elapsed: int) -> datetime:
+    def moment(self, elapsed: Elapsed) -> datetime:
         """The date and time of an elapsed minute."""
         if self.start is None:
             raise ValueError("this calendar has no dates")
@@ -190,16 +191,16 @@ class Calendar:
         minute = self.working_at(self.elapsed_of(datetime.combine(day, time())))
         return self.moment(self.elapsed_at_start(minute)).date()
 
-    def elapsed_of(self, moment: datetime) -> int:
+    def elapsed_of(self, moment: datetime) -> Elapsed:
         """The elapsed minute of a date and time; before the start it is negative."""
         if self.start is None:
             raise ValueError("this calendar has no dates")
-        return int((moment - self.start).total_seconds() // 60)
+        return Elapsed(int((moment - self.start).total_seconds() // 60))
 
 
 def always_open() -> Calendar:
     """A calendar without nights: working and elapsed minutes are one."""
-    return Calendar([(0, FOREVER)])
+    return Calendar([(Elapsed(0), Elapsed(FOREVER))])
 
 
 def shop_calendar(
@@ -210,14 +211,14 @@ def shop_calendar(
 ) -> Calendar:
     """The windows of ``days`` days from ``first`` on; ``hours`` by weekday (Monday is 0)."""
     start = datetime.combine(first, time())
-    windows: list[tuple[int, int]] = []
+    windows: list[tuple[Elapsed, Elapsed]] = []
     for number in range(min(days, MOST_DAYS)):
         day = first + timedelta(days=number)
         if day in days_off:
             continue
         for opens, closes in sorted(hours.get(day.weekday(), ())):
-            begin = number * 1440 + opens.hour * 60 + opens.minute
-            windows.append((begin, number * 1440 + closes.hour * 60 + closes.minute))
+            begin, end = (Elapsed(number * 1440 + at.hour * 60 + at.minute) for at in (opens, closes))
+            windows.append((begin, end))
     if not windows:
         raise refusal(
             "shop_hours.csv",

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
+from estimator.core.amounts import Minutes
 from estimator.schedule.bounds.chains import tails_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, Due, Figures, Operation, SchedulingProblem, Search
@@ -178,7 +179,7 @@ def none_later(
     names = tuple(dict.fromkeys((*kept, "minutes", "idle_evenings")))
     best = sorted(assignments, key=lambda b: (b.start, b.end))
     jobs = {o.id: o.job for o in work.operations}
-    ends = sum(b.end for b in best) + 1
+    ends = sum((b.end for b in best), Minutes(1))
     for job in dict.fromkeys(o.job for o in work.operations):
         if tries <= 0 or (until is not None and time.perf_counter() >= until):
             break
@@ -217,7 +218,7 @@ def _pulled(
     gaps = []
     for job in dict.fromkeys(o.job for o in work.operations):
         mine = [b for b in best if known[b.operation].job == job]
-        free = 0
+        free = Minutes(0)
         for number, one in enumerate(mine):
             if one.start > free:
                 gaps.append((free - one.start, number, job, free, mine[number:]))

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
+from estimator.core.amounts import Elapsed
 from estimator.schedule.records import Link, SchedulingProblem
 
 RACK = "rack-places"
 """The row of ``shop_stations.csv`` that says how many places there are."""
-NEVER = 1 << 40
+NEVER = Elapsed(1 << 40)
 
 
 def with_rack(work: SchedulingProblem, places: int) -> SchedulingProblem:

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from msgspec import Struct, field
 
-from estimator.core.amounts import Minutes
+from estimator.core.amounts import Elapsed, Minutes
 from estimator.core.text import Tell, silent
 
 USUAL_OBJECTIVES = ("tardiness", "makespan", "minutes")
@@ -28,7 +28,7 @@ class Link(Struct, frozen=True):
     """
 
     before: str
-    lag: int | None = None
+    lag: Elapsed | None = None
 
 
 class Operation(Struct, frozen=True):
@@ -45,48 +45,48 @@ class Operation(Struct, frozen=True):
 
     id: str
     job: str
-    minutes: int
+    minutes: Minutes
     after: tuple[Link, ...] = ()
     needs: tuple[tuple[str, int], ...] = ()
     one_of: tuple[str, ...] = ()
     holds: tuple[tuple[str, int], ...] = ()
-    cure: int = 0
-    earliest: int = 0
+    cure: Elapsed = Elapsed(0)
+    earliest: Elapsed = Elapsed(0)
     splittable: bool = True
-    setup: int = 0
-    again: int = 0
+    setup: Minutes = Minutes(0)
+    again: Minutes = Minutes(0)
     family: str = ""
     kind: str = ""
     air: str = ""
     meanwhile: str = "M0"
     what: str = ""
     station: str = ""
-    slower: tuple[tuple[str, int], ...] = ()
-    supplied: tuple[tuple[str, int], ...] = ()
+    slower: tuple[tuple[str, Minutes], ...] = ()
+    supplied: tuple[tuple[str, Elapsed], ...] = ()
 
 
 class Due(Struct, frozen=True):
     """What is promised for a job: the elapsed minute it is due, and how much a late minute weighs."""
 
     job: str
-    at: int | None = None
+    at: Elapsed | None = None
     weight: int = 1
 
 
 class ChangeOvers(Struct, frozen=True):
     """Minutes from one kind of work to another: the pair's own, else ``other``; same kind: none."""
 
-    pairs: Mapping[tuple[str, str], int] = field(default_factory=dict)
-    other: int = 0
+    pairs: Mapping[tuple[str, str], Minutes] = field(default_factory=dict)
+    other: Minutes = Minutes(0)
 
-    def minutes(self, before: str, after: str) -> int:
+    def minutes(self, before: str, after: str) -> Minutes:
         """Minutes to change from one kind to another."""
-        return 0 if before == after else self.pairs.get((before, after), self.other)
+        return Minutes(0) if before == after else self.pairs.get((before, after), self.other)
 
-    def worst(self, after: str) -> int:
+    def worst(self, after: str) -> Minutes:
         """The most it can take to come to a kind of work; also what the first work of a plan pays."""
         known = [minutes for (_, to), minutes in self.pairs.items() if to == after]
-        return max([*known, self.other]) if after else 0
+        return max([*known, self.other]) if after else Minutes(0)
 
 
 NO_CHANGE_OVERS = ChangeOvers()
@@ -99,9 +99,9 @@ class Assignment(Struct, frozen=True):
     """
 
     operation: str
-    start: int
-    end: int
-    free: int
+    start: Minutes
+    end: Minutes
+    free: Minutes
     who: str = ""
 
 
@@ -120,18 +120,18 @@ class SchedulingProblem(Struct, frozen=True):
     change_overs: ChangeOvers = NO_CHANGE_OVERS
     open_most: int = 0
     first: Mapping[str, Operation] = field(default_factory=dict)
-    away: Mapping[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    away: Mapping[str, tuple[tuple[Minutes, Minutes], ...]] = field(default_factory=dict)
 
     def by_id(self) -> dict[str, Operation]:
         """Operations by name."""
         return {operation.id: operation for operation in self.operations}
 
-    def waits(self) -> dict[str, int]:
+    def waits(self) -> dict[str, Elapsed]:
         """By operation: the elapsed minutes for which something waits or cures after it."""
         waits = {operation.id: operation.cure for operation in self.operations}
         for operation in self.operations:
             for link in operation.after:
-                waits[link.before] = max(waits.get(link.before, 0), link.lag or 0)
+                waits[link.before] = max(waits.get(link.before, Elapsed(0)), link.lag or Elapsed(0))
         return waits
 
 

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.amounts import Elapsed, Minutes
 from estimator.core.errors import InputError, Issue, Origin, note
 from estimator.model import PACES, Shop
 from estimator.model.planning import WEEKDAYS, Person
@@ -14,14 +15,16 @@ from estimator.schedule.calendar import Calendar, shop_calendar
 from estimator.schedule.records import ChangeOvers
 
 
-def away_of(people: Sequence[Person], calendar: Calendar) -> dict[str, tuple[tuple[int, int], ...]]:
+def away_of(people: Sequence[Person], calendar: Calendar) -> dict[str, tuple[tuple[Minutes, Minutes], ...]]:
     """By person the working minutes of their days off; days on which the shop is shut have none."""
     found = {}
     for person in people:
         stretches = []
         for day in sorted(person.days_off):
             begins = calendar.elapsed_of(datetime.combine(day, time()))
-            first, after = (calendar.working_at(max(0, minute)) for minute in (begins, begins + 1440))
+            first, after = (
+                calendar.working_at(max(Elapsed(0), minute)) for minute in (begins, begins + Elapsed(1440))
+            )
             if after > first:
                 stretches.append((first, after))
         if stretches:
@@ -69,11 +72,8 @@ def calendar_of(shop: Shop, first: date, days_off: Collection[date] = ()) -> Cal
 
 def change_overs_of(shop: Shop) -> ChangeOvers:
     """Minutes between every two kinds of work: the row that speaks most exactly of the pair."""
-    pairs: dict[tuple[str, str], int] = {}
-    rows = {
-        (row.leaves, row.wants): int(row.minutes.to_integral_value(ROUND_HALF_UP))
-        for row in shop.planning.change_overs
-    }
+    pairs: dict[tuple[str, str], Minutes] = {}
+    rows = {(row.leaves, row.wants): Minutes(whole(row.minutes)) for row in shop.planning.change_overs}
     for one in shop.planning.kinds.values():
         for other in shop.planning.kinds.values():
             if one.id == other.id:
@@ -116,12 +116,12 @@ def whole(minutes: Decimal) -> int:
     return int(minutes.to_integral_value(ROUND_HALF_UP))
 
 
-def waits_of(shop: Shop, pace: str) -> dict[tuple[str, str], list[tuple[int, int]]]:
+def waits_of(shop: Shop, pace: str) -> dict[tuple[str, str], list[tuple[int, Elapsed]]]:
     """Waits between tasks: (every, minutes) by pair, at a pace."""
     if pace not in PACES:
         raise ValueError(f"no pace called {pace}")
-    waits: dict[tuple[str, str], list[tuple[int, int]]] = {}
+    waits: dict[tuple[str, str], list[tuple[int, Elapsed]]] = {}
     for row in shop.planning.waits:
-        minutes = whole(getattr(row, f"{pace}_min"))
+        minutes = Elapsed(whole(getattr(row, f"{pace}_min")))
         waits.setdefault((row.before, row.after), []).append((row.every, minutes))
     return waits

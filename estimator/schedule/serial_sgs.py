@@ -9,15 +9,15 @@ from estimator.core.amounts import Minutes
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import DUSTY, WET, Assignment, Figures, Operation, SchedulingProblem
 
-Span = tuple[int, int, int]
+Span = tuple[Minutes, Minutes, int]
 DAY = 1440
 
 
 def minutes_after(
     work: SchedulingProblem, before: Operation | None, operation: Operation, who: str = ""
-) -> int:
+) -> Minutes:
     """Attended minutes of an operation that directly follows another in the same hands (none: the quickest)."""
-    more = 0
+    more = Minutes(0)
     for person, minutes in operation.slower:
         if person == who:
             more = minutes
@@ -28,10 +28,10 @@ def minutes_after(
         if before is None
         else work.change_overs.minutes(before.kind, operation.kind)
     )
-    return operation.minutes + more + setup + (change if operation.one_of else 0)
+    return operation.minutes + more + setup + (change if operation.one_of else Minutes(0))
 
 
-def least_minutes(operation: Operation) -> int:
+def least_minutes(operation: Operation) -> Minutes:
     """The fewest attended minutes an operation can take, whatever it follows."""
     return operation.minutes + min(operation.setup, operation.again if operation.family else operation.setup)
 
@@ -44,11 +44,13 @@ class ResourceProfile:
         self.calendar = calendar
         self.placed: dict[str, Assignment] = {}
         self.taken: dict[str, list[Span]] = {name: [] for name in work.resources}
-        self.air: dict[str, list[tuple[int, int]]] = {WET: [], DUSTY: []}
-        self.last: dict[str, tuple[int, Operation]] = {who: (0, done) for who, done in work.first.items()}
+        self.air: dict[str, list[tuple[Minutes, Minutes]]] = {WET: [], DUSTY: []}
+        self.last: dict[str, tuple[Minutes, Operation]] = {
+            who: (Minutes(0), done) for who, done in work.first.items()
+        }
         self.alone = _one_pair_of_hands(work)
 
-    def ready(self, operation: Operation) -> int:
+    def ready(self, operation: Operation) -> Minutes:
         """The first working minute at which all that must come before is over."""
         ready = self.calendar.working_at(operation.earliest)
         for link in operation.after:
@@ -66,8 +68,9 @@ class ResourceProfile:
         """
         ready = self.ready(operation)
         best: Assignment | None = None
+        idle = Minutes(0), None
         for who in people or operation.one_of or ("",):
-            free, before = self.last.get(who, (0, None)) if who else (0, None)
+            free, before = self.last.get(who, idle) if who else idle
             minutes = minutes_after(self.work, before, operation, who)
             assignment = self.place(operation, max(ready, free), minutes, who)
             if best is None or (assignment.end, assignment.start) < (best.end, best.start):
@@ -89,7 +92,7 @@ class ResourceProfile:
         elif operation.air == WET:
             self.air[WET].append((assignment.start, assignment.free))
 
-    def place(self, operation: Operation, start: int, minutes: int, who: str) -> Assignment:
+    def place(self, operation: Operation, start: Minutes, minutes: Minutes, who: str) -> Assignment:
         """The first place from a minute on at which nothing stands against an operation of so many minutes."""
         while True:
             if not operation.splittable:
@@ -103,7 +106,7 @@ class ResourceProfile:
                 return Assignment(operation.id, start, end, free, who)
             start = later
 
-    def _clash(self, operation: Operation, start: int, end: int, free: int) -> int | None:
+    def _clash(self, operation: Operation, start: Minutes, end: Minutes, free: Minutes) -> Minutes | None:
         """The next start worth trying, or None if nothing stands against this one."""
         for names, until in ((operation.needs, end), (operation.holds, free)):
             for name, amount in names:
@@ -119,7 +122,7 @@ class ResourceProfile:
                 return min(ends)
         return None
 
-    def _full(self, name: str, amount: int, start: int, end: int) -> int | None:
+    def _full(self, name: str, amount: int, start: Minutes, end: Minutes) -> Minutes | None:
         if start == end:
             return None
         overlap = [span for span in self.taken[name] if span[0] < end and span[1] > start]
@@ -182,13 +185,13 @@ def in_order(operations: Sequence[Operation], rank: Mapping[str, float]) -> list
     return ordered
 
 
-def done_by_job(work: SchedulingProblem, assignments: Iterable[Assignment]) -> dict[str, int]:
+def done_by_job(work: SchedulingProblem, assignments: Iterable[Assignment]) -> dict[str, Minutes]:
     """The working minute at which each job is done, cures included."""
     job = {operation.id: operation.job for operation in work.operations}
-    done: dict[str, int] = {}
+    done: dict[str, Minutes] = {}
     for assignment in assignments:
         name = job[assignment.operation]
-        done[name] = max(done.get(name, 0), assignment.free)
+        done[name] = max(done.get(name, Minutes(0)), assignment.free)
     return done
 
 
@@ -197,16 +200,17 @@ def figures_of(work: SchedulingProblem, calendar: Calendar, assignments: Sequenc
     done = done_by_job(work, assignments)
     weights = {due.job: due.weight for due in work.dues}
     late = {
-        due.job: max(0, done.get(due.job, 0) - calendar.working_at(due.at))
+        due.job: max(Minutes(0), done.get(due.job, Minutes(0)) - calendar.working_at(due.at))
         for due in work.dues
         if due.at is not None
     }
+    nothing = Minutes(0)
     return Figures(
-        tardiness=Minutes(sum(weights[job] * minutes for job, minutes in late.items())),
-        max_tardiness=Minutes(max(late.values(), default=0)),
-        makespan=Minutes(max(done.values(), default=0)),
-        completion=Minutes(sum(weights.get(job, 1) * minutes for job, minutes in done.items())),
-        minutes=Minutes(sum(assignment.end - assignment.start for assignment in assignments)),
+        tardiness=sum((weights[job] * minutes for job, minutes in late.items()), nothing),
+        max_tardiness=max(late.values(), default=nothing),
+        makespan=max(done.values(), default=nothing),
+        completion=sum((weights.get(job, 1) * minutes for job, minutes in done.items()), nothing),
+        minutes=sum((assignment.end - assignment.start for assignment in assignments), nothing),
         idle_evenings=idle_evenings(work, calendar, assignments),
     )
 

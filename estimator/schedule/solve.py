@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from msgspec.structs import replace
 
-from estimator.core.amounts import Minutes
+from estimator.core.amounts import Elapsed, Minutes
 from estimator.core.errors import EngineError, InputError, Issue, Origin, note, unknown_word
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
@@ -18,6 +18,7 @@ from estimator.schedule.records import (
     USUAL_SEARCH,
     Assignment,
     Figures,
+    Operation,
     Schedule,
     SchedulingProblem,
     Search,
@@ -152,7 +153,7 @@ class _Solving:
         figures = figures_of(work, calendar, self.best)
         self.proven = bool(result.proven) and all(result.proven.get(name, False) for name in objectives)
         for name, value in result.bounds.items():
-            self.bounds[name] = min(figures.of(name), max(self.bounds[name], value))
+            self.bounds[name] = Minutes(min(figures.of(name), max(self.bounds[name], value)))
         if work.first:  # the programme is looser than the bench then
             self.proven = self._reached()
 
@@ -228,43 +229,47 @@ def left_shift(
 
 def horizon_of(
     work: SchedulingProblem, calendar: Calendar, best: Sequence[Assignment], objectives: Sequence[str]
-) -> int:
+) -> Minutes:
     """A working minute by which some best schedule is done, by the first aim."""
     figures = figures_of(work, calendar, best)
     if objectives[0] == "makespan":
         return figures.makespan
     heads = max(calendar.working_at(o.earliest) for o in work.operations)
-    waits = {max([o.cure, *(li.lag or 0 for li in o.after)]) for o in work.operations}
+    waits = {_longest_wait(o) for o in work.operations}
     most = {lag: _most_wait(calendar, lag) for lag in waits}
     serial = heads
     for operation in work.operations:
         serial += (
             minutes_after(work, None, operation)
-            + max((more for _, more in operation.slower), default=0)
-            + most[max([operation.cure, *(li.lag or 0 for li in operation.after)])]
+            + max((more for _, more in operation.slower), default=Minutes(0))
+            + most[_longest_wait(operation)]
         )
         if not operation.splittable and not calendar.always_open:
             serial += least_minutes(operation)
-    known = [serial + sum(b - a for stretches in work.away.values() for a, b in stretches)]
-    dues = {due.job: due for due in work.dues if due.at is not None and due.weight > 0}
+    known = [sum((b - a for stretches in work.away.values() for a, b in stretches), serial)]
+    dues = {due.job: (due.at, due.weight) for due in work.dues if due.at is not None and due.weight > 0}
     if objectives[0] in ("tardiness", "max_tardiness") and all(o.job in dues for o in work.operations):
-        late = figures.of(objectives[0])
+        late = Minutes(figures.of(objectives[0]))
         known.append(
             max(
-                calendar.working_at(due.at or 0)
-                + (late // due.weight if objectives[0] == "tardiness" else late)
-                for due in dues.values()
+                calendar.working_at(at) + (Minutes(late // weight) if objectives[0] == "tardiness" else late)
+                for at, weight in dues.values()
             )
         )
     return max(figures.makespan, min(min(known), calendar.passed[-1]))
 
 
-def _most_wait(calendar: Calendar, lag: int) -> int:
-    return (
-        lag
-        if calendar.always_open
-        else min(lag, calendar.working_at(lag) + (calendar.closes[0] - calendar.opens[0]))
-    )
+def _longest_wait(operation: Operation) -> Elapsed:
+    """The longest that an operation cures or waits for another."""
+    return max([operation.cure, *(link.lag or Elapsed(0) for link in operation.after)])
+
+
+def _most_wait(calendar: Calendar, lag: Elapsed) -> Minutes:
+    """The most working minutes that pass in a wait, anywhere in the calendar."""
+    if calendar.always_open:
+        return Minutes(lag)
+    first_day = Minutes(calendar.closes[0] - calendar.opens[0])
+    return min(Minutes(lag), calendar.working_at(lag) + first_day)
 
 
 def check_work(work: SchedulingProblem, objectives: Sequence[str], engine: str) -> None:

@@ -11,25 +11,26 @@ from itertools import accumulate
 
 from msgspec.structs import replace
 
+from estimator.core.amounts import Elapsed
 from estimator.schedule.bounds.chains import heads_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Operation, SchedulingProblem
 
-BEGUN = -1
+BEGUN = Elapsed(-1)
 """As the planned minute of work: it is begun or done, so that it has what it takes."""
-NOT_PLANNED: Mapping[str, int] = {}
-Supply = Sequence[tuple[int, int]]
+NOT_PLANNED: Mapping[str, Elapsed] = {}
+Supply = Sequence[tuple[Elapsed, int]]
 """(elapsed minute, millionths of a unit), in order of time."""
 
 
 def served(
     supplies: Mapping[str, Supply], demands: Mapping[str, Mapping[str, int]], order: Sequence[str]
-) -> dict[str, tuple[tuple[str, int], ...]]:
+) -> dict[str, tuple[tuple[str, Elapsed], ...]]:
     """By operation: from which minute on there is what it takes of each consumable, those before it in ``order`` served.
 
     What no purchase covers (a rounding at most) comes with the last of them.
     """
-    found: dict[str, tuple[tuple[str, int], ...]] = {}
+    found: dict[str, tuple[tuple[str, Elapsed], ...]] = {}
     used = dict.fromkeys(supplies, 0)
     for name in order:
         mine = []
@@ -44,7 +45,7 @@ def served(
     return found
 
 
-def _minute_of(supply: Supply, quantity: int) -> int:
+def _minute_of(supply: Supply, quantity: int) -> Elapsed:
     """The minute from which on so much has come in all; that of the last where it never has."""
     there = list(accumulate(more for _, more in supply))
     return next(
@@ -57,7 +58,7 @@ def with_supplies(
     calendar: Calendar,
     supplies: Mapping[str, Supply],
     demands: Mapping[str, Mapping[str, int]],
-    planned: Mapping[str, int] = NOT_PLANNED,
+    planned: Mapping[str, Elapsed] = NOT_PLANNED,
 ) -> SchedulingProblem:
     """The work with every operation held till what it takes of packs is there.
 
@@ -68,7 +69,7 @@ def with_supplies(
     heads = heads_of(work, calendar)
     place = {o.id: number for number, o in enumerate(work.operations)}
     names = list(place)
-    last = max(planned.values(), default=0)
+    last = max(planned.values(), default=Elapsed(0))
     by_need = sorted(names, key=lambda n: (planned.get(n) != BEGUN, heads[n], place[n]))
     found = served(supplies, demands, by_need)
     if any(minute > planned.get(n, minute) > BEGUN for n, mine in found.items() for _, minute in mine):
@@ -77,6 +78,6 @@ def with_supplies(
     return replace(work, operations=tuple(_not_before(o, found[o.id]) for o in work.operations))
 
 
-def _not_before(operation: Operation, supplied: tuple[tuple[str, int], ...]) -> Operation:
+def _not_before(operation: Operation, supplied: tuple[tuple[str, Elapsed], ...]) -> Operation:
     earliest = max([operation.earliest, *(minute for _, minute in supplied)])
     return replace(operation, earliest=earliest, supplied=supplied)

@@ -9,26 +9,27 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
+from estimator.core.amounts import Elapsed, Minutes
 from estimator.schedule.records import Assignment, Operation, SchedulingProblem
 
 
 class OpeningHours:
     """Working minutes to elapsed ones, by walking the windows."""
 
-    def __init__(self, opens: Sequence[int], closes: Sequence[int]) -> None:
+    def __init__(self, opens: Sequence[Elapsed], closes: Sequence[Elapsed]) -> None:
         self.windows = list(zip(opens, closes, strict=True))
 
-    def begins(self, minute: int) -> int:
+    def begins(self, minute: Minutes) -> Elapsed:
         """Elapsed minute at which work begins that starts after ``minute`` working minutes."""
         return self._elapsed(minute, 0)
 
-    def ends(self, minute: int) -> int:
+    def ends(self, minute: Minutes) -> Elapsed:
         """Elapsed minute at which work ends that ends after ``minute`` working minutes."""
         return self._elapsed(minute, 1)
 
-    def _elapsed(self, minute: int, at_close: int) -> int:
+    def _elapsed(self, minute: Minutes, at_close: int) -> Elapsed:
         """``at_close``: 1 where the end of a window is still in it."""
-        left = minute
+        left = Elapsed(minute)
         for opens, closes in self.windows:
             if left < closes - opens + at_close:
                 return opens + left
@@ -37,7 +38,10 @@ class OpeningHours:
 
 
 def breaches_of(
-    work: SchedulingProblem, opens: Sequence[int], closes: Sequence[int], assignments: Sequence[Assignment]
+    work: SchedulingProblem,
+    opens: Sequence[Elapsed],
+    closes: Sequence[Elapsed],
+    assignments: Sequence[Assignment],
 ) -> list[str]:
     """All that is wrong with a schedule, in words; an empty list for a sound one."""
     clock = OpeningHours(opens, closes)
@@ -65,7 +69,7 @@ def breaches_of(
 
 
 def _alone(
-    operation: Operation, assigned: dict[str, Assignment], cures: dict[str, int], clock: OpeningHours
+    operation: Operation, assigned: dict[str, Assignment], cures: dict[str, Elapsed], clock: OpeningHours
 ) -> list[str]:
     wrong = []
     mine = assigned[operation.id]
@@ -77,8 +81,8 @@ def _alone(
     if clock.begins(mine.free) < ends + operation.cure:
         wrong.append(f"the cure of “{operation.id}” is cut short")
     longest = max(closes - opens for opens, closes in clock.windows)
-    whole = not operation.splittable and mine.start < mine.end <= mine.start + longest
-    if whole and ends - begins != mine.end - mine.start:
+    whole = not operation.splittable and mine.start < mine.end <= mine.start + Minutes(longest)
+    if whole and int(ends - begins) != int(mine.end - mine.start):
         wrong.append(f"“{operation.id}” is broken off at closing time")
     for link in operation.after:
         before = assigned[link.before]
@@ -111,10 +115,10 @@ def _hands(work: SchedulingProblem, assigned: dict[str, Assignment]) -> list[str
             before = known[mine[number - 1].operation] if number else work.first.get(who)
             like = before is not None and before.family and before.family == operation.family
             least = operation.minutes + (operation.again if like else operation.setup)
-            least += sum(more for person, more in operation.slower if person == who)
+            least += sum((more for person, more in operation.slower if person == who), Minutes(0))
             if before is None:
                 tos = [m for (_, to), m in work.change_overs.pairs.items() if to == operation.kind]
-                least += max([*tos, work.change_overs.other]) if operation.kind else 0
+                least += max([*tos, work.change_overs.other]) if operation.kind else Minutes(0)
             elif before.kind != operation.kind:
                 least += work.change_overs.pairs.get((before.kind, operation.kind), work.change_overs.other)
             if assignment.end - assignment.start < least:
@@ -128,7 +132,7 @@ def _hands(work: SchedulingProblem, assigned: dict[str, Assignment]) -> list[str
 
 def _stock(work: SchedulingProblem, assigned: dict[str, Assignment], clock: OpeningHours) -> list[str]:
     """At no minute is more of a resource taken than there is."""
-    events: dict[str, list[tuple[int, int, int]]] = {}
+    events: dict[str, list[tuple[Elapsed, Elapsed, int]]] = {}
     for operation in work.operations:
         mine = assigned[operation.id]
         if mine.start == mine.end:
@@ -168,7 +172,7 @@ def _open_jobs(work: SchedulingProblem, assigned: dict[str, Assignment], clock: 
     """No more instruments stand in the rack, begun and not done, than there are places."""
     if not work.open_most:
         return []
-    spans: dict[str, tuple[int, int]] = {}
+    spans: dict[str, tuple[Elapsed, Elapsed]] = {}
     for operation in work.operations:
         mine = assigned[operation.id]
         begins, over = clock.begins(mine.start), clock.ends(mine.end) + operation.cure

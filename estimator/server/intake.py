@@ -14,7 +14,14 @@ from estimator.choose.questions.measure_next import look_into
 from estimator.core.errors import refusal, shown
 from estimator.core.text import sentence_case
 from estimator.core.units import lengths_as_read, unit_as_read
-from estimator.estimate.new_job import NAME, by_stage, default_job, fields_that_matter, job_text
+from estimator.estimate.new_job import (
+    NAME,
+    by_stage,
+    default_job,
+    fields_that_matter,
+    job_text,
+    kinds_in_words,
+)
 from estimator.input.job.edit import Path, edited
 from estimator.input.job.load import job_from
 from estimator.model import JOB_KINDS, IntakeField, Job, Shop
@@ -22,7 +29,6 @@ from estimator.report.svg.caliper import figure, lit, view_box
 from estimator.report.text.terminal import money
 from estimator.server.desk import Asked, Desk
 from estimator.tables.cells import CellError, id_from
-from estimator.tables.intake import TEMPLATE
 from estimator.tables.quantities import read_intake
 from estimator.tables.sums import read_sum
 from estimator.tables.toml.text import parse_toml
@@ -246,10 +252,13 @@ def measure_first(desk: Desk, asked: Asked, most: int = 6) -> tuple[First, ...]:
 
 
 def kinds_of_instrument(shop: Shop) -> tuple[tuple[str, str], ...]:
-    """Kinds and templates that a new job may begin from."""
-    templates = shop.intake[TEMPLATE].choices if TEMPLATE in shop.intake else ()
-    words = (*shop.intake["kind"].choices, *(name for name in templates if name != "none"))
-    return tuple((word, word.replace("-", " ")) for word in words)
+    """Kinds and templates that a new job may begin from, in words."""
+    kinds = shop.intake["kind"].choices
+
+    def named(name: str, words: str) -> str:
+        return sentence_case(words if name in kinds else f"{name.partition('-')[0]}, {words}")
+
+    return tuple((name, named(name, words)) for name, words in kinds_in_words(shop).items())
 
 
 def new_job_text(shop: Shop, fields: Mapping[str, str]) -> tuple[str, str]:

@@ -164,7 +164,8 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
         numbers=desk.numbers,
         version=asked.file.version,
         wishes=wishes,
-        any_asked=any(wish.asked for wish in wishes),
+        what=asked.in_file.what,
+        any_asked=any(wish.asked or wish.meant for wish in wishes),
         work=view.fixed_work(study),
         aims=_aims(asked),
         refresh=f"{values['here_url']}{joint}wait=1" if working else "",
@@ -229,7 +230,7 @@ def about(desk: Desk, asked: Asked) -> str:
     job = asked.job
     kind = instrument_words(str(job.instrument["kind"].value))
     labels = [
-        job.labels.get("make", ""),
+        job.labels.make,
         kind,
         job.customer if job.kind == "commission" else KIND_WORDS[job.kind],
     ]

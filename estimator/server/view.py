@@ -18,6 +18,7 @@ from estimator.choose.tools import without_tools_told
 from estimator.choose.verify.sale import sold
 from estimator.core.text import of_unit, sentence_case, weekday_of
 from estimator.core.units import lengths_as_read
+from estimator.estimate.said import wishes_meant
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
 from estimator.model import Attribute, Job, Shop, Verdict
@@ -43,13 +44,17 @@ class Option(Struct, frozen=True):
 
 
 class Wish(Struct, frozen=True):
-    """What the customer may wish of one attribute, what it is today, and whether anything is asked."""
+    """What the customer may wish of one attribute, what it is today, and whether anything is asked.
+
+    ``meant``: the words of the job may mean it.
+    """
 
     attribute: str
     name: str
     today: str
     options: tuple[Option, ...]
     asked: bool
+    meant: bool
 
 
 class Fixed(Struct, frozen=True):
@@ -126,7 +131,8 @@ class Answer(Struct, frozen=True):
 
 
 def wishes(study_job: Job, shop: Shop, file_job: Job, standing: Mapping[str, SpecRow]) -> tuple[Wish, ...]:
-    """What may be wished of each attribute; those that are asked for first."""
+    """What may be wished of each attribute: what is asked for first, then what the job's own words may mean."""
+    meant = wishes_meant(shop, file_job.what)
     asked = {r.attribute: r for r in study_job.requirements}
     in_file = {r.attribute: r for r in file_job.requirements}
     found = []
@@ -138,8 +144,11 @@ def wishes(study_job: Job, shop: Shop, file_job: Job, standing: Mapping[str, Spe
             row = standing[attribute.id]
             today = _level(shop, row, row.now, study_job.is_bass) + (" (assumed)" if row.now_assumed else "")
             name = name_of_attribute(shop, attribute.id)
-            found.append(Wish(attribute.id, name, today, options, attribute.id in asked))
-    return tuple(sorted(found, key=lambda wish: not wish.asked))
+            found.append(
+                Wish(attribute.id, name, today, options, attribute.id in asked, attribute.id in meant)
+            )
+    place = {name: number for number, name in enumerate(meant)}
+    return tuple(sorted(found, key=lambda wish: (not wish.asked, place.get(wish.attribute, len(place)))))
 
 
 def _levels(attribute: Attribute, shop: Shop, job: Job, asked: object, in_file: object) -> Iterable[Option]:

@@ -29,6 +29,7 @@ _NOT_FINITE = {"nan", "inf", "infinity", "#n/a", "#value!", "#ref!", "#div/0!", 
 _CURRENCY = re.compile(r"[$€£¥]|[A-Z]{3}\b")
 _LONGEST_NUMBER = 40
 _PERCENT = re.compile(r"([-+]?[\d.]{1,20})\s*%")
+_CLOCK = re.compile(r"\d{1,3}(?::\d{1,2}){1,2}")
 _WITH_UNIT = re.compile(r"(?=.{1,40}\Z)[-+\d./\s]*\d[-+\d./\s]*[A-Za-z\"'°]+[A-Za-z\d./\s\"'°]*")
 
 Reader = Callable[[str], object]
@@ -95,6 +96,12 @@ def read_with_unit(text: str, unit: str) -> Decimal:
         return read_number(percent[1]) / 100
     known = ALIASES.get(unit, unit)
     family = next((name for name, units in UNITS.items() if known in units), "")
+    if family == "time" and _CLOCK.fullmatch(text):
+        raise CellError(
+            "a time that could be hours and minutes or minutes and seconds",
+            f"a number of {known}, or with its units: 40 s, 12 min, 1 h 20 min",
+            "write the units beside the numbers",
+        )
     if not family or not _WITH_UNIT.fullmatch(text):
         return read_number(text)
     try:

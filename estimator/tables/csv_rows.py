@@ -10,16 +10,20 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Collection, Iterable, Iterator, Mapping
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from estimator.core.errors import Issue, Origin, near_miss, note, shown
+from estimator.core.errors import Issue, Origin, as_accepted, near_miss, note, shown
+from estimator.core.money import half_up
 from estimator.model import BASES, OWN
 from estimator.model.column import Column
 from estimator.tables.cells import NO_LEVELS, CellError, Reader, reader_of
-from estimator.tables.schema.table import TableSpec
+from estimator.tables.schema.table import THREE_POINTS, TableSpec
+from estimator.tables.sums import money_reader
 
 #: how often the same complaint is spelled out before it is only counted
 MOST_ALIKE = 20
@@ -69,13 +73,17 @@ def key_of(spec: TableSpec, values: Mapping[str, Any]) -> Key:
 
 
 def read_table(
-    data: bytes, spec: TableSpec, file: str, base: Mapping[Key, TableRow] | None = None
+    data: bytes,
+    spec: TableSpec,
+    file: str,
+    base: Mapping[Key, TableRow] | None = None,
+    currency: str = "",
 ) -> TableRead:
     """Read one CSV file against its declaration; ``file`` is the name that complaints show.
 
     With ``base`` the file holds a shop's own rows, laid over those of ``base`` by key: a column that is left
     out and a blank cell stay as they are there, ``-`` clears an optional cell, and the basis is the shop's own
-    where none is named.
+    where none is named. ``currency``: that of the shop, which money may be written with (blank: any).
     """
     result = TableRead(spec)
     text = decode(data, file)
@@ -85,7 +93,7 @@ def read_table(
     records = records_of(text, delimiter_of(text, {column.name for column in spec.columns}))
     try:
         header_row, header = _first(records, spec)
-        order = _columns(header, header_row, spec, file, result.issues, base is not None)
+        order = _columns(header, header_row, spec, file, result.issues, None if base is None else currency)
         if not result.issues:
             _read_rows(records, order, spec, file, result, base)
     except BrokenError as error:
@@ -164,12 +172,15 @@ def _first(records: Iterator[tuple[int, list[str]]], spec: TableSpec) -> tuple[i
 
 
 def _columns(
-    header: list[str], row: int, spec: TableSpec, file: str, issues: list[Issue], own: bool
+    header: list[str], row: int, spec: TableSpec, file: str, issues: list[Issue], currency: str | None
 ) -> list[tuple[int, Column, Reader]]:
-    """Position, declaration and reader of every column; complaints about the header go to ``issues``."""
-    where = Origin(file, row)
-    names = [name.strip() for name in header]
+    """Position, declaration and reader of every column; complaints about the header go to ``issues``.
+
+    ``currency``: of the shop whose own rows these are (blank: any), None for a whole table.
+    """
+    where, own = Origin(file, row), currency is not None
     declared = {column.name: column for column in spec.columns}
+    names = [as_accepted(name.strip(), declared) for name in header]
     missing = [name for name in declared if name not in names]
     if own:  # of a column that may be left out only a slip of the pen in its name is of interest
         missing = [name for name in missing if name in spec.key and declared[name].required]
@@ -182,7 +193,11 @@ def _columns(
     for name in missing:
         step = f"copy the header line of the {spec.file} that comes with the program"
         note(issues, where.at(name), "column missing", "", declared[name].meaning, step)
-    return [(i, declared[n], reader_of(declared[n])) for i, n in enumerate(names) if n in declared]
+    read = [(i, declared[name]) for i, name in enumerate(names) if name in declared]
+    return [
+        (i, column, reader_of(column) if currency is None else money_reader(column, currency))
+        for i, column in read
+    ]
 
 
 def _read_rows(
@@ -266,7 +281,27 @@ def _filled(
     if not fill([name for name in spec.key if name not in values], {}):
         return False
     old = base.get(key_of(spec, values))
-    return fill([name for name in columns if name not in values], old.values if old is not None else {})
+    given = set(values)
+    whole = fill([name for name in columns if name not in values], old.values if old is not None else {})
+    if whole and old is not None:
+        for low, middle, high in THREE_POINTS:
+            if middle in given and not given & {low, high}:
+                _take_along(values, old.values, low, middle, high)
+    return whole
+
+
+def _take_along(values: dict[str, Any], old: Mapping[str, Any], low: str, middle: str, high: str) -> None:
+    """A number of a shop's own that lies beyond the ends it is written without takes them along in proportion.
+
+    Who writes that a part costs 12.50 says nothing of the least and the most of it; as the default row has them
+    beside its own price, so they stand beside this one, to the hundredth.
+    """
+    ends: list[Any] = [values.get(name) for name in (low, middle, high)]
+    if not all(isinstance(end, Decimal) for end in ends) or ends[0] <= ends[1] <= ends[2] or not old[middle]:
+        return
+    share = Fraction(values[middle]) / Fraction(old[middle])
+    moved = [Decimal(half_up(Fraction(old[end]) * share * 100)) / 100 for end in (low, high)]
+    values[low], values[high] = min(moved[0], values[middle]), max(moved[1], values[middle])
 
 
 def _new_row(spec: TableSpec, values: Mapping[str, Any], base: Mapping[Key, TableRow]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,17 +12,23 @@ from msgspec import Struct
 
 import estimator
 from estimator.core.errors import InputError, Issue, Origin, near_miss, note, refusal, shown
-from estimator.tables.schema.shop import TABLES
-from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml.values import short_list
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
 LEDGER_ENDING = ".sqlite"
-KNOWN_FILES = (*(table.file for table in TABLES), SHOP_FILE)
+SHOP_FILE = "shop.toml"
 _IGNORED_ENDINGS = (".txt", ".md", ".png", ".svg", ".sqlite", ".sqlite-wal", ".sqlite-shm", ".sqlite-journal")
 """Notes, and the shop's ledger with what stands beside it while it is in use."""
+
+
+@cache
+def known_files() -> tuple[str, ...]:
+    """The names of the files of a shop, in the order of the tables."""
+    from estimator.tables.schema.shop import TABLES  # large, and not asked for where a kept shop is taken
+
+    return (*(table.file for table in TABLES), SHOP_FILE)
 
 
 class Folder(Struct, frozen=True):
@@ -44,18 +51,29 @@ def default_folder(name: str = "rates") -> Path | Traversable:
 
 def read_default() -> Folder:
     """The shop that comes with the program; every table must be there."""
+    return complete(default_as_it_is())
+
+
+def default_as_it_is() -> Folder:
+    """All tables and settings of the shop that comes with the program, in order of name, whether known or not."""
     folder = default_folder()
     if not folder.is_dir():
         step = "install the program again; this copy is incomplete"
         raise refusal("rates", "the tables that come with the program are missing", "", "", step)
-    present = {entry.name: entry for entry in folder.iterdir()}
-    if missing := [name for name in KNOWN_FILES if name not in present]:
+    present = sorted((entry for entry in folder.iterdir()), key=lambda entry: entry.name)
+    found = [entry for entry in present if entry.name.endswith(".csv") or entry.name == SHOP_FILE]
+    return Folder("rates", {entry.name: entry.read_bytes() for entry in found})
+
+
+def complete(default: Folder) -> Folder:
+    """The known files of the shop that comes with the program, in the order of the tables; every one must be there."""
+    if missing := [name for name in known_files() if name not in default.files]:
         step = "install the program again; this copy is incomplete"
         raise InputError(
             Issue(Origin(f"rates/{name}"), "a table that comes with the program is missing", "", "", step)
             for name in missing
         )
-    return Folder("rates", {name: present[name].read_bytes() for name in KNOWN_FILES})
+    return Folder(default.label, {name: default.files[name] for name in known_files()})
 
 
 def read_folder(folder: str | os.PathLike[str]) -> Folder:
@@ -65,7 +83,7 @@ def read_folder(folder: str | os.PathLike[str]) -> Folder:
     if not path.exists():
         raise InputError(_missing_folder(path, label))
     if not path.is_dir():
-        step = f"give the folder it lies in: {path.parent}" if path.name in KNOWN_FILES else "give a folder"
+        step = f"give the folder it lies in: {path.parent}" if path.name in known_files() else "give a folder"
         raise refusal(label, "a file where a shop folder belongs", "", "a folder of tables", step)
     try:
         entries = sorted(path.iterdir(), key=lambda entry: entry.name)
@@ -74,7 +92,7 @@ def read_folder(folder: str | os.PathLike[str]) -> Folder:
     issues = list(_strangers(entries, label))
     found: dict[str, bytes] = {}
     for entry in entries:
-        if entry.name not in KNOWN_FILES:
+        if entry.name not in known_files():
             continue
         try:
             found[entry.name] = entry.read_bytes()
@@ -86,10 +104,10 @@ def read_folder(folder: str | os.PathLike[str]) -> Folder:
             "put the tables that differ from the program's own into it, under the same file names; "
             f"a new shop begins with an empty {SHOP_FILE}"
         )
-        note(issues, Origin(label), "the folder holds no known table", "", short_list(KNOWN_FILES), step)
+        note(issues, Origin(label), "the folder holds no known table", "", short_list(known_files()), step)
     if issues:
         raise InputError(issues)
-    return Folder(label, {name: found[name] for name in KNOWN_FILES if name in found})
+    return Folder(label, {name: found[name] for name in known_files() if name in found})
 
 
 def ignored(name: str) -> bool:
@@ -103,15 +121,15 @@ def ignored(name: str) -> bool:
 
 def _strangers(entries: Iterable[Path], label: str) -> Iterable[Issue]:
     for entry in entries:
-        if entry.name in KNOWN_FILES or ignored(entry.name):
+        if entry.name in known_files() or ignored(entry.name):
             continue
         what = "an unknown folder" if entry.is_dir() else "an unknown file"
-        hint = near_miss(entry.name.lower(), KNOWN_FILES)
+        hint = near_miss(entry.name.lower(), known_files())
         if entry.suffix.lower() in (".xlsx", ".xls", ".ods"):
             hint = "save the sheet as “CSV UTF-8 (comma delimited)” under the name of its table"
         step = hint or "take it out of the folder (notes may stay as .txt or .md, a logo as .png or .svg)"
         yield Issue(
-            Origin(f"{label}/{entry.name}"), f"{what} in a shop folder", "", short_list(KNOWN_FILES), step
+            Origin(f"{label}/{entry.name}"), f"{what} in a shop folder", "", short_list(known_files()), step
         )
 
 

@@ -24,7 +24,7 @@ from msgspec import Struct
 
 import estimator
 from estimator.model import Shop
-from estimator.tables.folders import Folder, read_default, read_folder
+from estimator.tables.folders import Folder, complete, default_as_it_is, read_folder
 
 MAGIC = b"bench-estimator shop 1\n"
 SLOTS = 16
@@ -41,7 +41,7 @@ def load_kept(folder: str | os.PathLike[str] | None = None) -> Shop:
 
     InputError as there.
     """
-    folders = [read_default()]
+    folders = [default_as_it_is()]
     if folder is not None:
         folders.append(read_folder(folder))
     key = _key(folders)
@@ -74,7 +74,7 @@ def kept_folder() -> Path | None:
 def _read(folders: Sequence[Folder]) -> Shop:
     from estimator.tables.load import assemble  # and all that checks tables
 
-    return assemble(folders)
+    return assemble([complete(folders[0]), *folders[1:]])
 
 
 def _key(folders: Sequence[Folder]) -> bytes | None:

@@ -9,11 +9,11 @@ from estimator.core.errors import InputError, Issue
 from estimator.model import Shop
 from estimator.tables.checks.run import check_tables
 from estimator.tables.csv_rows import TableRow, key_of, read_table
-from estimator.tables.folders import Folder, read_default, read_folder
+from estimator.tables.folders import SHOP_FILE, Folder, read_default, read_folder
 from estimator.tables.records import build_shop
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
-from estimator.tables.settings import SHOP_FILE, doubts, read_terms
+from estimator.tables.settings import currency_said, doubts, read_terms
 
 
 def load_shop(folder: str | os.PathLike[str] | None = None) -> Shop:
@@ -32,12 +32,12 @@ def load_shop(folder: str | os.PathLike[str] | None = None) -> Shop:
 def assemble(folders: Sequence[Folder]) -> Shop:
     """A shop from folders already read, later ones laid over earlier ones."""
     issues: list[Issue] = []
-    rows = {spec.name: _overlay(spec, folders, issues) for spec in TABLES}
+    settings = [(f"{f.label}/{SHOP_FILE}", f.files[SHOP_FILE]) for f in folders if SHOP_FILE in f.files]
+    currency = currency_said(data for _, data in settings)
+    rows = {spec.name: _overlay(spec, folders, issues, currency) for spec in TABLES}
     terms = None
     try:
-        terms = read_terms(
-            [(f"{f.label}/{SHOP_FILE}", f.files[SHOP_FILE]) for f in folders if SHOP_FILE in f.files]
-        )
+        terms = read_terms(settings)
     except InputError as error:
         issues.extend(error.issues)
     if issues or terms is None:
@@ -57,13 +57,15 @@ def _places(rows: Mapping[str, Sequence[TableRow]]) -> set[str]:
     return posted | {row.values["id"] for row in rows["countries"]}
 
 
-def _overlay(spec: TableSpec, folders: Sequence[Folder], issues: list[Issue]) -> list[TableRow]:
+def _overlay(
+    spec: TableSpec, folders: Sequence[Folder], issues: list[Issue], currency: str
+) -> list[TableRow]:
     merged: dict[tuple[object, ...], TableRow] = {}
     for folder in folders:
         if spec.file not in folder.files:
             continue
         own = dict(merged) if folder is not folders[0] else None
-        table = read_table(folder.files[spec.file], spec, f"{folder.label}/{spec.file}", own)
+        table = read_table(folder.files[spec.file], spec, f"{folder.label}/{spec.file}", own, currency)
         issues.extend(table.issues)
         for row in table.rows:
             merged[key_of(spec, row.values)] = row

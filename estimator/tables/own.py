@@ -18,10 +18,10 @@ from estimator.core.errors import InputError
 from estimator.model import OWN
 from estimator.tables.cells import plain
 from estimator.tables.csv_rows import CLEARED, Key, TableRow, key_of, read_table
+from estimator.tables.folders import SHOP_FILE
 from estimator.tables.schema.settings import GROUPS, OPTIONAL, SETTINGS
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
-from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml.text import parse_toml
 from estimator.tables.toml.write import toml_text
 
@@ -41,6 +41,16 @@ class Difference(Struct, frozen=True):
     after: str
     basis: str
     source: str = ""
+    per: str = ""
+
+
+PER = {
+    ("tasks.csv", "run_min_low"): "driver",
+    ("tasks.csv", "run_min_likely"): "driver",
+    ("tasks.csv", "run_min_high"): "driver",
+    ("consumables.csv", "price"): "pack",
+}
+"""Numbers that are easily taken for those of the whole, and the column that says of how much they are."""
 
 
 def as_text(value: object) -> str:
@@ -90,7 +100,8 @@ def _of_row(spec: TableSpec, key: Key, row: TableRow, old: TableRow | None) -> I
         return
     for column in changed_columns(row, old):
         before, after = (as_text(values[column]) for values in (old.values, row.values))
-        yield Difference(spec.file, name, column, before, after, basis, source)
+        per = as_text(row.values[PER[spec.file, column]]) if (spec.file, column) in PER else ""
+        yield Difference(spec.file, name, column, before, after, basis, source, per)
 
 
 def changed_columns(row: TableRow, old: TableRow) -> list[str]:

@@ -150,8 +150,9 @@ def _intake_field(rows: Rows) -> Callable[[TableRow], model.IntakeField]:
         )
         made = replace(made, by_template=tuple(mine))
         if made.id == TEMPLATE:
-            named = (template.values["template"] for template in rows["templates"])
-            return replace(made, choices=tuple(dict.fromkeys((*made.choices, *named))))
+            words = {t.values["template"]: t.values["what"] for t in rows["templates"]}
+            choices = tuple(dict.fromkeys((*made.choices, *words)))
+            return replace(made, choices=choices, in_words=tuple(words.items()))
         table = MATERIAL_FIELDS.get(made.id)
         if table is None:
             return made

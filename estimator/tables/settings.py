@@ -30,7 +30,6 @@ from estimator.tables.schema.settings import (
 from estimator.tables.toml.text import TomlFile, parse_toml
 from estimator.tables.toml.values import read_section, unknown_keys
 
-SHOP_FILE = "shop.toml"
 CENT = Decimal("0.01")
 #: ISO 4217 currencies without hundredths (JPY, BHD seen in the OPC UA specification, part 3; the rest: memory)
 UNDIVIDED = (
@@ -64,6 +63,7 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
     merged: dict[str, Any] = {}
     build_up: dict[str, Any] = {}
     issues: list[Issue] = []
+    currency = currency_said(data for _, data in files)
     for number, (file, data) in enumerate(files):
         try:
             toml = parse_toml(data, file)
@@ -71,7 +71,7 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
         except InputError as error:
             issues.extend(error.issues)
             continue
-        values = _read_file(toml, issues, own=number > 0)
+        values = _read_file(toml, issues, currency, own=number > 0)
         given = {key: value for key, value in values.items() if key in toml.values}
         if given.get("shop_logo"):  # named from where the settings lie
             given["shop_logo"] = (Path(file).parent / given["shop_logo"]).as_posix()
@@ -90,6 +90,18 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
     merged["rate_build_up"] = MappingProxyType(build_up)
     merged.update({name: "" for name in OPTIONAL if merged.get(name) is None})
     return Terms(**{name: merged[name] for name in Terms.__struct_fields__})
+
+
+def currency_said(files: Iterable[bytes]) -> str:
+    """The currency that the last of some ``shop.toml`` names, as it stands there; blank where none can be read."""
+    found = ""
+    for data in files:
+        try:
+            said = parse_toml(data, "").values.get("currency", found)
+        except InputError:
+            continue  # complained of where the file is read
+        found = said.strip().upper() if isinstance(said, str) else found
+    return found
 
 
 def doubts(terms: Terms, places: Collection[str], file: str) -> Iterator[Issue]:
@@ -119,29 +131,29 @@ def _group(toml: TomlFile, name: str) -> dict[str, Any]:
     return raw if isinstance(raw, dict) else {}
 
 
-def _read_file(toml: TomlFile, issues: list[Issue], own: bool) -> dict[str, Any]:
+def _read_file(toml: TomlFile, issues: list[Issue], currency: str, own: bool) -> dict[str, Any]:
     flat = {key: raw for key, raw in toml.values.items() if key not in (*GROUPS, "basis", "source")}
-    values = read_section(toml, "", flat, SETTINGS, issues)
+    values = read_section(toml, "", flat, SETTINGS, issues, currency)
     if "rate_build_up" in toml.values:
         columns = [Column(c.name, c.kind, c.meaning, c.unit, ZERO, c.low, c.high) for c in BUILD_UP]
         values["rate_build_up"] = read_section(
-            toml, "rate_build_up", toml.values["rate_build_up"], columns, issues
+            toml, "rate_build_up", toml.values["rate_build_up"], columns, issues, currency
         )
     if "markup" in toml.values:
-        values["markup"] = _read_markup(toml, issues)
+        values["markup"] = _read_markup(toml, issues, currency)
     needed = [] if own else [*flat, *(name for name in GROUPS if name in toml.values)]
     issues.extend(_basis_issues(toml, needed))
     return values
 
 
-def _read_markup(toml: TomlFile, issues: list[Issue]) -> tuple[MarkupBand, ...]:
+def _read_markup(toml: TomlFile, issues: list[Issue], currency: str) -> tuple[MarkupBand, ...]:
     raw = toml.values["markup"]
     if not isinstance(raw, list) or not raw:
         note(issues, toml.where("markup"), "no mark-up bands", "", "one [[markup]] section per band")
         return ()
     bands: list[MarkupBand] = []
     for number, entry in enumerate(raw):
-        band = read_section(toml, f"markup.{number}", entry, MARKUP, issues)
+        band = read_section(toml, f"markup.{number}", entry, MARKUP, issues, currency)
         if len(band) == len(MARKUP):
             bands.append(MarkupBand(band["up_to"], band["factor"]))
     issues.extend(_bands_out_of_order(bands, toml.where("markup")))

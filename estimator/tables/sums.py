@@ -8,7 +8,8 @@ from decimal import Decimal
 from estimator.core.amounts import Cents
 from estimator.core.errors import refusal, shown
 from estimator.core.money import HUNDRED
-from estimator.tables.cells import PLAIN_NUMBER, CellError, read_number
+from estimator.model.column import Column
+from estimator.tables.cells import PLAIN_NUMBER, CellError, Reader, check_range, read_number, reader_of
 
 ACCEPTED = "a price such as 250, 1,250.50 or 1 250,50 EUR"
 _DOLLARS = frozenset(["USD", "CAD", "AUD", "NZD", "MXN"])
@@ -83,7 +84,7 @@ def read_sum(text: str, currency: str) -> Decimal:
     """
     text = " ".join(text.split())
     match = _PRICE.fullmatch(text)
-    accepted = f"a sum in {currency} such as 250, 1,250.50 or 250 {currency}"
+    accepted = f"a sum in {currency} such as 250, 1,250.50 or 250 {currency}" if currency else ACCEPTED
     if match is None or match["k"] or _odd_letters(match, currency):
         if _WORDLESS.fullmatch(text):
             return read_number(text)
@@ -99,6 +100,26 @@ def read_sum(text: str, currency: str) -> Decimal:
         return _number_of(bare)
     except CellError as error:
         raise CellError(error.problem, accepted, error.next_step) from None
+
+
+def money_reader(column: Column, currency: str) -> Reader:
+    """The function that reads a filled cell of a shop's own table: money may stand there with its currency.
+
+    ``currency``: that of the shop; blank: any sign is taken, as who laid the table over the shop has checked it.
+    """
+    plain_reader = reader_of(column)
+    if column.kind != "money":
+        return plain_reader
+    low = Decimal(0) if column.low is None else column.low
+
+    def read(text: str) -> object:
+        if PLAIN_NUMBER.match(text):
+            return plain_reader(text)
+        value = read_sum(text, currency)
+        check_range(value, low, column.high, column.kind)
+        return value
+
+    return read
 
 
 def _odd_letters(match: re.Match[str], currency: str) -> bool:

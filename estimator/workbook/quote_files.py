@@ -8,7 +8,6 @@ from collections.abc import Collection, Mapping
 from datetime import date
 from functools import partial
 from pathlib import Path
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -47,15 +46,13 @@ class FoundQuote(Struct, frozen=True):
     def numbered(self, number: str) -> FoundQuote:
         """The same with this number on every page: all of them take it from the job of the choice."""
         job = self.choice.study.job
-        named = replace(job, labels=MappingProxyType({**job.labels, "number": number}))
+        named = replace(job, labels=replace(job.labels, number=number))
         return replace(self, choice=replace(self.choice, study=replace(self.choice.study, job=named)))
 
     def promised(self, day: date, by: str) -> FoundQuote:
         """The same with this day as the one on which it is ready; ``by``: ``plan`` or ``ledger``, it rests on that."""
         job = self.choice.study.job
-        told = replace(
-            job, labels=MappingProxyType({**job.labels, "promised": day.isoformat(), "promised_by": by})
-        )
+        told = replace(job, labels=replace(job.labels, promised=day.isoformat(), promised_by=by))
         return replace(self, choice=replace(self.choice, study=replace(self.choice.study, job=told)))
 
     def side_by_side(self) -> Mapping[str, Choice]:
@@ -177,11 +174,11 @@ def _nothing_taken_out(edits: Edits) -> None:
 def next_number(books: Ledger, choice: Choice, now: Moment) -> str:
     """The quote's running number; the quote is kept in the ledger where its job is booked there."""
     job = choice.study.job
-    if job.labels.get("number"):
+    if job.labels.number:
         raise refusal(
             Origin(job.file, column="[job] number"),
             "the quote has a number already",
-            job.labels["number"],
+            job.labels.number,
             "a job without one, where the ledger gives it",
             "take number out of the job file, or leave --numbered out",
         )

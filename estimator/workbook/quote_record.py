@@ -53,7 +53,7 @@ def _at_price(study: Study, estimate: Estimate) -> Offered:
         }
         for line in make_offer(study, estimate).lines
     ]
-    fee = bench_fee(study.job.settings, study.shop.terms)
+    fee = bench_fee(study.job, study.shop.terms)
     return Offered(totals.price, totals.tax, totals.to_pay, study.shop.terms.currency, lines, fee_paid=fee)
 
 

@@ -19,6 +19,7 @@ from estimator.core.errors import InputError, Issue
 from estimator.core.save import save_bytes
 from estimator.model.column import Column
 from estimator.tables.csv_rows import decode, read_table
+from estimator.tables.folders import SHOP_FILE
 from estimator.tables.schema.shop import (
     BY_NAME,
     LASTING_TABLES,
@@ -29,7 +30,7 @@ from estimator.tables.schema.shop import (
     TABLES,
 )
 from estimator.tables.schema.table import TableSpec
-from estimator.tables.settings import SHOP_FILE, read_terms
+from estimator.tables.settings import read_terms
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.cells import Book, Sheet
 

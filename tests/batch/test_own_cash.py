@@ -1,7 +1,8 @@
 """A job's own limit on cash, in a batch, holds the whole packs that the job opens, whatever the others share with it.
 
 Drawn batches are held against a search through every combination of sets and every way to give out the pieces in
-stock, which counts packs by the words of ``batch.own_cash`` alone.
+stock, which counts packs by the words of ``batch.own_cash`` alone. Nobody sends parcels here and no tool is missing:
+``tests/batch/test_own_order.py`` has both.
 """
 
 from __future__ import annotations
@@ -250,35 +251,51 @@ def test_by_hand_the_shelf_is_reckoned_to_the_first_job_with_a_limit() -> None:
 
 @pytest.mark.parametrize("there", [0, 1])
 def test_an_answer_that_breaks_a_limit_by_its_packs_does_not_pass_the_recheck(there: int) -> None:
-    """Whether the job holds its limit itself, or the batch does as a piece of the part is in stock."""
+    """Nor does one whose order by itself lacks a pack, or tells another sum or freight than its own."""
     least = 1600 - 700 * there
     batch = two((least, None), there=there)
     held = choose_jointly(batch, "cash")
-    solution = JointSolution(held.chosen, held.measures, held.purchases, held.freight)
+    solution = JointSolution(held.chosen, held.measures, held.purchases, held.freight, held.own_orders)
     assert breaches_of(batch, solution) == []
     (told,) = breaches_of(two((least - 1, None), there=there), solution)
-    assert told == (
-        "first: 900 cents are laid out of 899" if there else "first: cash: comes to 16.00 of 15.99"
-    )
+    assert told == f"first: {least} cents are laid out of {least - 1}"
+    order = held.own_orders["first"]
+    wrong = {
+        "first by itself: too little paint is bought": replace(
+            order, purchases=tuple(p for p in order.purchases if p.kind != "pack")
+        ),
+        f"first by itself: {least} cents are laid out, not {least - 1}": replace(order, cash=least - 1),
+        "first by itself: the freight is not that of its parcels": replace(order, freight={"house": 500}),
+    }
+    for words, other in wrong.items():
+        assert words in breaches_of(batch, replace(solution, own={"first": other}))
+    assert breaches_of(batch, replace(solution, own={})) == [
+        "first: what it would lay out by itself is not told"
+    ]
 
 
 @pytest.mark.parametrize("there", ["", "300"])
-def test_a_batch_file_of_one_job_holds_its_limit_as_the_job_alone_would(tmp_path: Path, there: str) -> None:
-    """Bought at the list price, without freight: the least cash without a limit is the least limit."""
+@pytest.mark.parametrize("missing", ["", 'tools_missing = ["t-meter"]\n'])
+def test_a_batch_file_of_one_job_holds_its_limit_as_the_job_alone_would(
+    tmp_path: Path, there: str, missing: str
+) -> None:
+    """With its parcels and a tool to be got: the least cash without a limit is the least limit."""
 
     def batch(cash: int | None) -> Batch:
         limit = "" if cash is None else f'[budget]\nmoney = {cash / 100:.2f}\non = "cash"\n'
         (tmp_path / "j.toml").write_text(
             '[job]\nid = "g"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
-            f'[upgrades]\nrequired = ["shield-paint"]\n{limit}'
+            f'[upgrades]\nrequired = ["shield-paint", "ready-cut-nut-premium"]\n{limit}'
         )
         stock = f'[[stock]]\nconsumable = "c-shield-paint"\nquantity = {there}\n' if there else ""
         (tmp_path / "b.toml").write_text(
-            f'[batch]\nid = "b"\nstart = 2026-10-05\n[[job]]\nid = "j"\nfile = "j.toml"\n{stock}'
+            f'[batch]\nid = "b"\nstart = 2026-10-05\n{missing}[[job]]\nid = "j"\nfile = "j.toml"\n{stock}'
         )
-        return replace(study_batch(shop(), load_batch(tmp_path / "b.toml", shop())).batch, sellers=())
+        return study_batch(shop(), load_batch(tmp_path / "b.toml", shop())).batch
 
     least = choose_jointly(batch(None), "cash")
     assert any(p.kind == "pack" for p in least.purchases)
+    assert (sum(least.freight.values()) > 0) == bool(there)  # free from a sum on
+    assert any(p.kind in ("tool", "rent") for p in least.purchases) == bool(missing)
     assert choose_jointly(batch(least.cash), "cash").cash == least.cash
     assert status(batch(least.cash - 1)) == "infeasible"

@@ -135,11 +135,13 @@ def test_the_batch_goes_before_its_jobs_and_says_so(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_a_limit_on_a_jobs_own_cash_decides_who_gets_the_piece(tmp_path: Path) -> None:
-    price = cents(shop().parts[PART].price)
     free = guitar(tmp_path, "free", PLACES[:1])
-    alone = study(tmp_path, guitar(tmp_path, "held", PLACES[:1]))
-    # at the list price, without freight, with the whole packs that it opens
-    own = choose_jointly(replace(with_named_sets(alone), sellers=()), "cash").cash - price
+    # what it would lay out by itself: its own parcels and the whole packs that it opens
+    alone, bought = (
+        study(tmp_path, guitar(tmp_path, "held", PLACES[:1]), there) for there in (in_stock(1), "")
+    )
+    own = chosen(alone).cash
+    assert chosen(bought).cash > own
 
     def held(cash: int) -> str:
         budget = f'[budget]\nmoney = {cash / 100:.2f}\non = "cash"\n'

@@ -22,7 +22,7 @@ from estimator.cli.main import run
 from estimator.estimate.baseline import levels_now
 from estimator.fit.triage import Triage, triage
 from estimator.input.job.load import job_from
-from estimator.model import Fault, Job, Reading, Shop
+from estimator.model import Fault, Job, Reading, SaleTerms, Shop
 from estimator.model.problem import Rule
 from estimator.report.words.faults import fault_sentences
 from estimator.tables.load import load_shop
@@ -252,7 +252,7 @@ def test_a_crack_seen_but_not_measured_is_glued_for_money() -> None:
 def test_a_condition_worse_than_all_that_was_measured_says_what_would_lift_it() -> None:
     job = replace(
         job_of("guitar"),
-        settings=MappingProxyType({"condition": "needs-repair"}),
+        sale=SaleTerms(condition="needs-repair"),
         found_levels=MappingProxyType(
             {a.id: Reading(D(3), False) for a in the_shop().attributes.values() if a.kind == "level"}
         ),

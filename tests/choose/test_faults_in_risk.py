@@ -27,7 +27,7 @@ def lines(study: Study, chosen: tuple[str, ...]) -> dict[tuple[str, str], WorkLi
 
 def able(job: Job) -> Job:
     """Worked by a hand that may do all of it, so that no odds rise for want of skill."""
-    return replace(job, settings={**job.settings, "skill": "5"})
+    return replace(job, terms=replace(job.terms, skill=5))
 
 
 def test_a_stiff_rod_by_hand() -> None:

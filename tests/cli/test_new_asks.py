@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from estimator.cli import ask_new
 from estimator.cli.main import run
-from estimator.estimate.said import alike, sounds_like, wishes_meant, wishes_to_say
+from estimator.estimate.new_job import default_job, kinds_in_words
+from estimator.estimate.said import (
+    USUAL,
+    alike,
+    faults_meant,
+    faults_to_say,
+    put_right,
+    sounds_like,
+    wishes_meant,
+    wishes_to_say,
+)
 from estimator.input.job.load import load_job
 from estimator.model import Job, Shop
+from estimator.tables.kept_words import PHRASES
 from estimator.tables.load import load_shop
 
 
@@ -145,6 +157,10 @@ def test_nothing_is_asked_through_a_pipe(tmp_path: Path, monkeypatch: pytest.Mon
 def test_words_are_alike_but_for_their_endings() -> None:
     assert alike("pots", "pot")
     assert alike("scratchy", "scratch")
+    assert alike("slip", "slipping")
+    assert alike("crackles", "crackly")
+    assert not alike("crackles", "crack")
+    assert not alike("sounds", "soundness")
     assert not alike("pot", "pots-and-pans")
     assert not alike("neck", "necklace-maker")
     assert sounds_like(
@@ -177,7 +193,90 @@ def test_every_row_of_everyday_words_is_understood_and_every_level_has_words(sho
         named = [name for name in row.attributes if name in wishes_to_say(shop)]
         assert set(named) <= set(wishes_meant(shop, f"I would like it: {row.words}")), row.words
     spoken = {name for row in shop.wish_words for name in row.attributes}
-    assert wishes_to_say(shop).keys() - spoken == {"nut-material"}
+    assert wishes_to_say(shop).keys() <= spoken
+
+
+@pytest.mark.parametrize(
+    ("words", "first", "not_offered"),
+    [
+        (
+            "buzz on two frets",
+            {"the frets rock", "the strings lie so low that they buzz"},
+            "the fret ends cut",
+        ),
+        ("scratchy pot", {"the pots scratch"}, "the switch scratches"),
+        ("strings sit too low in the nut", {"the nut is too low on the bass side"}, "the rod nut turns"),
+        ("worn nut", {"the nut is too low on the bass side"}, "the rod nut turns without resistance"),
+        ("jack is loose", {"the jack is loose"}, "a pot is loose in its shaft"),
+        ("tuners have play", {"the tuners have play"}, "the tuners have wide play"),
+        ("crackles when I turn the knob", {"a pot is dead", "the pots scratch"}, "an open crack"),
+        ("no sound from the bridge pickup", {"the bridge pickup is dead"}, "the bridge posts pull forward"),
+        ("truss rod stuck", {"the truss rod is dead"}, "saddle screws are stuck"),
+        ("smells of smoke", {"it smells of smoke or mould"}, "it smells strongly of smoke or mould"),
+        ("tuner is slipping", {"tuners slip or bind"}, "the tuners have play"),
+    ],
+)
+def test_the_likeliest_faults_are_offered_first(
+    shop: Shop, words: str, first: set[str], not_offered: str
+) -> None:
+    found = [fault.what for fault in faults_meant(shop, default_job(shop, "guitar-solid"), words)]
+    assert set(found[: len(first)]) == first, found
+    assert not any(what.startswith(not_offered) for what in found), found
+
+
+def test_every_fault_is_found_by_its_own_words_and_nothing_plainer_is_hidden(shop: Shop) -> None:
+    """On every kind of instrument: a fault that is named in its words stands first, whatever else is like it."""
+    for kind in shop.intake["kind"].choices:
+        job = default_job(shop, kind)
+        for fault in faults_to_say(shop, job):
+            phrases = PHRASES.split(fault.what)
+            found = [other.what for other in faults_meant(shop, job, fault.what)]
+            assert fault.what in found, (fault.what, found)
+            if len(phrases) == 1:
+                assert found[0] == fault.what, (fault.what, found)
+
+
+def test_every_fault_can_be_put_right_by_a_wish(shop: Shop) -> None:
+    """What is wished lies above what the fault leaves, for each attribute that it lowers and that can be wished for."""
+    for fault in {fault.fault for fault in shop.faults}:
+        rows = [row for row in shop.faults if row.fault == fault and row.attribute in wishes_to_say(shop)]
+        wanted = put_right(shop, rows[:1])
+        assert wanted.keys() == {row.attribute for row in rows}
+        assert all(wanted[row.attribute] > min(row.level, Decimal(3)) for row in rows)
+        assert all(USUAL <= level <= 4 for level in wanted.values())
+
+
+def test_what_is_wrong_is_wished_put_right_and_no_word_is_lost(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Who says what is wrong and wishes nothing else gets it mended, and the words stand in the file, picked or not."""
+    said = "buzz on two frets, scratchy pot"
+    mended = tmp_path / "mended.toml"
+    assert asked(monkeypatch, ["1", "customer", said, "y", "", "", "", ""], mended) == 0
+    job = job_of(shop, mended)
+    assert job.what == said
+    assert {one.attribute for one in job.requirements} == {"controls", "fret-levelness", "action"}
+    (warned,) = [str(issue) for issue in job.issues]
+    assert "(action_b)" in warned
+    assert "write action_b, " in warned
+
+    left = tmp_path / "left.toml"
+    assert asked(monkeypatch, ["1", "customer", said, "", "", "", "", ""], left) == 0
+    job = job_of(shop, left)
+    assert (job.what, job.requirements, job.issues) == (said, (), ())
+
+    wished = tmp_path / "wished.toml"
+    assert asked(monkeypatch, ["1", "customer", said, "1", "less hum", "1", "", "", ""], wished) == 0
+    assert job_of(shop, wished).what == "less hum"
+    assert f"# said to be wrong: {said}\n" in wished.read_text(encoding="utf-8")
+    assert "Putting that right means:" in capsys.readouterr().out
+
+
+def test_every_kind_of_instrument_is_told_in_words(shop: Shop) -> None:
+    told = kinds_in_words(shop)
+    assert set(told) == {*shop.intake["kind"].choices, *shop.intake["template"].choices} - {"none"}
+    assert all(words for words in told.values())
+    assert len(set(told.values())) == len(told)
 
 
 @pytest.mark.slow
@@ -191,9 +290,11 @@ def test_whatever_is_answered_makes_a_file_that_can_be_read(
     for number in range(40):
         file = tmp_path / f"drawn-{number}.toml"
         kinds = [*shop.intake["kind"].choices, *(n for n in shop.intake["template"].choices if n != "none")]
-        answers = [drawn.choice(kinds), drawn.choice(["own", "commission", "resale"]), "", "", "student"]
-        if drawn.random() < 0.8:
-            answers[2:3] = [drawn.choice(faults), drawn.choice(["1", "y", ""])]
+        answers = [drawn.choice(kinds), drawn.choice(["own", "commission", "resale"])]
+        named = drawn.choice(["1", "y", ""]) if drawn.random() < 0.8 else None
+        answers += [""] if named is None else [drawn.choice(faults), named]
+        put_right = drawn.choice(["", "1", "n"]) if named else "n"
+        answers += ["", *([put_right] if named else []), *(["student"] if put_right == "n" else [])]
         money = drawn.choice(["", "250", "$90", "1,000 USD"])
         answers += [
             money,

@@ -1,4 +1,4 @@
-"""The type checker tells cents, hundredths of a minute and tenths of a level apart; the program does not."""
+"""The type checker tells the kinds of whole amounts and the two clocks of a schedule apart; the program does not."""
 
 from __future__ import annotations
 
@@ -9,12 +9,19 @@ from pathlib import Path
 
 import pytest
 
-from estimator.core.amounts import Cents, Hundredths, Tenths
+from estimator.core import amounts
 
 ROOT = Path(__file__).parents[2]
 
-WITH = """from estimator.core.amounts import Cents, Hundredths, Minutes, Tenths
+KINDS = ("Cents", "Hundredths", "Tenths", "Minutes", "Elapsed", "Thousandths", "TenthGrams")
+WITH = f"""from estimator.core.amounts import {", ".join(KINDS)}
+from estimator.model.problem import Giver
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.records import Assignment, Link, Operation
 price, time, level, week = Cents(250), Hundredths(1250), Tenths(25), Minutes(2400)
+night, size, mass = Elapsed(720), Thousandths(3600), TenthGrams(85)
+shop = Calendar([(Elapsed(540), Elapsed(1020))])
+glue = Operation("glue", "one", Minutes(20), cure=Elapsed(480))
 """
 
 REFUSED = (
@@ -35,7 +42,25 @@ REFUSED = (
     "total: Cents = price // 2",
     "total: Cents = price * time",
     "total: Cents = max(price, time)",
+    "week + night",
+    "week < night",
+    "size + mass",
+    "size - level",
+    "mass > level",
+    "glue.minutes + glue.cure",
+    "shop.working_at(week)",
+    "shop.elapsed_at_end(night)",
+    "shop.after_wait(night, glue.cure)",
+    "shop.moment(week)",
+    "Link('glue', Minutes(30))",
+    "Operation('sand', 'one', Elapsed(20))",
+    "Assignment('glue', Minutes(0), shop.elapsed_at_end(week), Minutes(30))",
+    "raised: Giver[Tenths] = Giver(size, ())",
 )
+EACH = tuple(
+    f"{one}(1) {sign} {other}(1)" for one in KINDS for other in KINDS if one != other for sign in ("+", "<")
+)
+"""No kind goes with another."""
 TAKEN = (
     "total: Cents = price + price - price",
     "total: Cents = 3 * price - price * 2",
@@ -49,6 +74,10 @@ TAKEN = (
     "is_more: bool = price > 0",
     "is_more: bool = price < price",
     "total: Minutes = week + 2 * week",
+    "total: Minutes = shop.after_wait(week, glue.cure)",
+    "total: Minutes = shop.working_at(shop.elapsed_at_end(week) + glue.cure)",
+    "total: Elapsed = 2 * night + glue.cure",
+    "raised: Giver[Thousandths] = Giver(size + size, ())",
 )
 
 
@@ -77,10 +106,11 @@ def complaints(lines: tuple[str, ...], folder: Path) -> set[int]:
 @pytest.mark.slow
 def test_the_type_checker_refuses_mixed_amounts_and_takes_the_rest(tmp_path: Path) -> None:
     pytest.importorskip("mypy", reason="the type checker comes with the extra dev")
-    found = complaints(REFUSED + TAKEN, tmp_path)
-    assert {(REFUSED + TAKEN)[number] for number in found} == set(REFUSED)
+    lines = REFUSED + EACH + TAKEN
+    found = complaints(lines, tmp_path)
+    assert {lines[number] for number in found} == {*REFUSED, *EACH}
 
 
 def test_while_the_program_runs_an_amount_is_a_plain_whole_number() -> None:
-    for kind in (Cents, Hundredths, Tenths):
-        assert type(kind(250)) is int
+    for kind in KINDS:
+        assert type(getattr(amounts, kind)(250)) is int

@@ -41,7 +41,7 @@ def best_set(name: str) -> Choice:
     name, _, way = name.partition(" sold ")
     job = load_job(Path(__file__).parents[2] / "example_jobs" / f"{name}.toml", SHOP)
     if job.kind == "resale":
-        job = replace(job, settings={**job.settings, "way": way or "marketplace"})
+        job = replace(job, sale=replace(job.sale, way=way or "marketplace"))
     return make_choice(study_job(SHOP, job))
 
 

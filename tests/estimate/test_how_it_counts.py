@@ -172,7 +172,8 @@ def rework_of(it: Counted, task: Task, rank: Rank, run: Fraction) -> tuple[Fract
     wear = sum(Fraction(u.cost) for u in line.consumables if it.shop.consumables[u.id].billed_as == "wear")
     if task.rework_kind in ("q", "r", "s"):
         spoiled = {"q": Fraction(0), "r": odds * share * wear, "s": odds * count * Fraction(rank.part_price)}
-        return odds * share * run, spoiled[task.rework_kind]
+        good = odds * count * Fraction(terms.rework_spoil_min) if task.rework_kind == "s" else Fraction(0)
+        return odds * share * run + good, spoiled[task.rework_kind]
     if task.rework_kind == "d":
         return odds * count * share * Fraction(terms.rework_damage_min), Fraction(0)
     if task.rework_kind == "x":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 from decimal import Decimal
 from math import sqrt
 from pathlib import Path
@@ -9,11 +10,16 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
+import estimator
 from estimator import load_job, load_shop, make_estimate, study_job
 from estimator.choose.study import Study
+from estimator.choose.verify.answer import priced_amiss
+from estimator.choose.verify.rows import Rows
 from estimator.core.errors import InputError
 from estimator.core.money import amount, cents
-from estimator.model import Estimate, Shop
+from estimator.estimate.rework import PER_UNIT
+from estimator.model import Estimate, Shop, Terms
+from estimator.workbook.write.rows import cost_rows, rework_minutes
 from tests.shops import held_at_surety
 
 
@@ -63,6 +69,41 @@ def test_a_small_quote_is_held_at_its_mean_and_a_large_one_at_its_surety(tmp_pat
     within = replace(shop, terms=replace(shop.terms, hidden_faults_quoted="in-price"))
     _, held = priced(tmp_path, "", ids, within)
     assert held.totals.surety_min == held.totals.expected == totals.expected
+
+
+def test_making_good_a_spoiled_part_is_held_at_its_odds(tmp_path: Path) -> None:
+    """One nut at its odds, slots counted one by one; told by the second calculator too, and in the sheet's minutes."""
+    shop, ids = load_shop(), ["nut-from-blank-bone"]
+    longer = replace(shop, terms=replace(shop.terms, rework_spoil_min=Decimal(30)))
+    (_, usual), (study, more) = (priced(tmp_path, "", ids, each) for each in (shop, longer))
+    spoils = [line for line in usual.lines if shop.tasks[line.task].rework_kind == "s"]
+    spoiling = {line.task for line in spoils}
+    assert {"shape-nut", "slot-nut"} <= spoiling
+    for before, after in zip(usual.lines, more.lines, strict=True):
+        count = before.quantity if shop.tasks[before.task].driver in PER_UNIT else 1
+        added = 30 * before.rework_odds * count * 100 if before in spoils else 0
+        assert after.rework - before.rework == pytest.approx(float(added), abs=1)
+    assert more.totals.cost > usual.totals.cost
+    verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
+    assert priced_amiss(Rows(longer, study.job, verdicts), more) == []
+    assert priced_amiss(Rows(shop, study.job, verdicts), more) != []
+    rows = [row for row in cost_rows(study.costing, frozenset(ids)) if row.task.rework_kind == "s"]
+    on_sheet = sum(rework_minutes(row, study.costing) for row in rows) * 100
+    assert on_sheet == pytest.approx(
+        sum(it.rework for it in more.lines if it.task in spoiling), abs=len(rows)
+    )
+
+
+def test_every_setting_of_the_shop_is_read() -> None:
+    """What stands in ``shop.toml`` and is read by nothing would be a figure that moves no answer."""
+    read: set[str] = set()
+    for file in Path(estimator.__path__[0]).rglob("*.py"):
+        nodes = ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        read |= {
+            node.attr for node in nodes if isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Load)
+        }
+    assert "rework_spoil_min" in Terms.__struct_fields__
+    assert set(Terms.__struct_fields__) - read == set()
 
 
 @pytest.mark.slow

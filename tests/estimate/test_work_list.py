@@ -18,7 +18,7 @@ from estimator.estimate.commission import price_of
 from estimator.estimate.labour import Setting, marked_up
 from estimator.estimate.risk.moments import closed_form
 from estimator.estimate.work_list import WorkSums, neutral_setting, price_work
-from estimator.model import Demand, Money, Shop
+from estimator.model import Demand, JobTerms, Money, Shop
 from tests.estimate.jobs import bass_setting, work
 from tests.estimate.risk.curves import closed_form_of_times
 from tests.shops import held_at_surety
@@ -95,9 +95,9 @@ def shop() -> Shop:
 
 def quote(minutes: Decimal, parts: tuple[str, ...], sums: WorkSums, shop: Shop, rate: str) -> Decimal:
     price_parts = sum(marked_up(cents(Decimal(p)), shop.terms) for p in parts)
-    settings: dict[str, Decimal | str] = {"charge_per_hour": Decimal(rate)}
+    own = JobTerms(charge_per_hour=Decimal(rate))
     money = Money(price_parts=price_parts, consumables=cents(sums.consumables))
-    price = price_of(int(minutes * 100), money, shop.terms, settings)
+    price = price_of(int(minutes * 100), money, shop.terms, own)
     return Decimal(price.price) / 100
 
 

@@ -15,9 +15,8 @@ from pathlib import Path
 from msgspec import Struct
 
 from estimator.cli.main import run
-from estimator.tables.folders import read_default
+from estimator.tables.folders import SHOP_FILE, read_default
 from estimator.tables.schema.shop import TABLES
-from estimator.tables.settings import SHOP_FILE
 
 EXAMPLES = Path(__file__).parent.parent.parent / "example_jobs"
 FULL_JOBS = ("tight-commission", "resale-flip", "short-scale-bass", "school-guitar")

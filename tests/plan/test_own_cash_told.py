@@ -1,40 +1,64 @@
-"""What a job's own limit on cash does not hold in a batch is told, on the screen and as data."""
+"""What a job's own limit on cash is held against in a batch is told, on the screen and as data."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from decimal import Decimal
+from pathlib import Path
 
-from msgspec.structs import replace
-
-from estimator.plan.plan import Plan
+from estimator.batch.build import study_batch
+from estimator.core.text import money
+from estimator.input.batch.load import load_batch
+from estimator.plan.plan import Plan, plan_batch
 from estimator.report.record import as_data
 from estimator.report.records.plan import PlanTold
-from estimator.report.words.plan import NOT_IN_OWN_CASH, plan_words
+from estimator.report.words.plan import plan_words
 from estimator.report.words.plan_brief import plan_in_short
-from tests.plan.bench import plan
+from estimator.schedule.records import Search
+from tests.plan.bench import shop
+
+LIMIT = '[budget]\nmoney = 250\non = "cash"\n'
 
 
-def limited(jobs: Sequence[str]) -> Plan:
-    """The plan of an example as it is told where some of its jobs have a limit on their cash, the others on cost."""
-    found = plan("batch-three")
-    studies = dict(found.study.studies)
-    for name in found.answer.chosen:
-        job = studies[name].job
-        budget = replace(job.budget, money=Decimal(900), on="cash" if name in jobs else "cost")
-        studies[name] = replace(studies[name], job=replace(job, budget=budget))
-    return replace(found, study=replace(found.study, studies=studies))
+def planned(folder: Path, limits: tuple[str, str]) -> Plan:
+    """Two guitars that get a ready-cut nut, and a rule for the action to be got."""
+    text = '[batch]\nid = "b"\nstart = 2026-10-05\ntools_missing = ["t-action-rule"]\n'
+    for name, limit in zip(("a", "b"), limits, strict=True):
+        (folder / f"{name}.toml").write_text(
+            f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
+            f'[upgrades]\nrequired = ["ready-cut-nut-premium"]\n{limit}'
+        )
+        text += f'[[job]]\nid = "{name}"\nfile = "{name}.toml"\n'
+    (folder / "batch.toml").write_text(text)
+    study = study_batch(shop(), load_batch(folder / "batch.toml", shop()))
+    found = plan_batch(study, "cash", search=Search(engine="rule", tries=5))
+    assert isinstance(found, Plan)
+    return found
 
 
-def test_it_is_told_of_the_jobs_with_such_a_limit_and_of_no_others() -> None:
-    first, *others = plan("batch-three").answer.chosen
-    assert others
-    for told in ([], [first], [first, *others]):
-        found = limited(told)
-        for words in ("\n".join(plan_in_short(found)), plan_words(found)):
-            said = " ".join(words.split())
-            assert (f"own limit on cash of {', '.join(told)}: parts" in said) == bool(told)
-            assert (", ".join(NOT_IN_OWN_CASH) in said) == bool(told)
+def test_it_is_told_of_the_jobs_with_such_a_limit_and_of_no_others(tmp_path: Path) -> None:
+    for limits in (("", ""), (LIMIT, ""), (LIMIT, LIMIT)):
+        found = planned(tmp_path, limits)
         data = as_data(PlanTold(found))["jobs"]
         assert isinstance(data, list)
-        assert [one["job"] for one in data if one["own_cash_limit_leaves_out"]] == told
+        texts = [" ".join("\n".join(plan_in_short(found)).split()), " ".join(plan_words(found).split())]
+        for job, limit, told in zip(("a", "b"), limits, data, strict=True):
+            order = found.answer.own_orders.get(job)
+            assert (order is not None) == bool(limit)
+            said = f"{job}: ordered by itself it would lay out"
+            if order is None:
+                assert told["own_order"] is None
+                assert not any(said in words for words in texts)
+                continue
+            goods = sum(p.cents for p in order.purchases)
+            assert order.sent == sum(order.freight.values()) > 0
+            assert order.got > 0
+            assert goods + order.sent <= order.cash <= 25_000
+            assert told["own_order"] == {
+                name: f"{cents / 100:.2f}"
+                for name, cents in (("cash", order.cash), ("freight", order.sent), ("tools", order.got))
+            }
+            said += (
+                f" {money(order.cash, 'USD')} (in it {money(order.sent, 'USD')} of freight and "
+                f"{money(order.got, 'USD')} of tools) of its own limit of 250.00 USD; of the orders of this plan it "
+                f"bears {money(found.orders.by_job[job], 'USD')}"
+            )
+            assert all(said in words for words in texts)

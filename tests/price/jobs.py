@@ -72,7 +72,7 @@ SELLING = ("photograph-instrument", "list-and-answer-buyers", "pack-instrument",
 
 def selling(study: Study) -> int:
     """What selling takes, in hundredths of a minute: the way's own time and what is done by it to list and send."""
-    way = study.shop.resale.ways[study.job.settings.get("way", "local")]
+    way = study.shop.resale.ways[study.job.sale.way or "local"]
     each = {
         line.task: line.setup + line.minutes + line.rework + line.allowance
         for line in study.costing.estimate(()).lines
@@ -85,7 +85,7 @@ def selling(study: Study) -> int:
 
 def selling_money(study: Study) -> int:
     """What selling takes in cents besides a share of the price: the way's fixed money, freight, all that is used up."""
-    way = study.shop.resale.ways[study.job.settings.get("way", "local")]
+    way = study.shop.resale.ways[study.job.sale.way or "local"]
     family = "bass" if study.job.is_bass else "guitar"
     box = next(box for box in study.shop.resale.boxes.values() if box.instruments in ("any", family))
     freight = box.freight if way.freight_by == "seller" else 0

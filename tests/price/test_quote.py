@@ -21,7 +21,7 @@ from estimator.estimate.labour import run_line
 from estimator.estimate.risk.spare_blanks import pieces_for
 from estimator.estimate.tools.buy_rent_send import compare_ways, find_tool, invest_in, outside_ways, tool_ways
 from estimator.input.job.load import load_job
-from estimator.model import Money, Shop
+from estimator.model import JobTerms, Money, Shop
 from estimator.price.client.hourly_rate import rate_by_share, shop_rate
 from estimator.price.client.quote import change_order, deposit_of, quote_for, storage_charge
 from estimator.price.client.three_offers import three_offers
@@ -266,7 +266,7 @@ def test_what_is_left_of_client_work_is_its_payment_less_its_cost(shop: Shop, ai
     """Also where the least price lies under the cost; no fault is searched for that is not there."""
     job = load_job(EXAMPLES / "tight-commission.toml", shop)
     job = replace(job, budget=replace(job.budget, money=Decimal(700)))
-    study = study_job(shop, replace(job, settings={**job.settings, "charge_per_hour": Decimal(rate)}))
+    study = study_job(shop, replace(job, terms=replace(job.terms, charge_per_hour=Decimal(rate))))
     assert "mend-wiring" in study.problem.options
     answer, least = make_choice(study, aim).answer, make_choice(study, "price").answer
     assert answer.proven
@@ -379,18 +379,18 @@ def test_only_client_work_is_quoted(shop: Shop) -> None:
         st.integers(0, 4_000),
     ),
     st.tuples(*(st.integers(0, 3_000) for _ in range(5))),
-    st.sampled_from(({}, {"rush": "yes"}, {"charge_per_hour": Decimal(40)})),
+    st.sampled_from((JobTerms(), JobTerms(rush=True), JobTerms(charge_per_hour=Decimal(40)))),
     st.sampled_from(("line", "invoice")),
 )
 def test_a_price_never_falls_when_anything_rises(
-    shop: Shop, at: tuple[int, ...], more: tuple[int, ...], settings_: dict[str, object], per: str
+    shop: Shop, at: tuple[int, ...], more: tuple[int, ...], own: JobTerms, per: str
 ) -> None:
     terms = replace(shop.terms, tax_labour=Decimal("0.19"), tax_parts=Decimal("0.07"), tax_per=per)
 
     def priced(figures: tuple[int, ...], least: bool) -> Price:
         minutes, parts, used, work, tax = figures
         money = Money(price_parts=parts, consumables=used, price_work=work, line_tax=tax)
-        return price_of(minutes, money, terms, settings_, least)
+        return price_of(minutes, money, terms, own, least)
 
     higher = tuple(a + b for a, b in zip(at, more, strict=True))
     assert priced(higher, True).price >= priced(at, True).price >= 3_800

@@ -15,7 +15,7 @@ from estimator.choose.study import Study, study_job
 from estimator.estimate.commission import price_of
 from estimator.estimate.costing import quoted_minutes
 from estimator.input.job.load import load_job
-from estimator.model import Money, Shop
+from estimator.model import JobTerms, Money, Shop
 from tests.drawn_jobs import EXAMPLES
 
 LARGE = 8 * 6000
@@ -45,7 +45,7 @@ def test_the_price_of_a_minute_more_is_bounded_on_both_sides_of_the_size(shop: S
     before = None
     for mean in range(LARGE - 6000, LARGE + 3 * 6000, 25):
         minutes = quoted_minutes(mean, round(mean * 1.18), LARGE)
-        price = price_of(minutes, Money(consumables=used), terms, {}).price
+        price = price_of(minutes, Money(consumables=used), terms, JobTerms()).price
         if before is not None:
             assert price >= before
             most = max(most, price - before)
@@ -56,7 +56,8 @@ def test_the_price_of_a_minute_more_is_bounded_on_both_sides_of_the_size(shop: S
 @pytest.mark.parametrize("minutes", [60, 475, 480, 485, 600])
 def test_a_cent_more_used_up_never_costs_more_than_the_fee_it_stands_for(shop: Shop, minutes: int) -> None:
     prices = [
-        price_of(minutes * 100, Money(consumables=used), shop.terms, {}).price for used in range(2300, 2700)
+        price_of(minutes * 100, Money(consumables=used), shop.terms, JobTerms()).price
+        for used in range(2300, 2700)
     ]
     steps = [after - before for before, after in pairwise(prices)]
     assert min(steps) >= 0

@@ -133,7 +133,7 @@ def test_ways_and_limits_against_every_set(shop: Shop) -> None:
             for chosen in itertools.combinations(options, n)
             if not recheck(free, chosen, 0) and kept(study, job, chosen)
         ]
-        way = shop.resale.ways[str(job.settings.get("way", next(iter(shop.resale.ways))))]
+        way = shop.resale.ways[job.sale.way or next(iter(shop.resale.ways))]
         for chosen in rng.sample(sets, min(2, len(sets))):
             assert set(way.drops).isdisjoint(tasks_of(study, chosen)), number
             assert proceeds(study, chosen).profit == left_by_the_lines(study, proceeds(study, chosen))

@@ -14,6 +14,7 @@ from estimator.ledger.jobs import history
 from estimator.ledger.store import Ledger
 from estimator.model import Shop
 from estimator.server.guard import Guard
+from estimator.tables.load import load_shop
 from tests.server.desks import Got, app_of, desk_in, get, post
 from tests.server.test_pages import HOSTILE, JOB, app, figure, shop
 
@@ -359,3 +360,26 @@ def test_prices_and_reports_are_shown(app: Guard) -> None:
     assert got.status == 200
     assert "Menu, beside what lists post" in got.text
     assert got.text.count("<tr>") > 20
+
+
+def test_what_the_words_of_a_job_mean_stands_before_other_wishes(tmp_path: Path) -> None:
+    """With the shop's own tables: a wish for what was said is at hand, and the list of all others below it."""
+    default = load_shop(None)
+    app = app_of(desk_in(tmp_path, default))
+    fields = {"name": "walk-in", "kind": "commission", "instrument": "guitar-6-set"}
+    assert "Guitar, six strings, set neck" in get(app, "/new").text
+    assert post(app, "/new", {**fields, "what": "buzz on two frets, scratchy pot"}).status == 303
+    page = get(app, "/job/walk-in").text
+    at = [
+        page.index(sign)
+        for sign in (
+            "“buzz on two frets, scratchy pot” may mean",
+            'id="w-fret-levelness"',
+            'id="w-controls"',
+            "Wish for something else",
+            'id="w-hum"',
+        )
+    ]
+    assert at == sorted(at)
+    assert post(app, "/new", {**fields, "name": "mute", "what": "zzz"}).status == 303
+    assert "may mean" not in get(app, "/job/mute").text

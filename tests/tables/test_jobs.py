@@ -10,6 +10,7 @@ import pytest
 
 from estimator.core.errors import InputError
 from estimator.input.job.load import job_from, load_job
+from estimator.model import JobTerms
 from estimator.tables.folders import default_folder
 from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
@@ -187,7 +188,7 @@ def test_upgrades_by_id_or_variant_stock_and_terms() -> None:
         ("new-nut-plastic",),
     )
     assert job.stock == {"c-glue": 20, "p-nut-bone": 1}
-    assert job.settings == {"skill": 2, "charge_per_hour": Decimal("60.50"), "rush": "yes", "batch": 5}
+    assert job.terms == JobTerms(skill=2, charge_per_hour=Decimal("60.50"), rush=True, batch=5)
 
 
 def test_ways_and_missing_tools_of_a_job() -> None:

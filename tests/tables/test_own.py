@@ -17,6 +17,7 @@ from estimator.tables.folders import Folder, read_default
 from estimator.tables.load import assemble, load_shop
 from estimator.tables.own import differences, empty_table, only_what_differs, whole_shop
 from estimator.tables.schema.shop import BY_NAME
+from estimator.tables.schema.table import THREE_POINTS
 from estimator.workbook.shop_book import rates_book_bytes
 from estimator.workbook.write.shop_sheets import read_book
 
@@ -236,3 +237,56 @@ def test_a_table_may_have_its_columns_in_any_order() -> None:
     shops = [assemble([DEFAULT, Folder("mine", files)]) for files in (as_declared, moved)]
     assert as_declared != moved
     assert shops[0] == shops[1]
+
+
+def test_a_middle_number_alone_takes_its_ends_along_only_where_it_must() -> None:
+    """Every row with three numbers: the middle one drawn, alone; within its ends these stay, beyond they follow."""
+    rng = random.Random(5)
+    moved = kept = 0
+    for name, columns in (("tasks", THREE_POINTS[0]), ("tasks", THREE_POINTS[1]), ("parts", THREE_POINTS[2])):
+        spec = BY_NAME[name]
+        base = {
+            key_of(spec, row.values): row
+            for row in read_table(DEFAULT.files[spec.file], spec, spec.file).rows
+        }
+        low, middle, high = columns
+        drawn = {
+            key[0]: (row.values[middle] * rng.choice([25, 60, 100, 140, 400]) / 100).quantize(Decimal("0.01"))
+            for key, row in base.items()
+            if isinstance(row.values[middle], Decimal) and row.values[middle]
+        }
+        text = f"id,{middle}\n" + "".join(f"{key},{number}\n" for key, number in drawn.items())
+        table = read_table(text.encode(), spec, spec.file, base)
+        assert table.issues == []
+        for row in table.rows:
+            old, new = base[key_of(spec, row.values)].values, row.values
+            assert new[low] <= new[middle] <= new[high]
+            if old[low] <= new[middle] <= old[high]:
+                assert (new[low], new[high]) == (old[low], old[high])
+                kept += 1
+            else:
+                for end in (low, high):
+                    assert abs(new[end] * old[middle] - old[end] * new[middle]) <= old[middle] / 100
+                moved += 1
+        whole = text.replace(middle, f"{middle},{low}").replace("\n", ",1000\n").replace(f"{low},1000", low)
+        assert any(
+            row.values[low] > row.values[middle]
+            for row in read_table(whole.encode(), spec, spec.file, base).rows
+        )  # who writes an end as well is taken at his word, and the check of the tables complains
+    assert min(moved, kept) > 40
+
+
+def test_a_difference_says_what_a_number_is_counted_for() -> None:
+    """Ten minutes a string are an hour of a guitar, and a price of consumables is that of the whole pack."""
+    own = {
+        "tasks.csv": b"id,run_min_likely,setup_min\nset-action,0.8,3\n",
+        "consumables.csv": b"id,price\nc-strings-guitar,$69\n",
+        "parts.csv": b"id,price\npot-standard,7\n",
+    }
+    found = {(one.key, one.column): one.per for one in differences(DEFAULT.files, own, "mine")}
+    assert found == {
+        ("set-action", "run_min_likely"): "string",
+        ("set-action", "setup_min"): "",
+        ("c-strings-guitar", "price"): "10 sets",
+        ("pot-standard", "price"): "",
+    }

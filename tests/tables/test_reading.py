@@ -11,10 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.core.errors import Issue
+from estimator.core.units import MOST_DECIMALS
 from estimator.tables.cells import CellError, read_yes_no
 from estimator.tables.csv_rows import MOST_ALIKE, TableRead, read_table
 from estimator.tables.quantities import read_quantity
 from estimator.tables.schema.shop import BY_NAME
+from estimator.tables.toml.values import number_of
 
 HEADER = (
     "id,what,pack,price,unit,units_per_pack,shelf_months,billed_as,on_shelf,abrasive,used_for,basis,source"
@@ -280,3 +282,17 @@ def test_a_unit_of_another_kind_is_refused(text: str, unit: str) -> None:
 @pytest.mark.parametrize(("text", "value"), [("Y", True), ("n", False), ("Yes", True), ("FALSE", False)])
 def test_yes_and_no_may_be_one_letter(text: str, value: bool) -> None:
     assert read_yes_no(text) is value
+
+
+@pytest.mark.parametrize("exponent", [10, 61, 308, 999, 10**6, 10**9, 10**18 - 1])
+def test_a_number_of_any_exponent_is_read_or_refused_at_once(exponent: int) -> None:
+    """TOML bounds no exponent: what is far beyond is refused before anything reckons with it, as a fraction or else."""
+    for sign in ("", "-"):
+        with pytest.raises(CellError, match="huge"):
+            number_of(Decimal(f"{sign}7e{exponent}"))
+        tiny = Decimal(f"{sign}7e-{exponent}")
+        if exponent <= MOST_DECIMALS:
+            assert number_of(tiny) == tiny
+        else:
+            with pytest.raises(CellError, match="too small"):
+                number_of(tiny)

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from estimator.core.errors import InputError, Origin
 from estimator.model import MarkupBand, Shop
-from estimator.tables.folders import KNOWN_FILES, read_default, read_folder
+from estimator.tables.folders import known_files, read_default, read_folder
 from estimator.tables.load import load_shop
 from estimator.tables.methods import by_methods
 from estimator.tables.schema.shop import TABLES
@@ -100,7 +100,7 @@ def test_default_shop_loads_and_is_complete() -> None:
     assert shop.folders == ("rates",)
     assert shop.terms.wage_per_hour == Decimal("53.60")  # 57,200 / (46 x 40 x 0.58), half up
     assert shop.terms.overhead_per_hour == Decimal("18.93")  # 20,200 / the same
-    assert {"tasks.csv", "shop.toml"} <= set(read_default().files) == set(KNOWN_FILES)
+    assert {"tasks.csv", "shop.toml"} <= set(read_default().files) == set(known_files())
     assert [issue for issue in shop.issues if issue.severity == "error"] == []
 
 

@@ -14,10 +14,13 @@ from estimator.cli.main import run
 from estimator.core.errors import InputError
 from estimator.input.job.keys import SECTIONS
 from estimator.input.job.load import job_from
+from estimator.model.column import Column
 from estimator.price.donor.rank import offer_list
 from estimator.tables.cells import CellError
 from estimator.tables.load import load_shop
-from estimator.tables.sums import read_asked, read_sum, whole_cents
+from estimator.tables.schema.shop import TABLES
+from estimator.tables.schema.table import TableSpec
+from estimator.tables.sums import money_reader, read_asked, read_sum, whole_cents
 from estimator.tables.toml.text import TomlFile
 
 
@@ -197,3 +200,37 @@ def test_every_money_key_of_a_job_file_takes_a_sum_as_people_write_it(
             job_from(toml, shop)
     else:
         job_from(toml, shop)
+
+
+MONEY_COLUMNS = [(spec, column) for spec in TABLES for column in spec.columns if column.kind == "money"]
+
+
+@pytest.mark.parametrize(("spec", "column"), MONEY_COLUMNS, ids=lambda it: it.name)
+def test_money_of_own_tables_may_carry_its_currency(spec: TableSpec, column: Column) -> None:
+    """Every column of money in every table: what is accepted wherever money is typed is accepted there."""
+    reads = money_reader(column, "USD")
+    for text, value in (("$12.50", "12.50"), ("12.50 USD", "12.50"), ("12.50", "12.50"), ("$ 20", "20")):
+        if column.high is None or Decimal(value) <= column.high:
+            assert reads(text) == Decimal(value), (spec.name, text)
+    for text, words in (("€12", "another currency"), ("12 zlo", "no sum"), ("-$3", "no sum"), ("-3", "neg")):
+        with pytest.raises(CellError, match=words):
+            reads(text)
+
+
+def test_a_shop_writes_its_prices_as_they_stand_on_the_bill(tmp_path: Path) -> None:
+    """Own tables and settings with signs, headings with capitals; another currency names file, row and column."""
+    (tmp_path / "shop.toml").write_text('charge_per_hour = "$1,070.50"\n[rate_build_up]\ntools = "90 USD"\n')
+    (tmp_path / "parts.csv").write_text("ID,Price low,Price,Price high\npot-standard,$6,$6.25,7 USD\n")
+    shop = load_shop(tmp_path)
+    assert shop.terms.charge_per_hour == Decimal("1070.50")
+    assert shop.terms.rate_build_up["tools"] == 90
+    assert shop.parts["pot-standard"].price == Decimal("6.25")
+    assert run(["own-shop", "--shop", str(tmp_path)]) == 0
+    (tmp_path / "shop.toml").write_text('currency = "EUR"\n')
+    with pytest.raises(InputError) as refused:
+        load_shop(tmp_path)
+    assert {(issue.where.row, issue.where.column, issue.found) for issue in refused.value.issues} >= {
+        (2, "price", "“$6.25”"),
+        (2, "price_low", "“$6”"),
+        (2, "price_high", "“7 USD”"),
+    }

@@ -277,7 +277,7 @@ def test_a_pencils_mess_comes_back_without_a_loss(kind: str, metric: Shop, tmp_p
         if remark:
             assert f"“{words}”" in text
     assert job.customer == 'Ann A. \\ "Annie"'
-    assert (job.labels["make"], job.labels["serial"]) == ("no name, red", "00451")
+    assert (job.labels.make, job.labels.serial) == ("no name, red", "00451")
     assert (job.kind, job.profile, job.budget.money) == ("commission", "student", D(150))
     assert job.found_levels["hum"].value == 1
 

@@ -18,11 +18,12 @@ from fractions import Fraction
 
 from msgspec.structs import replace
 
+from estimator.batch.bought import JointResult, solution_of
 from estimator.batch.decomposition.columns import IntegerMaster
 from estimator.batch.decomposition.master import RestrictedMaster
 from estimator.batch.decomposition.pricing import SCALE, Duals, JobClass, PricingProblems
 from estimator.batch.records import Batch, JointAnswer
-from estimator.batch.solve_exact import JointResult, answer_of, solution_of, sum_of
+from estimator.batch.solve_exact import answer_of, sum_of
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError

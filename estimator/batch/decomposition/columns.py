@@ -16,7 +16,6 @@ from estimator.choose.milp.variables import NEVER
 from estimator.choose.solvers.solve import DEFAULT
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError
-from estimator.estimate.packs import packs_bought
 
 
 class SetColumn(Struct, frozen=True):
@@ -74,12 +73,6 @@ class ColumnsChosen:
     def total(self, aim: str) -> Linear:
         """A figure of the candidate taken."""
         return Linear({c: it.figure(aim) for c, it in zip(self.ids, self.set_columns, strict=True)})
-
-    def limit_packs(self) -> Linear:
-        """Cents of packs of the candidate taken that only a limit on cash counts."""
-        packs = self.problem.limit_packs
-        paid = [sum(packs_bought(item, it.chosen) * item.cents for item in packs) for it in self.set_columns]
-        return Linear(dict(zip(self.ids, paid, strict=True)))
 
     def count(self) -> Linear:
         """The number of upgrades of the candidate taken."""

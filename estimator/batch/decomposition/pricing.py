@@ -14,10 +14,11 @@ from typing import Any
 from msgspec import Struct, field
 
 from estimator.batch.decomposition.columns import SetColumn
+from estimator.batch.own_order import lay_own_order
 from estimator.batch.purchasing import cheapest_packs, prices_at, stock_worth
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, JobChoice, Pack, PackUse, Triggers
 from estimator.batch.verify import own_profit
-from estimator.choose.milp.linear import Linear, total_of
+from estimator.choose.milp.linear import STRUCTURE, Linear, total_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.milp.variables import ALWAYS
@@ -113,6 +114,9 @@ class PricingProblems:
         if programme is None:
             programme = kind.programme = Programme(kind.job.problem, kind.job.measure, kind.job.bound)
             programme.expects_many = True
+            if kind.job.cash is not None:
+                own = lay_own_order(self.batch, kind.job, programme.columns)
+                programme.model.add(own.cash, None, kind.job.cash, STRUCTURE)
         optional = kind.job.buy_for
         answer = programme.ask(self.priced(kind, programme, duals))
         if answer.status == INFEASIBLE:
@@ -207,6 +211,16 @@ def _least(batch: Batch, part: BoughtPart) -> tuple[Cents, Cents]:
     return min(costs), min(paid)
 
 
+def _own(batch: Batch, job: JobChoice) -> Any:
+    """What else makes the order of a job by itself, where its own limit on cash turns on that."""
+    if job.cash is None:
+        return None
+    parts = (
+        (p.upgrade, p.part_class, p.quantity, p.on_sale, p.shelf) for p in batch.parts if p.job == job.id
+    )
+    return job.cash, tuple(sorted(job.shelf.items())), tuple(parts)
+
+
 def kinds_of(batch: Batch) -> list[JobClass]:
     """Jobs that are the same choice share a kind, so that each choice is solved once."""
     parts: dict[str, list[tuple[str, Cents, Cents, Cents]]] = {}
@@ -230,7 +244,7 @@ def kinds_of(batch: Batch) -> list[JobClass]:
         priced = any(rule.on == "price" for rule in job.problem.rules)  # then the price function counts too
         alike = job.id if priced else job.problem
         alone = tuple((use.consumable, use.triggers, use.millionths) for use in used)
-        key = (alike, mine, alone, needs, job.buy_for)
+        key = (alike, mine, alone, needs, job.buy_for, _own(batch, job))
         kind = found.setdefault(key, JobClass(len(found), job, mine, used, needs))
         kind.jobs.append(job.id)
     return list(found.values())

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
-from functools import cache
+from functools import cache, lru_cache
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.text import money, time_text
@@ -19,12 +19,14 @@ from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, NeedlessWork, Shop, Verdict
-from estimator.model.planning import WEEKDAYS, TaskOrder
+from estimator.model.planning import WEEKDAYS, TaskOrder, TaskWait
 from estimator.model.problem import Clock, Rule
 from estimator.model.sale_problem import Sale
 
 DUE, WORTH = "due", "worth"
 MOST_DAYS = 3660
+MOST_CHAINS = 4096
+"""Chains of cures that are kept to be looked up."""
 DESK = "desk"
 Stretch = tuple[int, int]
 
@@ -40,8 +42,7 @@ def due_of(shop: Shop, job: Job, verdicts: Iterable[Verdict], costing: Costing) 
         return None
     came, wanted = date.fromisoformat(job.received), date.fromisoformat(job.wanted_by)
     most = (wanted - came).days
-    waits = _waits(shop)
-    order = TaskOrder((*shop.task_order, *waits), shop.direct_order)
+    order = _order(shop.task_order, shop.direct_order, shop.planning.waits)
     base = {row.task for row in usual_work(shop, job)}
     longest = {}
     # variants of an upgrade ask for the same work
@@ -66,7 +67,8 @@ def due_of(shop: Shop, job: Job, verdicts: Iterable[Verdict], costing: Costing) 
         }
         present = frozenset(t for t in tasks if shop.tasks[t].group != DESK)
         if present not in chains:
-            chains[present] = _chain(shop, present, waits, order)
+            cures = tuple((task, _whole(shop.tasks[task].wait_fast_min)) for task in sorted(present))
+            chains[present] = order.longest(cures)
         longest[verdict.upgrade.id] = chains[present]
     if most >= MOST_DAYS:
         return None
@@ -125,10 +127,10 @@ def _room(
     return tuple(room), least
 
 
-def _waits(shop: Shop) -> dict[tuple[str, str], int]:
+def _waits(rows: Iterable[TaskWait]) -> dict[tuple[str, str], int]:
     """The shortest waits between pairs of tasks that have one of their own."""
     waits: dict[tuple[str, str], int] = {}
-    for row in shop.planning.waits:
+    for row in rows:
         if row.before != row.after:
             pair = (row.before, row.after)
             waits[pair] = max(waits.get(pair, 0), _whole(row.fast_min))
@@ -139,22 +141,46 @@ def _whole(minutes: Decimal) -> int:
     return int(minutes.to_integral_value(ROUND_HALF_UP))
 
 
-def _chain(
-    shop: Shop, present: frozenset[str], waits: Mapping[tuple[str, str], int], order: TaskOrder[str]
-) -> int:
-    """Elapsed minutes of the longest chain of cures between tasks that are all on the job."""
-    links: dict[str, list[tuple[int, str]]] = {task: [] for task in present}
-    for before, then in order.among(present):
-        lag = waits.get((before, then), _whole(shop.tasks[before].wait_fast_min))
-        links[before].append((lag, then))
-    known: dict[str, int] = {}
+class _Chains:
+    """The chains of cures of a shop, asked of one job after another with mostly the same tasks."""
 
-    def rest(task: str) -> int:
-        if task not in known:
-            known[task] = max((lag + rest(then) for lag, then in links[task]), default=0)
-        return known[task]
+    def __init__(
+        self,
+        task_order: tuple[tuple[str, str], ...],
+        direct: frozenset[tuple[str, str]],
+        waits: Iterable[TaskWait],
+    ) -> None:
+        self._waits = _waits(waits)
+        self._order = TaskOrder((*task_order, *self._waits), direct)
+        self._known: dict[tuple[tuple[str, int], ...], int] = {}
 
-    return max((rest(task) for task in present), default=0)
+    def longest(self, cures: tuple[tuple[str, int], ...]) -> int:
+        """Elapsed minutes of the longest chain of cures between tasks, each with its own, that are all on the job."""
+        if cures not in self._known:
+            if len(self._known) >= MOST_CHAINS:
+                self._known.clear()
+            self._known[cures] = self._longest(dict(cures))
+        return self._known[cures]
+
+    def _longest(self, cures: Mapping[str, int]) -> int:
+        links: dict[str, list[tuple[int, str]]] = {task: [] for task in cures}
+        for before, then in self._order.among(cures):
+            links[before].append((self._waits.get((before, then), cures[before]), then))
+        known: dict[str, int] = {}
+
+        def rest(task: str) -> int:
+            if task not in known:
+                known[task] = max((lag + rest(then) for lag, then in links[task]), default=0)
+            return known[task]
+
+        return max((rest(task) for task in cures), default=0)
+
+
+@lru_cache(maxsize=8)
+def _order(
+    task_order: tuple[tuple[str, str], ...], direct: frozenset[tuple[str, str]], waits: tuple[TaskWait, ...]
+) -> _Chains:
+    return _Chains(task_order, direct, waits)
 
 
 def worth_of(job: Job, sale: Sale | None, currency: str) -> Rule | None:

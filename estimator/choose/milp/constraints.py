@@ -169,7 +169,7 @@ def money_of(build: Builder, on: str) -> Linear:
     if on == "cost":
         return build.columns.total("cost").add(build.lazy.cost_spread())
     if on == "cash":
-        return build.columns.total("cash").add(build.columns.limit_packs())
+        return build.columns.total("cash")
     if on == "price":
         return build.lazy.price()
     raise EngineError(f"a budget can be on cash, cost or price, not on “{on}”")

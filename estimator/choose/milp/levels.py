@@ -70,7 +70,7 @@ class Levels:
             enough = [columns.giver(to) for to in scale.tos if to.value >= wanted]
             model.add(total_of([(g, 1) for g in enough] + [(when, -1)]), 0, None, tag)
             return
-        steps = {to.value for to in scale.tos if to.value > scale.base}
+        steps: set[int] = {to.value for to in scale.tos if to.value > scale.base}
         if lowest_add >= 0:
             steps = {min(step, wanted) for step in steps if step <= wanted} | {
                 wanted for step in steps if step > wanted

@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import gcd
+from operator import mul
+
+from msgspec import Struct
 
 STRUCTURE = "structure"
 INTEGER, IMPLIED, LOOSE, LAZY = "integer", "implied", "loose", "held"
@@ -28,8 +31,9 @@ class Linear:
 
     def add(self, other: Linear, times: int = 1) -> Linear:
         """Add ``other`` x ``times`` in place; returns itself so that sums can be chained."""
+        terms = self.terms
         for column, value in other.terms.items():
-            self.terms[column] = self.terms.get(column, 0) + times * value
+            terms[column] = terms.get(column, 0) + times * value
         self.constant += times * other.constant
         return self
 
@@ -46,8 +50,7 @@ class Linear:
         return self.constant + sum(v * values[c] for c, v in self.terms.items())
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """``lower`` <= sum of ``coefficients`` x ``columns`` <= ``upper``; None: no bound on that side.
 
     ``tag`` is the id of the user's rule the row belongs to, or ``structure`` or ``cut``.
@@ -61,20 +64,23 @@ class Row:
 
     def holds(self, values: Mapping[int, int]) -> bool:
         """Whether whole column values satisfy the row exactly."""
-        total = sum(a * values[c] for c, a in zip(self.columns, self.coefficients, strict=True))
+        total = sum(map(mul, self.coefficients, map(values.__getitem__, self.columns)))
         return (self.lower is None or total >= self.lower) and (self.upper is None or total <= self.upper)
 
 
 def make_row(total: Linear, lower: int | None, upper: int | None, tag: str) -> Row:
     """A row in its smallest whole numbers; bounds are tightened to what integers can reach."""
-    terms = sorted((c, v) for c, v in total.terms.items() if v)
+    values = total.terms
+    columns = tuple(sorted([column for column, value in values.items() if value]))
+    coefficients = tuple([values[column] for column in columns])
     low = None if lower is None else lower - total.constant
     high = None if upper is None else upper - total.constant
-    divisor = gcd(*(v for _, v in terms)) if terms else 1
+    divisor = gcd(*coefficients)
     if divisor > 1:
         low = None if low is None else -(-low // divisor)
         high = None if high is None else high // divisor
-    return Row(tuple(c for c, _ in terms), tuple(v // divisor for _, v in terms), low, high, tag)
+        coefficients = tuple([value // divisor for value in coefficients])
+    return Row(columns, coefficients, low, high, tag)
 
 
 @dataclass(slots=True)
@@ -105,7 +111,7 @@ class Model:
     def add(self, total: Linear, lower: int | None, upper: int | None, tag: str) -> None:
         """Add ``lower`` <= total <= ``upper``; rows that always hold are left out."""
         row = make_row(total, lower, upper, tag)
-        least, most = self.bounds(Linear(dict(zip(row.columns, row.coefficients, strict=True))))
+        least, most = self._ends(zip(row.columns, row.coefficients, strict=True))
         if row.lower is not None and row.upper is not None and row.lower > row.upper:
             self.impossible.append(tag)
             return
@@ -114,15 +120,23 @@ class Model:
         if (low is not None and low > most) or (high is not None and high < least):
             self.impossible.append(tag)
         elif low is not None or high is not None:
-            self.rows.append(Row(row.columns, row.coefficients, low, high, tag))
+            same = low == row.lower and high == row.upper
+            self.rows.append(row if same else Row(row.columns, row.coefficients, low, high, tag))
 
     def bounds(self, total: Linear) -> tuple[int, int]:
         """The least and the most a sum can come to, each column taken alone."""
-        least = most = total.constant
-        for column, value in total.terms.items():
-            ends = (value * self.lower[column], value * self.upper[column])
-            least += min(ends)
-            most += max(ends)
+        least, most = self._ends(total.terms.items())
+        return total.constant + least, total.constant + most
+
+    def _ends(self, terms: Iterable[tuple[int, int]]) -> tuple[int, int]:
+        lower, upper, least, most = self.lower, self.upper, 0, 0
+        for column, value in terms:
+            if value >= 0:
+                least += value * lower[column]
+                most += value * upper[column]
+            else:
+                least += value * upper[column]
+                most += value * lower[column]
         return least, most
 
 

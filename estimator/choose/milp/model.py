@@ -338,6 +338,13 @@ class Programme:
                 self.lazy.lift(what, chosen, measured)
         return lifted
 
+    def learn_price(self, chosen: tuple[str, ...]) -> None:
+        """Hold the price up by what a set measures that is known before anything is asked: fewer rounds find it out."""
+        if PRICE in self.lazy.held():
+            measured = self.measure(chosen)
+            self.lazy.check_bound(measured)
+            self.lazy.lift(PRICE, chosen, measured)
+
     def limit_on(self, column: int) -> int | None:
         """The limit on a column that no aim speaks of; None if a row weighs it against other figures."""
         return self._most(column, Linear(), self.rows())

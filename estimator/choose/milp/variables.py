@@ -9,8 +9,11 @@ save in parts what only one of them can save.
 from __future__ import annotations
 
 import math
+from bisect import insort
 from collections.abc import Sequence
 from copy import copy
+from operator import attrgetter
+from typing import Any
 
 from estimator.choose.measure import Spreads, spreads_of
 from estimator.choose.milp.freight import parcel_cost
@@ -42,7 +45,7 @@ class Columns:
         self.members = {**self.x, **self.ways}
         self._any: dict[tuple[int, ...], Linear] = {}
         self._any_of: dict[tuple[str, ...], Linear] = {}
-        self._wide: dict[frozenset[int], int] = {}
+        self._wide: list[tuple[int, int, frozenset[int]]] = []  # the widest first
         self._task_of = {way: choice for choice in problem.ways for way in choice.ways}
         self._done_by: dict[tuple[str, ...], dict[str, Linear]] = {}
         self._both: dict[tuple[int, int], Linear] = {}
@@ -116,7 +119,7 @@ class Columns:
             self.model.add(all_of_them, 0, None, STRUCTURE)
             self._any[columns] = Linear({made: 1})
             if len(columns) >= WIDE:
-                self._wide[frozenset(columns)] = made
+                insort(self._wide, (-len(columns), made, frozenset(columns)))
         return self._any[columns]
 
     def _in_parts(self, columns: tuple[int, ...]) -> tuple[int, ...]:
@@ -127,7 +130,7 @@ class Columns:
         """
         left, found = frozenset(columns), list[int]()
         if len(columns) > WIDE:
-            for group, made in sorted(self._wide.items(), key=lambda item: (-len(item[0]), item[1])):
+            for _, made, group in self._wide:
                 if group <= left:
                     left -= group
                     found.append(made)
@@ -150,15 +153,15 @@ class Columns:
             self._both[key] = Linear({made: 1})
         return self._both[key]
 
-    def giver(self, giver: Giver) -> Linear:
+    def giver(self, giver: Giver[Any]) -> Linear:
         """1 exactly when the effect is active."""
         given = self.any_of(giver.given_by)
         return self.both(given, self.any_of(giver.together_with)) if giver.together_with else given
 
-    def effects(self, givers: Sequence[Giver]) -> Linear:
+    def effects(self, givers: Sequence[Giver[Any]]) -> Linear:
         """The sum of active effects, those of one source counted once (the largest of them)."""
         total = Linear()
-        sources: dict[str, list[Giver]] = {}
+        sources: dict[str, list[Giver[Any]]] = {}
         for giver in givers:
             if giver.source:
                 sources.setdefault(giver.source, []).append(giver)
@@ -168,7 +171,7 @@ class Columns:
             total.add(self._largest(group))
         return total
 
-    def _largest(self, group: Sequence[Giver]) -> Linear:
+    def _largest(self, group: Sequence[Giver[Any]]) -> Linear:
         """The largest value among the active ones of a group, 0 when none is active."""
         total = Linear()
         before: list[Linear] = []
@@ -187,8 +190,11 @@ class Columns:
     def total(self, what: Summed) -> Linear:
         """The sum of a figure of the pieces (``cost``, ``cash``, ``minutes``, ``mass`` ...)."""
         if what not in self._sums:
-            pairs = ((piece, int(getattr(piece, what))) for piece in self.problem.pieces)
-            total = total_of((self.piece(piece), value) for piece, value in pairs if value)
+            figure = attrgetter(what)
+            total = Linear()
+            for piece in self.problem.pieces:
+                if value := int(figure(piece)):
+                    total.add(self.piece(piece), value)
             for packs in self.problem.packs:
                 if what == "cash" or (packs.in_cost and what in ("cost", "consumables")):
                     total.add(self.packs(packs), packs.cents)
@@ -247,10 +253,6 @@ class Columns:
         if packs.consumable not in self._packs:
             self._packs[packs.consumable] = self._pack_number(packs)
         return self._packs[packs.consumable]
-
-    def limit_packs(self) -> Linear:
-        """Cents of packs that only a limit on cash counts."""
-        return total_of((self.packs(item), item.cents) for item in self.problem.limit_packs)
 
     def _pack_number(self, packs: Packs) -> Linear:
         uses = [(ALWAYS if who is None else self.any_of(who), quantity) for who, quantity in packs.uses]

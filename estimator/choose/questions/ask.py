@@ -60,8 +60,7 @@ def deeper(
         return replace(depth, clashes=clashes)
     chosen = choice.answer.chosen
     if choice.answer.aim != "cost" and (wanted.next_best or wanted.why):
-        left = None if deadline is None else max(0.1, deadline - time.perf_counter())
-        chosen = make_choice(study, "cost", engine, left, explain=False).answer.chosen
+        chosen = _least_cost(study, programme)
     setting = study.costing.setting
     bought = {
         upgrade: study.costing.parts[upgrade].unit_cost
@@ -75,6 +74,23 @@ def deeper(
         return depth
     ways = other_ways_of(study.costing, study.costing.estimate(chosen), study.ways)
     return replace(depth, tools=tool_grades(study, chosen), ways=ways)
+
+
+def _least_cost(study: Study, programme: Programme) -> tuple[str, ...]:
+    """The set of least cost that meets the wish, asked of the programme that the further questions are asked of."""
+    from estimator.choose.choose import confirm
+    from estimator.choose.milp.objectives import stages_of
+    from estimator.choose.solvers.backends import OPTIMAL
+    from estimator.choose.tie_break import settle
+
+    if programme.problem.least_score is None:
+        found, _ = settle(programme, stages_of("cost", programme))
+        if found.status == OPTIMAL and found.chosen is not None:
+            confirm(programme, found)
+            return found.chosen
+    deadline = programme.deadline
+    left = None if deadline is None else max(0.1, deadline - time.perf_counter())
+    return make_choice(study, "cost", programme.engine, left, explain=False).answer.chosen
 
 
 def tool_grades(study: Study, chosen: Collection[str]) -> tuple[GradeChoice, ...]:
@@ -107,7 +123,7 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
     def at(rate: int, verdicts: tuple[Verdict, ...]) -> Study:
         pay = Decimal(rate - overhead) / 100
         terms = replace(study.shop.terms, wage_per_hour=pay)
-        job = replace(study.job, settings={**study.job.settings, "own_pay_per_hour": f"{pay:f}"})
+        job = replace(study.job, sale=replace(study.job.sale, own_pay_per_hour=pay))
         shop = replace(study.shop, terms=terms)
         # what another rate pays for is the same work: it is worked out once
         setting = replace(make_setting(shop, job, study.buying), lines=study.costing.setting.lines)
@@ -127,7 +143,7 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
 
     def cost(rate: int, chosen: tuple[str, ...]) -> int:
         mine = tuple(v for v in study.verdicts if v.upgrade.id in chosen)
-        return at(rate, mine).costing.estimate(chosen).totals.cost
+        return at(rate, mine).costing.totals_of(chosen).cost
 
     return Repricing(anew, cost, overhead)
 

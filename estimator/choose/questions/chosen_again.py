@@ -10,12 +10,15 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.choose.build import with_ways_for
+from estimator.choose.choose import confirm
+from estimator.choose.infeasible.giving_way import giving_way, kept_of
 from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme
 from estimator.choose.milp.objectives import objectives_of, stages_of
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import engine_for_many
 from estimator.choose.study import Choice, Known, Study, answer_of, price_bound, study_job
+from estimator.choose.tie_break import break_ties
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
 from estimator.estimate.ways import upgrades_in
@@ -64,43 +67,74 @@ class ChosenAgain:
 
     def _asked(self, study: Study) -> Again:
         engine = engine_for_many(len(study.problem.options))
-        held = self._still_best(study, engine)
-        if held is not None:
-            return held
+        answer = self._at_once(study, engine)
+        if answer is not None:
+            return answer
         told = answer_of(study, self._aim, engine, explain=False)
         cost = None if told.measure is None else told.measure.cost
         return Again(told.status, upgrades_in(told.chosen), cost)
 
-    def _still_best(self, study: Study, engine: str | None) -> Again | None:
-        """The set as it was, where it keeps everything and no other comes up to it by aims and number; else None.
+    def _at_once(self, study: Study, engine: str | None) -> Again | None:
+        """The answer of one programme in which all aims, and then the number of upgrades, are one sum.
 
-        One question in place of one for each aim and for ties: what is strictly the best has none.
+        First whether any set comes up to the one as it was, where that keeps everything: what is strictly the best
+        has no ties. None where it cannot be told so.
         """
         names = objectives_of(self._aim)
-        if self._members is None or not FIGURES.issuperset(names):
+        if not FIGURES.issuperset(names) or study.problem.least_score is not None:
             return None
-        problem = with_ways_for(study.problem, study.costing, names)
-        if not set(self._members) <= {*problem.options, *problem.ways_open}:
-            return None
-        programme = Programme(problem, study.measure, price_bound(study), engine)
-        if programme.breaches(self._members):
-            return None
-        measured = programme.measure(self._members)
-        stages = [
-            (total, getattr(measured, name))
-            for total, name in zip(stages_of(self._aim, programme), names, strict=True)
-        ]
-        figure, reached = Linear(), 0
-        for total, mine in (*stages, (programme.count(), programme.counted(self._members))):
-            assert total is not None
-            low, high = programme.model.bounds(total)
-            # in one sum: a unit of what comes first outweighs all that comes after it
-            figure, reached = figure.times(high - low + 1).add(total), reached * (high - low + 1) + mine
+        programme = Programme(
+            with_ways_for(study.problem, study.costing, names), study.measure, price_bound(study), engine
+        )
+        kept, scope = self._kept(programme), EVERYTHING
+        figure, reached = _in_one_sum(programme, self._aim, kept)
         if max(map(abs, programme.model.bounds(figure))) >= LARGEST:
             return None
-        others = EVERYTHING.adding(
-            make_row(figure, None, reached, "as good"), programme.ways_cut(self._members)
-        )
-        if programme.ask(figure, others).status != INFEASIBLE:
+        if kept is not None:
+            programme.learn_price(kept)
+            as_good = make_row(figure, None, reached, "as good")
+            scope = EVERYTHING.adding(as_good, programme.ways_cut(kept))
+        found = programme.ask(figure, scope)
+        if found.status == INFEASIBLE:
+            if kept is not None:
+                return Again(OPTIMAL, upgrades_in(kept), programme.measure(kept).cost)
+            return _impossible(programme)
+        if found.status != OPTIMAL or found.objective is None:
             return None
-        return Again(OPTIMAL, upgrades_in(self._members), measured.cost)
+        ties = EVERYTHING.adding(make_row(figure, None, found.objective, "as good"))
+        best, sure = break_ties(programme, found, ties)
+        if not sure or best.chosen is None or best.measure is None:
+            return None
+        confirm(programme, best)
+        return Again(OPTIMAL, upgrades_in(best.chosen), best.measure.cost)
+
+    def _kept(self, programme: Programme) -> tuple[str, ...] | None:
+        """The set as it was, done the ways it was, where all of it is still open and it keeps everything."""
+        members = self._members
+        if members is None or not set(members) <= set(programme.columns.members):
+            return None
+        return None if programme.breaches(members) else members
+
+
+def _in_one_sum(programme: Programme, aim: str, chosen: tuple[str, ...] | None) -> tuple[Linear, int]:
+    """The aims in their order and then the number of upgrades as one sum, and what a set comes to in it.
+
+    A unit of what comes first outweighs all that comes after it.
+    """
+    stages: list[tuple[Linear | None, int]] = []
+    for total, name in zip(stages_of(aim, programme), objectives_of(aim), strict=True):
+        stages.append((total, 0 if chosen is None else getattr(programme.measure(chosen), name)))
+    stages.append((programme.count(), 0 if chosen is None else programme.counted(chosen)))
+    figure, reached = Linear(), 0
+    for total, mine in stages:
+        assert total is not None
+        low, high = programme.model.bounds(total)
+        figure, reached = figure.times(high - low + 1).add(total), reached * (high - low + 1) + mine
+    return figure, reached
+
+
+def _impossible(programme: Programme) -> Again | None:
+    """The answer where no set keeps everything, if none does either when all that stays as it is gives way."""
+    if kept_of(programme) and programme.ask(Linear(), giving_way(programme)).status != INFEASIBLE:
+        return None
+    return Again(INFEASIBLE, (), None)

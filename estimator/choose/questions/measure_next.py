@@ -14,7 +14,7 @@ those that promise most first.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from decimal import Decimal
 
 from msgspec import Struct
@@ -25,10 +25,12 @@ from estimator.choose.questions.chosen_again import ChosenAgain
 from estimator.choose.study import Choice, Known, Study, study_job, study_of_set
 from estimator.core.amounts import Cents
 from estimator.estimate.baseline import level_limits, level_now
+from estimator.estimate.labour import Lines
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import fields_behind
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.otherwise import Otherwise, Turn, Value
+from estimator.fit.verdicts import Nearby
 from estimator.model import Job
 from estimator.model.problem import LIMITS
 from estimator.tables.likely import chance_wrong
@@ -96,14 +98,17 @@ def look_into(
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study
     otherwise = Otherwise(study.shop, study.job)
-    anew, known = Anew(study.shop, study.job, frozenset(choice.estimate.chosen)), Known()
+    lines = study.costing.setting.lines
+    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen), lines)
+    known = Known(Nearby(otherwise), lines or Lines())
     tried = _Tried(otherwise, anew, ChosenAgain(choice, known), known)
     trials: list[_Trial] = []
     fields = otherwise.assumed
+    behind = fields_behind(study.costing, _looked_at(choice))
     for number, name in enumerate(fields, start=1):
         if progress:
             progress(number, 2 * len(fields))
-        trials.extend(_trials(choice, otherwise, name))
+        trials.extend(_trials(choice, otherwise, name, behind))
     trials.sort(key=lambda t: (-_promise(choice, t), t.field, str(t.value)))
     found: dict[str, WorthMeasuring] = {}
     solved = 0
@@ -144,14 +149,16 @@ def _wished(study: Study, trial: _Trial) -> int:
     return len(raising) + (len(_attributes_told(study, trial.field)) if trial.levels else 0)
 
 
-def _trials(choice: Choice, otherwise: Otherwise, field: str) -> list[_Trial]:
-    """The values of a field that change anything: of each pattern of changes the one nearest to the assumed."""
+def _trials(choice: Choice, otherwise: Otherwise, field: str, behind: Collection[str]) -> list[_Trial]:
+    """The values of a field that change anything: of each pattern of changes the one nearest to the assumed.
+
+    ``behind``: the fields that the work looked at rests on.
+    """
     study = choice.study
     attributes = _attributes_told(study, field)
     limits = [
         limit for name in attributes for limit in level_limits(study.shop.attributes[name], study.job.is_bass)
     ]
-    behind = fields_behind(study.costing, _looked_at(choice))
     touches = not {field, *otherwise.followers(field)}.isdisjoint(behind)
     values = otherwise.values(field, limits)
     trials = []

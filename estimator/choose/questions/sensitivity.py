@@ -9,12 +9,13 @@ the job priced anew, and moved until they are true to the cent.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.measure import Measure
-from estimator.choose.milp.linear import make_row
+from estimator.choose.milp.linear import Linear, Row, make_row, total_of
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.questions.rate_range import (
     cheapest_at_step,
@@ -26,11 +27,16 @@ from estimator.choose.questions.rate_range import (
 from estimator.choose.questions.why import WhyChosen, stays_between
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
+from estimator.estimate.costing import is_difference
+from estimator.model.problem import CostPiece
 
 FURTHER = 20
 """Cents by which an end may lie outside of what the straight lines tell."""
 FARTHEST = 5
 """A labour rate is followed up to so many times what it is."""
+ROUNDINGS = 4
+"""Cents by which the difference of two priced lines may lie beside where it lies at both ends of a range of rates:
+labour and reserve of either are rounded to within half a cent, there and at the end."""
 DEAREST = 100
 """A part's price is followed up to so many times what it is."""
 
@@ -133,16 +139,81 @@ def _settled(
             else:
                 bad = middle
         end = good
-    for _ in range(FURTHER):
-        if end == last:
-            break
-        other = _beaten(anew, chosen, end + outward)
+    ends = range(end + outward, last + outward, outward)[:FURTHER]
+    # the set that is beaten further on is mostly beaten by the one it was nearly beaten by before
+    rival_from = None if limited or not beaten_by else _first_beaten(anew, chosen, beaten_by, ends)
+    if rival_from is not None and rival_from > 1 and _stands(anew, chosen, beaten_by, ends[:rival_from]):
+        end, ends = ends[rival_from - 1], ends[rival_from:]
+    for further in ends:
+        other = _beaten(anew, chosen, further)
         if other is None:
             return None
         if other != chosen:
             return end, other
-        end += outward
+        end = further
     return end, () if end == last else beaten_by
+
+
+def _first_beaten(
+    anew: Repricing, chosen: tuple[str, ...], other: tuple[str, ...], rates: Sequence[int]
+) -> int:
+    """How many rates there are before the first at which a set is dearer than another."""
+    dearer = (number for number, rate in enumerate(rates) if anew.cost(rate, chosen) > anew.cost(rate, other))
+    return next(dearer, len(rates))
+
+
+def _stands(anew: Repricing, chosen: tuple[str, ...], other: tuple[str, ...], rates: Sequence[int]) -> bool:
+    """Whether it is shown at once that a set is the cheapest at each of some rates at which ``other`` is no cheaper.
+
+    Each piece of work is put at the least that it costs at any of them, or, where it is work of the set itself, at the
+    most: if no set comes to less so, none does at one of the rates. Sets that are like ``other`` where the two differ
+    are held against that one. False where it cannot be shown so.
+    """
+    first, last = anew.programme(rates[0]), anew.programme(rates[-1])
+    pairs = list(zip(first.problem.pieces, last.problem.pieces, strict=False))
+    alike = len(first.problem.pieces) == len(last.problem.pieces) and all(
+        one == replace(other_one, cost=one.cost) for one, other_one in pairs
+    )
+    if not alike or first.breaches(chosen) or first.breaches(other):
+        return False
+    apart = set(chosen) ^ set(other)
+    as_other = total_of(
+        (
+            first.columns.option(name)
+            if name in other
+            else Linear(constant=1).add(first.columns.option(name), -1),
+            1,
+        )
+        for name in sorted(apart)
+    )
+    halves = (
+        (chosen, make_row(as_other, None, len(apart) - 1, "as the one")),
+        (other, make_row(as_other, len(apart), None, "as the other")),
+    )
+    return all(_none_below(first, pairs, members, row) for members, row in halves)
+
+
+def _none_below(
+    programme: Programme, pairs: Sequence[tuple[CostPiece, CostPiece]], members: tuple[str, ...], row: Row
+) -> bool:
+    """Whether no set that a row lets in costs less than one set at any rate between two.
+
+    ``pairs``: the pieces of work at the one, at which the programme stands, and at the other.
+    """
+    total, held = programme.columns.total("cost"), set(members)
+    own = int(programme.measure(members).cost)
+    for piece, then in pairs:
+        # a rounded line rises with the rate; what is the difference of two may swing by their four roundings
+        swing = ROUNDINGS if is_difference(piece.id) else 0
+        mine = piece.triggers is None or not held.isdisjoint(piece.triggers)
+        most, least = max(piece.cost, then.cost), min(piece.cost, then.cost)
+        at = Cents(most + swing if mine else least - swing)
+        total.add(programme.columns.piece(piece), at - piece.cost)
+        own += at - piece.cost if mine else 0
+    found = programme.ask(total, EVERYTHING.adding(row))
+    if found.status == INFEASIBLE:
+        return True
+    return found.status == OPTIMAL and found.objective is not None and found.objective >= own
 
 
 def _beaten(anew: Repricing, chosen: tuple[str, ...], rate: int) -> tuple[str, ...] | None:

@@ -16,9 +16,7 @@ from estimator.estimate.sale_terms import (
     box_of,
     clean_price,
     conditions_of,
-    number,
     rule,
-    setting,
     tier_of,
     way_for,
 )
@@ -87,14 +85,10 @@ def sale_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Cos
     tier = tier_of(shop, job)
     selling = way_for(shop, job)
     standing, better = _conditions(shop, job)
-    minutes = (
-        centiminutes(selling.minutes) + sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
-    )
+    minutes = centiminutes(selling.minutes) + sourcing_minutes(shop, job) + centiminutes(job.sale.travel_min)
     if selling.freight_by != "none":
         minutes += centiminutes(box_of(shop, job).minutes)
-    fixed = (
-        selling.fee_fixed + selling.other_cost + _freight(shop, job, selling) + number(job, "inbound_cost")
-    )
+    fixed = selling.fee_fixed + selling.other_cost + _freight(shop, job, selling) + job.sale.inbound_cost
     givers = _givers(shop, verdicts, tier)
     rest = Sale(
         way=selling.id,
@@ -130,7 +124,7 @@ def _freight(shop: Shop, job: Job, way: SellingWay) -> Decimal:
 
 def sourcing_minutes(shop: Shop, job: Job) -> Hundredths:
     """Minutes of finding and fetching the donor, in hundredths; none where the job says it came by itself."""
-    return Hundredths(0) if setting(job, "sourced", "yes") == "no" else finding_minutes(shop)
+    return finding_minutes(shop) if job.sale.sourced else Hundredths(0)
 
 
 def finding_minutes(shop: Shop) -> Hundredths:
@@ -160,7 +154,7 @@ def _conditions(
         if grade.by_work and needs and all(levels.get(name, ZERO) >= least for name, least in needs.items()):
             reached = place
             break
-    said = next((n for n, grade in enumerate(grades) if grade.id == setting(job, "condition", "")), None)
+    said = next((n for n, grade in enumerate(grades) if grade.id == job.sale.condition), None)
     if said is not None and not grades[said].by_work:
         return (grades[said].id, grades[said].factor), ()
     place = reached if said is None else max(reached, said)

@@ -22,7 +22,7 @@ from msgspec.structs import replace
 
 from estimator.core.amounts import Cents, Tenths
 from estimator.estimate.uplift import pay_for
-from estimator.model.problem import CostPiece, Giver, Problem, Scale
+from estimator.model.problem import Amounts, CostPiece, Giver, Problem, Scale
 from estimator.model.sale_problem import Sale
 
 HELD = ("level", "required", "refused")
@@ -152,13 +152,13 @@ def _brings(problem: Problem, sale: Sale, alone: dict[str, Cents]) -> dict[str, 
     return brings
 
 
-def _helpful(scale: Scale) -> Iterable[Giver]:
+def _helpful(scale: Scale) -> Iterable[Giver[Tenths]]:
     yield from (to for to in scale.tos if to.value > scale.base)
     yield from (add for add in scale.adds if add.value > 0 or _softens(scale, add))
     yield from (Giver(fault.value, fault.lifted_by) for fault in scale.holds)
 
 
-def _softens(scale: Scale, add: Giver) -> bool:
+def _softens(scale: Scale, add: Giver[Tenths]) -> bool:
     """Whether an effect stands in for a worse one of the same source, of which only the largest counts."""
     return bool(add.source) and any(a.source == add.source and a.value < add.value for a in scale.adds)
 
@@ -302,7 +302,7 @@ def _only(problem: Problem, kept: tuple[str, ...]) -> Problem:
     def among(ids: tuple[str, ...]) -> tuple[str, ...]:
         return ids if held.issuperset(ids) else tuple(i for i in ids if i in held)
 
-    def givers(some: tuple[Giver, ...]) -> Iterator[Giver]:
+    def givers(some: tuple[Giver[Amounts], ...]) -> Iterator[Giver[Amounts]]:
         for giver in some:
             given_by, with_it = among(giver.given_by), among(giver.together_with)
             if not given_by or (giver.together_with and not with_it):

@@ -270,16 +270,19 @@ def _cpsat_programme(model: Model, rows: Sequence[Row]) -> Any:
 
 
 def _add_rows(programme: Any, rows: Sequence[Row]) -> None:
+    """Add rows as the model itself holds them: made of sums of its variables they take more than twice as long."""
     cp_model = cp_sat.cp_model()
-    variables: dict[int, Any] = {}
+    constraints = programme.proto.constraints
     for row in rows:
-        for column in row.columns:
-            if column not in variables:
-                variables[column] = programme.get_int_var_from_proto_index(column)
-        total = cp_model.LinearExpr.weighted_sum([variables[c] for c in row.columns], row.coefficients)
-        low = cp_model.INT_MIN if row.lower is None else row.lower
-        high = cp_model.INT_MAX if row.upper is None else row.upper
-        programme.add_linear_constraint(total, low, high)
+        added = constraints.add().linear
+        added.vars.extend(row.columns)
+        added.coeffs.extend(row.coefficients)
+        added.domain.extend(
+            (
+                cp_model.INT_MIN if row.lower is None else row.lower,
+                cp_model.INT_MAX if row.upper is None else row.upper,
+            )
+        )
 
 
 def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:

@@ -3,8 +3,8 @@
 The engine policy, in one place: values are rounded once and every row is checked in whole numbers before
 anyone sees them. Engines that reckon in floats (HiGHS, CBC) may find; what they deny is asked once more of
 CP-SAT, which reckons in whole numbers: every "infeasible", and every "optimal" that rests on a row in which
-a whole column has so large a coefficient that the float tolerance could hide a unit. An engine that fails
-hands over to the next. What was handed over or found otherwise is told in the outcome's ``notes``.
+a whole column has so large a coefficient that the float tolerance could hide a unit; where no engine is named,
+a model with such a row goes to CP-SAT alone. An engine that fails hands over to the next. What was handed over or found otherwise is told in the outcome's ``notes``.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ def solve_model(
 ) -> SolveResult:
     """Minimise ``objective`` over ``rows``; raises EngineError if every engine fails or contradicts itself.
 
-    Without an engine's name the default one is given ``PATIENCE`` seconds; what it has not proven by
+    Without an engine's name the default one, where its word may stand, is given ``PATIENCE`` seconds; what it has not proven by
     then goes to CP-SAT: it is often far quicker on small hard choices. ``seconds`` of the outcome are
     those of all who were asked.
     """
@@ -195,6 +195,8 @@ def _patient(model: Model, rows: Sequence[Row], objective: Linear, time_limit: f
         return _without_rows(model, objective)
     if time_limit is not None and time_limit <= 0:
         return SolveResult(NO_ANSWER, None, None, None, 0.0, DEFAULT)
+    if _hides_a_unit(model, rows):  # CP-SAT has to be asked anyhow, and its word needs no other
+        return _handed_on(model, rows, objective, EXACT, until)
     first = _confirmed(model, rows, objective, _handed_on(model, rows, objective, DEFAULT, patience), until)
     if first.status in (OPTIMAL, INFEASIBLE) or (until is not None and time.perf_counter() >= until):
         return first

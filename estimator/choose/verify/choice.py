@@ -10,14 +10,15 @@ from collections.abc import Collection, Iterable
 from datetime import date, timedelta
 from decimal import ROUND_CEILING
 from fractions import Fraction
+from typing import Any
 
 from msgspec import Struct
 
-from estimator.core.amounts import Cents, Hundredths, Tenths
+from estimator.core.amounts import Cents, Hundredths, TenthGrams, Tenths, Thousandths
 from estimator.core.units import scaled
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.model import Packs
-from estimator.model.problem import Giver, Problem, Rule, Scale
+from estimator.model.problem import Amounts, Giver, Problem, Rule, Scale
 
 
 class PlainTotals(Struct, frozen=True):
@@ -28,7 +29,7 @@ class PlainTotals(Struct, frozen=True):
     price_parts: Cents
     consumables: Cents
     expected: Hundredths
-    mass: int
+    mass: TenthGrams
     spread: float
     price_work: Cents
     line_tax: Cents
@@ -49,7 +50,7 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
     """What a set adds up to, its packs and freight included. ``spread`` is the joint standard deviation in minutes."""
     chosen = frozenset(asked_for(problem, chosen))
     cost = cash = parts = used = work = tax = Cents(0)
-    minutes, faults, mass = Hundredths(0), Hundredths(0), 0
+    minutes, faults, mass = Hundredths(0), Hundredths(0), TenthGrams(0)
     by_line: dict[str, list[float]] = {}
     mended: dict[str, list[float]] = {}
     for piece in problem.pieces:
@@ -131,11 +132,12 @@ def levels_reached(problem: Problem, chosen: Collection[str]) -> dict[str, Tenth
 
 def amounts_reached(
     problem: Problem, chosen: Collection[str], totals: PlainTotals | None = None
-) -> dict[str, int]:
+) -> dict[str, Thousandths]:
     """Every numeric attribute in thousandths, in the problem's order; ``totals``: of the set, where they are known."""
     mass = (totals or totals_of(problem, chosen)).mass
     return {
-        item.attribute: item.base + _summed(item.changes, chosen) + (100 * mass if item.with_mass else 0)
+        item.attribute: _summed(item.changes, chosen, item.base)
+        + Thousandths(100 * mass if item.with_mass else 0)
         for item in problem.amounts
     }
 
@@ -229,13 +231,6 @@ def _packs(packs: Packs, chosen: Collection[str]) -> int:
     return opened
 
 
-def limit_packs_paid(problem: Problem, chosen: Collection[str]) -> Cents:
-    """Cents of packs that only a limit on cash counts."""
-    return sum(
-        (_packs(item, asked_for(problem, chosen)) * item.cents for item in problem.limit_packs), Cents(0)
-    )
-
-
 def _beyond(problem: Problem, chosen: Collection[str]) -> Cents:
     """What the order comes to beyond the goods' own cents, line by line and parcel by parcel.
 
@@ -268,7 +263,7 @@ def _beyond(problem: Problem, chosen: Collection[str]) -> Cents:
     return total
 
 
-def gives(giver: Giver, chosen: Collection[str]) -> bool:
+def gives(giver: Giver[Any], chosen: Collection[str]) -> bool:
     """Whether a set has what gives this, and what has to be there with it."""
     held = chosen if isinstance(chosen, frozenset) else frozenset(chosen)
     if held.isdisjoint(giver.given_by):
@@ -276,11 +271,10 @@ def gives(giver: Giver, chosen: Collection[str]) -> bool:
     return not giver.together_with or not held.isdisjoint(giver.together_with)
 
 
-def _summed(givers: Iterable[Giver], chosen: Collection[str]) -> int:
-    """Active values added up, those of one source once (the largest)."""
-    total = 0
+def _summed(givers: Iterable[Giver[Amounts]], chosen: Collection[str], total: Amounts) -> Amounts:
+    """Active values added to ``total``, those of one source once (the largest)."""
     chosen = frozenset(chosen)
-    by_source: dict[str, int] = {}
+    by_source: dict[str, Amounts] = {}
     for giver in givers:
         if not gives(giver, chosen):
             continue
@@ -288,7 +282,7 @@ def _summed(givers: Iterable[Giver], chosen: Collection[str]) -> int:
             total += giver.value
         elif giver.source not in by_source or by_source[giver.source] < giver.value:
             by_source[giver.source] = giver.value
-    return total + sum(by_source.values())
+    return sum(by_source.values(), total)
 
 
 def _level(
@@ -304,16 +298,16 @@ def _level(
         raise ValueError(f"attributes limit each other in a ring: {' -> '.join((*path, name))}")
     scale = scales[name]
     level = max([scale.base, *(to.value for to in scale.tos if gives(to, chosen))])
-    level += _summed(scale.adds, chosen)
+    level = _summed(scale.adds, chosen, level)
     level = min([level, *(cap.value for cap in scale.caps if gives(cap, chosen))])
     level = min([level, *(h.value for h in scale.holds if chosen.isdisjoint(h.lifted_by))])
-    level = max(0, min(40, level))
+    level = max(Tenths(0), min(Tenths(40), level))
     for other, plus in scale.limits:
         level = min(level, _level(scales, other, chosen, known, (*path, name)) + plus)
     for other, needed in scale.needs:
         if _level(scales, other, chosen, known, (*path, name)) < needed:
-            level = 0
-    known[name] = Tenths(max(0, level))
+            level = Tenths(0)
+    known[name] = max(Tenths(0), level)
     return known[name]
 
 
@@ -323,7 +317,7 @@ def _broken(
     held: set[str],
     totals: PlainTotals,
     levels: dict[str, Tenths],
-    amounts: dict[str, int],
+    amounts: dict[str, Thousandths],
     price: Cents | None,
 ) -> str:
     """What a rule misses, or an empty text."""
@@ -357,8 +351,7 @@ def _broken(
     if rule.kind == "money":
         if rule.on == "price" and price is None:
             return "the price was not told"
-        cash = totals.cash + limit_packs_paid(problem, held)
-        spent_money = {"cost": cost_at(problem, totals), "cash": cash, "price": price}[rule.on]
+        spent_money = {"cost": cost_at(problem, totals), "cash": totals.cash, "price": price}[rule.on]
         assert spent_money is not None
         within = spent_money <= rule.most
         return "" if within else beyond(rule, spent_money)

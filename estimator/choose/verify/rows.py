@@ -201,14 +201,14 @@ class Rows:
     _as_usual: Rows | None = None
 
     def __post_init__(self) -> None:
-        terms, settings = self.shop.terms, self.job.settings
+        terms, said, sale = self.shop.terms, self.job.terms, self.job.sale
         self.client = self.job.kind == "commission"
-        own_pay = Decimal(settings.get("own_pay_per_hour", terms.own_pay_per_hour))
+        own_pay = terms.own_pay_per_hour if sale.own_pay_per_hour is None else sale.own_pay_per_hour
         self.wage = terms.wage_per_hour if self.client else own_pay
         self.overhead = terms.overhead_per_hour if self.client else NIL
-        self.charge = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
-        self.skill = int(Decimal(settings.get("skill", terms.skill)))
-        self.batch = int(Decimal(settings.get("batch", 1)))
+        self.charge = terms.charge_per_hour if said.charge_per_hour is None else said.charge_per_hour
+        self.skill = terms.skill if said.skill is None else said.skill
+        self.batch = said.batch
         self.hidden = (
             terms.hidden_fault_share_unstrung if self._reads("strung") is False else terms.hidden_fault_share
         )
@@ -220,8 +220,8 @@ class Rows:
         ways = self.shop.resale.ways if self.job.kind == "resale" else {}
         # sold by the way named, else by the first: what that way spares the seller is not done at all
         spared = {task for way in list(ways.values())[:1] for task in way.drops}
-        if "way" in settings:
-            spared = {task for way in ways.values() if way.id == settings["way"] for task in way.drops}
+        if sale.way:
+            spared = {task for way in ways.values() if way.id == sale.way for task in way.drops}
         self.base = tuple(
             ((row.task, ""), self.run(Demand(row.task, "", row.quantity, "")))
             for row in self.shop.base_work.get(self.job.kind, ())
@@ -570,7 +570,7 @@ class Rows:
             case "r":
                 return odds * share * mean, odds * share * worn
             case "s":
-                return odds * share * mean, odds * times * part_price
+                return odds * (share * mean + times * terms.rework_spoil_min), odds * times * part_price
             case "d":
                 return odds * times * share * terms.rework_damage_min, NIL
             case "x":
@@ -890,7 +890,7 @@ class Rows:
         work = labour + Cents(whole(labour * terms.labour_reserve)) + money["price_work"]
         work += max(NO_MONEY, in_cents(terms.minimum_charge) - work - fee - money["price_parts"])
         plain = work + fee + money["price_parts"]
-        price = Cents(whole(plain * terms.rush)) if self.job.settings.get("rush") == "yes" else plain
+        price = Cents(whole(plain * terms.rush)) if self.job.terms.rush else plain
         if not taxed:
             return price
         rest = (work, fee, price - plain)

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from estimator.core.amounts import Cents
 from estimator.estimate.build import make_costing, make_setting
-from estimator.estimate.labour import Worked
+from estimator.estimate.labour import Lines, Setting
 from estimator.fit.candidates import offers_of
 from estimator.fit.judge import judge_all
 from estimator.fit.remembered import Remembered
@@ -23,17 +23,21 @@ Work = tuple[Upgrade, tuple[Demand, ...]]
 
 
 class Anew:
-    """A set on the instrument of a job; every job that it is asked about differs from this one in readings alone."""
+    """A set on the instrument of a job; every job that it is asked about differs from this one in readings alone.
 
-    def __init__(self, shop: Shop, job: Job, chosen: frozenset[str]) -> None:
+    ``lines``: what was priced of the job before.
+    """
+
+    def __init__(self, shop: Shop, job: Job, chosen: frozenset[str], lines: Lines | None = None) -> None:
         self._shop, self._job, self._chosen = shop, job, chosen
         self._rows = [
             row for i, row in shop.upgrades.items() if any(c == i or c.startswith(i + "-") for c in chosen)
         ]
         self._verdicts = Remembered[tuple[Verdict, ...]]()
         self._priced = Remembered[tuple[float, Cents]]()
+        self._settings = Remembered[Setting]()
         self._works: dict[str, list[Work]] = {}
-        self._lines = Remembered[Worked]()
+        self._lines = lines or Lines()
 
     def priced(self, job: Job) -> tuple[float, Cents] | None:
         """Minutes and cost of the set on a changed job; None where one of it does not fit or is not offered."""
@@ -42,7 +46,10 @@ class Anew:
         verdicts = self._judged(job)
         if sorted(self._chosen) != [v.upgrade.id for v in verdicts if v.outcome != "does-not-fit"]:
             return None
-        setting = replace(make_setting(self._shop, job), lines=self._lines)
+        read = self._settings.of(
+            "", job.instrument, lambda seen: make_setting(self._shop, replace(job, instrument=seen))
+        )
+        setting = replace(read, instrument=job.instrument, lines=self._lines)
         # what is read of the instrument for the setting is in the key by what it came to
         odds = tuple(sorted((task, row.fault, row.more_pct) for task, row in setting.fault_odds.items()))
         key = (setting.family, setting.hidden_faults, odds, *(self._number(v) for v in verdicts))

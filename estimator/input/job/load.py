@@ -9,6 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, note, refusal, shown
@@ -16,7 +17,6 @@ from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
     INSTRUMENT,
     JOB,
-    LABELS,
     METHODS,
     RESALE,
     SECTIONS,
@@ -30,7 +30,7 @@ from estimator.input.job.outlines import read_outlines
 from estimator.input.job.parts import read_parts
 from estimator.input.job.plausible import doubts, parts_of_wholes
 from estimator.input.job.wish import read_budget, read_wish
-from estimator.model import Consumable, Job, Part, Reading, Shop, calling
+from estimator.model import Consumable, Job, JobTerms, Labels, Part, Reading, SaleTerms, Shop, calling
 from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.conditions import holds
@@ -114,10 +114,11 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         methods=methods,
         without_tools=without_tools,
         stock=_read_stock(toml, shop, parts, issues),
-        settings=_read_terms(toml, shop, issues),
+        terms=JobTerms(**_said(toml, JobTerms, TERMS, shop, issues)),
+        sale=_read_resale(toml, shop, issues),
         outlines=read_outlines(toml, issues),
         file=toml.file,
-        labels=MappingProxyType({name: values[name] for name in LABELS if values.get(name)}),
+        labels=Labels(**said_in(Labels, JOB.name, values)),
         issues=tuple(shorten([issue for issue in issues if issue.severity != "error"])),
     )
     if errors := [_sent_home(issue, shop) for issue in issues if issue.severity == "error"]:
@@ -162,10 +163,11 @@ def _said_wrong(
         reading = instrument.get(fault.field)
         if reading is None or reading.assumed:
             unseen.setdefault(fault.field, []).append(fault.what)
-    for field, told in unseen.items():
-        problem = f"said to be wrong, not looked at yet, and in no price or choice: {' or '.join(told)}"
-        step = f"look or measure, and write {field} under [instrument]"
-        yield Issue(where, problem, f"{field} is not given", "", step, "warning")
+    if unseen:
+        told = "; ".join(f"{' or '.join(words)} ({field})" for field, words in unseen.items())
+        problem = f"said to be wrong, not looked at yet, and in no price or choice: {told}"
+        step = f"look or measure, and write {', '.join(unseen)} under [instrument]"
+        yield Issue(where, problem, "", "", step, "warning")
 
 
 def _never_fitted(
@@ -370,31 +372,24 @@ def stock_not_counted(where: Origin, item: Consumable) -> Issue:
     )
 
 
-def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Decimal | str]:
-    values: dict[str, Any] = read_section(
-        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues, shop.terms.currency
-    )
-    values |= _read_resale(toml, shop, issues)
-    settings: dict[str, Decimal | str] = {}
-    for name, value in values.items():
-        if isinstance(value, bool):
-            settings[name] = "yes" if value else "no"
-        elif value not in (None, ""):
-            settings[name] = value if isinstance(value, str) else Decimal(value)
-    return MappingProxyType(settings)
+def _said(
+    toml: TomlFile, record: type[Struct], section: Section, shop: Shop, issues: list[Issue]
+) -> dict[str, Any]:
+    """The fields of a record that is read from a section of its own."""
+    raw = toml.values.get(section.name, {})
+    values = read_section(toml, section.name, raw, section.columns, issues, shop.terms.currency)
+    return said_in(record, section.name, values)
 
 
-def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, Any]:
+def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> SaleTerms:
     """The resale section; its words are held against the tables they come from."""
-    values: dict[str, Any] = read_section(
-        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues, shop.terms.currency
-    )
+    said = _said(toml, SaleTerms, RESALE, shop, issues)
     tables = shop.resale
     known = {"condition": tables.ladder, "seen": tables.odds, "way": tables.ways, "box": tables.boxes}
     for name, accepted in known.items():
-        word = values[name] = as_accepted(values[name], accepted) if values.get(name) else values.get(name)
+        word = said[name] = said[name] and as_accepted(said[name], accepted)
         if word and word not in accepted:
             where = toml.where(RESALE.name, name)
             hint = near_miss(word, accepted)
             note(issues, where, "an unknown word", shown(word), ", ".join(accepted), hint)
-    return values
+    return SaleTerms(**said)

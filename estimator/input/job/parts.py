@@ -13,6 +13,7 @@ from estimator.core.errors import Issue, near_miss, note, shown
 from estimator.input.job.keys import PART
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Part, PartDimension, Reading, Shop
+from estimator.model.column import said_in
 from estimator.tables.cells import NO_LEVELS, CellError, check_range
 from estimator.tables.counts import right_count
 from estimator.tables.quantities import read_dimension, read_quantity
@@ -100,19 +101,14 @@ def _read_part(
         return None
     if "levels" not in own:
         levels = model.levels if model else NO_LEVELS
-    part = Part(
-        id=values["id"],
-        part_class=values["class"],
-        variant=values["variant"] or _own_variant(values["id"], model),
-        grade=grade,
-        what=values["what"] or (model.what if model else shop.part_classes[values["class"]].what),
-        price=price if price is not None else Decimal(0),
-        weight_g=None,
-        levels=levels,
-        owner=values["owner"],
-        origin=toml.where(path),
-        only=values["only"],
-    )
+    said = said_in(Part, PART.name, values) | {
+        "variant": values["variant"] or _own_variant(values["id"], model),
+        "grade": grade,
+        "what": values["what"] or (model.what if model else shop.part_classes[values["class"]].what),
+        "price": price if price is not None else Decimal(0),
+        "levels": levels,
+    }
+    part = Part(**said, weight_g=None, origin=toml.where(path))
     return _filled_up(part, measured, model, shop)
 
 

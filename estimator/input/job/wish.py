@@ -11,10 +11,9 @@ from estimator.core.errors import Issue, as_accepted, near_miss, note, shown
 from estimator.input.job.instrument import attribute_near, read_level
 from estimator.input.job.keys import BUDGET, WISH
 from estimator.input.job.plausible import in_plain_inches
-from estimator.model import Attribute, Budget, Requirement, Shop
+from estimator.model import NEVER_PROMISED, Attribute, Budget, Requirement, Shop
 from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range, plain
-from estimator.tables.checks.context import NEVER_PROMISED
 from estimator.tables.quantities import read_quantity
 from estimator.tables.toml.text import TomlFile
 from estimator.tables.toml.values import cell_issue, number_of, read_section, short_list, unknown_keys

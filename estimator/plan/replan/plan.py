@@ -12,6 +12,7 @@ from estimator.batch.arrivals import BoughtKey, arrival_of, arrivals_of, bought_
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import SoFar
+from estimator.core.amounts import Elapsed, Minutes
 from estimator.core.errors import InputError, Issue, Origin, warning
 from estimator.core.text import weekday_of
 from estimator.plan.awaited import taken_by
@@ -42,7 +43,7 @@ class PlannedAgain(Struct, frozen=True):
     kept: KeptPlan
     result: Replanned
     as_planned: tuple[str, ...]
-    running: Mapping[str, int]
+    running: Mapping[str, Minutes]
     warnings: tuple[Issue, ...]
     recorded: tuple[RecordedJob, ...] = ()
     implied: tuple[str, ...] = ()
@@ -109,7 +110,7 @@ def plan_again(
 
 
 def _implied(
-    state: StateFile, work: SchedulingProblem, done: dict[str, datetime], running: dict[str, int]
+    state: StateFile, work: SchedulingProblem, done: dict[str, datetime], running: dict[str, Minutes]
 ) -> tuple[str, ...]:
     """What recorded work needs, and nobody wrote down, is done: it is put into ``done``, and its names returned.
 
@@ -131,15 +132,15 @@ def _implied(
     return tuple(one.operation for one in state.kept.work if one.operation in found)
 
 
-def _planned(state: StateFile, calendar: Calendar) -> dict[str, int]:
+def _planned(state: StateFile, calendar: Calendar) -> dict[str, Elapsed]:
     """By operation: when the plan before begins it; what is begun has had its packs, what was left lying begins now at the soonest."""
     now = minute_of(calendar, state.now)
     found = {one.operation: minute_of(calendar, one.begins) for one in state.kept.work}
-    found |= {name: max(found.get(name, 0), now) for name in state.not_done}
+    found |= {name: max(found.get(name, Elapsed(0)), now) for name in state.not_done}
     return found | dict.fromkeys((*state.kept.done, *state.done, *state.kept.running, *state.running), BEGUN)
 
 
-def _held(work: SchedulingProblem, left: SchedulingProblem, ended: Mapping[str, int]) -> dict[str, str]:
+def _held(work: SchedulingProblem, left: SchedulingProblem, ended: Mapping[str, Elapsed]) -> dict[str, str]:
     """By operation that is left: the finished one whose cure or wait decides when it can start."""
     known = work.by_id()
     earliest = {o.id: o.earliest for o in left.operations}
@@ -157,7 +158,7 @@ def _held(work: SchedulingProblem, left: SchedulingProblem, ended: Mapping[str, 
 
 def _progress(
     state: StateFile, work: SchedulingProblem, calendar: Calendar, before: Sequence[Assignment]
-) -> tuple[dict[str, datetime], tuple[str, ...], dict[str, int]]:
+) -> tuple[dict[str, datetime], tuple[str, ...], dict[str, Minutes]]:
     """What is done with its end, what of that is taken as done, and what runs with the minutes left."""
     planned = {one.operation: one for one in state.kept.work}
     known = work.by_id()
@@ -181,7 +182,7 @@ def _progress(
                 done[name] = one.ends
                 taken.append(name)
             elif ready and (one.begins < state.now or name in state.kept.running):
-                running[name] = max(1, assignments[name].end - calendar.working_at(now))
+                running[name] = max(Minutes(1), assignments[name].end - calendar.working_at(now))
     for name, minutes in state.kept.running.items():  # begun before the plan was made again
         if name in known and name not in done and name not in state.not_done:
             running.setdefault(name, minutes)
@@ -211,7 +212,7 @@ def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[BoughtKey, 
 def _doubtful(plan: Plan, kept: KeptPlan, taken: Sequence[str]) -> tuple[Issue, ...]:
     """Warnings of work that is taken as done, though a part it needs is expected later: a line for each parcel."""
     assert plan.now is not None
-    parcels: dict[tuple[int, str], list[str]] = {}
+    parcels: dict[tuple[Elapsed, str], list[str]] = {}
     for name in taken:
         for purchase in taken_by(plan, name):
             minute = arrival_of(plan.study, purchase, plan.late)

@@ -15,6 +15,7 @@ from typing import Any
 from msgspec import Struct
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
+from estimator.core.amounts import Minutes
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, near_miss, note, refusal, shown, unknown_word
 from estimator.model.column import ONE, Column
@@ -76,7 +77,7 @@ class StateFile(Struct, frozen=True):
     now: datetime
     as_planned: bool
     done: Mapping[str, datetime | None]
-    running: Mapping[str, int]
+    running: Mapping[str, Minutes]
     not_done: tuple[str, ...]
     late: Mapping[BoughtKey, datetime]
     places: Mapping[str, Origin]

@@ -9,15 +9,15 @@ import json
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
 from msgspec import Struct, field
 from msgspec.structs import asdict, replace
 
-from estimator.batch.arrivals import BoughtKey
+from estimator.batch.arrivals import BoughtKey, minute_of
 from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Minutes
 from estimator.core.errors import InputError, Issue, Origin, note, refusal, shown
 from estimator.core.text import written_day
 from estimator.plan.plan import Plan
@@ -64,8 +64,8 @@ class KeptPlan(Struct, frozen=True):
     finished: Mapping[str, datetime]
     promised: Mapping[str, date]
     done_by: Mapping[str, str] = field(default_factory=dict)
-    running: Mapping[str, int] = field(default_factory=dict)
-    planned: Mapping[str, int] = field(default_factory=dict)
+    running: Mapping[str, Minutes] = field(default_factory=dict)
+    planned: Mapping[str, Minutes] = field(default_factory=dict)
     spares: tuple[Purchase, ...] = ()
     proof: tuple[str, Mapping[str, int]] | None = None
     methods: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
@@ -158,7 +158,7 @@ def read_kept(data: bytes, file: str) -> KeptPlan:
         raise refusal(Origin(file, row), "not a saved plan", str(error), "JSON", STEP) from None
     if not isinstance(told, dict) or "schema" not in told:
         raise refusal(where, "not a saved plan", "", "a file that --save-plan wrote", STEP)
-    if told["schema"] != SCHEMA:
+    if not _is_number(told["schema"]) or told["schema"] != SCHEMA:
         step = "use the version that wrote it, or " + STEP
         raise refusal(
             where, "a saved plan of another version", shown(told["schema"]), f"schema {SCHEMA}", step
@@ -193,8 +193,44 @@ def _of_kind(record: type, told: Mapping[str, Any]) -> dict[str, Any]:
         value, kinds = told[name], _KINDS.get(kind)
         if kinds and (not isinstance(value, kinds) or (isinstance(value, bool) and bool not in kinds)):
             raise TypeError(f"{name} is {value!r}, not of the kind {kind}")
-        found[name] = tuple(map(str, value)) if isinstance(value, list) else value
+        found[name] = _texts(value) if isinstance(value, list) else value
+        if isinstance(value, dict):
+            found[name] = {name: _text(word) for name, word in value.items()}
     return found
+
+
+def _text(value: object) -> str:
+    """A text of the file; TypeError for anything else, which would pass for one only till it is looked up."""
+    if not isinstance(value, str):
+        raise TypeError(f"{value!r} stands where a text belongs")
+    return value
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    """A list of texts; TypeError for anything else (a text alone would be taken for its letters)."""
+    if not isinstance(value, list):
+        raise TypeError(f"{value!r} stands where a list belongs")
+    return tuple(map(_text, value))
+
+
+def _moment(value: str) -> datetime:
+    """A moment of the shop's own clock; ValueError for one that names another zone, as no other moment does."""
+    found = datetime.fromisoformat(value)
+    if found.tzinfo is not None:
+        raise ValueError(f"{value} names a time zone")
+    return found
+
+
+def _count(value: object) -> int:
+    """A whole number of the file; TypeError for anything else."""
+    if not _is_number(value):
+        raise TypeError(f"{value!r} stands where a whole number belongs")
+    return value
+
+
+def _is_number(value: object) -> TypeGuard[int]:
+    """Whether it is a whole number (a switch is one only to the language)."""
+    return isinstance(value, int) and not isinstance(value, bool)
 
 
 def _choice(told: Mapping[str, Any]) -> dict[str, Any]:
@@ -213,35 +249,33 @@ def _choice(told: Mapping[str, Any]) -> dict[str, Any]:
 def _kept(told: dict[str, Any], file: str) -> KeptPlan:
     return KeptPlan(
         file=file,
-        batch=str(told["batch"]),
+        batch=_text(told["batch"]),
         start=date.fromisoformat(told["start"]),
-        made=datetime.fromisoformat(told["made"]) if told["made"] else None,
-        jobs=tuple(map(str, told["jobs"])),
-        chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
+        made=_moment(told["made"]) if told["made"] else None,
+        jobs=_texts(told["jobs"]),
+        chosen={job: _texts(ids) for job, ids in told["chosen"].items()},
         choice=_choice(told),
         purchases=_purchases(told["purchases"]),
-        freight={str(name): Cents(cents) for name, cents in told["freight"].items()},
+        freight={name: Cents(_count(cents)) for name, cents in told["freight"].items()},
         late=_late(told),
-        done={str(name): datetime.fromisoformat(when) for name, when in told["done"].items()},
+        done={name: _moment(when) for name, when in told["done"].items()},
         work=tuple(
             KeptWork(
-                w["operation"],
-                w["who"],
-                datetime.fromisoformat(w["begins"]),
-                datetime.fromisoformat(w["ends"]),
+                _text(w["operation"]),
+                _text(w["who"]),
+                _moment(w["begins"]),
+                _moment(w["ends"]),
             )
             for w in told["work"]
         ),
-        finished={str(job): datetime.fromisoformat(when) for job, when in told["finished"].items()},
-        promised={str(job): date.fromisoformat(when) for job, when in told["promised"].items()},
-        done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
-        running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
-        planned={str(name): int(minutes) for name, minutes in told.get("planned", {}).items()},
+        finished={job: _moment(when) for job, when in told["finished"].items()},
+        promised={job: date.fromisoformat(when) for job, when in told["promised"].items()},
+        done_by={name: _text(who) for name, who in told.get("done_by", {}).items()},
+        running={name: Minutes(_count(minutes)) for name, minutes in told.get("running", {}).items()},
+        planned={name: Minutes(_count(minutes)) for name, minutes in told.get("planned", {}).items()},
         spares=_purchases(told.get("spares", [])),
         proof=_proof(told.get("proof")),
-        methods={
-            str(job): {str(k): str(v) for k, v in of.items()} for job, of in told.get("methods", {}).items()
-        },
+        methods={job: {k: _text(v) for k, v in of.items()} for job, of in told.get("methods", {}).items()},
     )
 
 
@@ -249,17 +283,17 @@ def _late(told: dict[str, Any]) -> dict[BoughtKey, datetime]:
     """What comes late; plans kept before packs were told apart by seller mean those of every seller."""
     found: dict[BoughtKey, datetime] = {}
     for p in told["late"]:
-        kind, what, there = str(p["kind"]), str(p["what"]), datetime.fromisoformat(p["there"])
+        kind, what, there = _text(p["kind"]), _text(p["what"]), _moment(p["there"])
         if kind not in WHOSE:
-            found[kind, str(p["job"]), what] = there
+            found[kind, _text(p["job"]), what] = there
             continue
         bought = [
-            q["seller"]
+            _text(q["seller"])
             for q in (*told["purchases"], *told.get("spares", []))
             if (q["kind"], q["what"]) == (kind, what)
         ]
         found |= dict.fromkeys(
-            [(kind, str(one), what) for one in ([p["seller"]] if "seller" in p else bought)], there
+            [(kind, one, what) for one in ([_text(p["seller"])] if "seller" in p else bought)], there
         )
     return found
 
@@ -267,7 +301,7 @@ def _late(told: dict[str, Any]) -> dict[BoughtKey, datetime]:
 def _proof(told: Mapping[str, Any] | None) -> tuple[str, Mapping[str, int]] | None:
     if told is None:
         return None
-    return str(told["question"]), {str(aim): int(bound) for aim, bound in told["bounds"].items()}
+    return _text(told["question"]), {aim: _count(bound) for aim, bound in told["bounds"].items()}
 
 
 def _purchases(told: Sequence[Mapping[str, Any]]) -> tuple[Purchase, ...]:
@@ -344,15 +378,15 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     )
 
 
-def planned_minutes(kept: KeptPlan, calendar: Calendar) -> dict[str, int]:
+def planned_minutes(kept: KeptPlan, calendar: Calendar) -> dict[str, Minutes]:
     """By operation the working minutes first planned for it; a night or a day off within is none of them.
 
     Nothing is told of work that was done when a plan was kept that did not hold this yet.
     """
     found = {}
     for one in kept.work:
-        begins, ends = (calendar.working_at(max(0, calendar.elapsed_of(at))) for at in (one.begins, one.ends))
-        found[one.operation] = max(1, ends - begins)
+        begins, ends = (calendar.working_at(minute_of(calendar, at)) for at in (one.begins, one.ends))
+        found[one.operation] = max(Minutes(1), ends - begins)
     return found | dict(kept.planned)
 
 
@@ -363,8 +397,8 @@ def bookings_of(kept: KeptPlan, work: SchedulingProblem, calendar: Calendar) -> 
     for one in kept.work:
         if one.operation not in known:
             continue
-        start = calendar.working_at(max(0, calendar.elapsed_of(one.begins)))
-        end = max(start + 1, calendar.working_at(max(0, calendar.elapsed_of(one.ends))))
+        start = calendar.working_at(minute_of(calendar, one.begins))
+        end = max(start + Minutes(1), calendar.working_at(minute_of(calendar, one.ends)))
         free = calendar.after_wait(end, known[one.operation].cure)
         assignments.append(Assignment(one.operation, start, end, free, one.who))
     return assignments

@@ -10,7 +10,7 @@ from itertools import permutations, product
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from estimator.core.amounts import Minutes
+from estimator.core.amounts import Elapsed, Minutes
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.schedule.bounds.chains import heads_of
 from estimator.schedule.calendar import Calendar
@@ -53,7 +53,7 @@ class State(Struct, frozen=True):
 
     now: datetime
     done: Mapping[str, datetime | None] = field(default_factory=dict)
-    running: Mapping[str, int] = field(default_factory=dict)
+    running: Mapping[str, Minutes] = field(default_factory=dict)
     not_before: Mapping[str, datetime] = field(default_factory=dict)
     done_by: Mapping[str, str] = field(default_factory=dict)
     made: datetime | None = None
@@ -264,13 +264,13 @@ def _what_is_left(
     work: SchedulingProblem,
     calendar: Calendar,
     state: State,
-    done: Mapping[str, tuple[Operation, int]],
+    done: Mapping[str, tuple[Operation, Elapsed]],
 ) -> Operation:
     """An operation as it stands now: not before the cures of what is done, with the minutes still to do."""
-    earliest = max(0, calendar.elapsed_of(state.now), operation.earliest)
+    earliest = max(Elapsed(0), calendar.elapsed_of(state.now), operation.earliest)
     if operation.id in state.not_before:
         earliest = max(earliest, calendar.elapsed_of(state.not_before[operation.id]))
-    earliest = max(earliest, *(_over(each, operation, end, work) for each, end in done.values()), 0)
+    earliest = max(earliest, *(_over(each, operation, end, work) for each, end in done.values()), Elapsed(0))
     links: list[Link] = []
     for link in operation.after:
         if link.before in done:
@@ -280,20 +280,22 @@ def _what_is_left(
             links.append(link)
     left = replace(operation, after=tuple(links), earliest=earliest)
     if operation.id in state.running:
-        left = replace(left, minutes=state.running[operation.id], setup=0, again=0, slower=())
+        left = replace(
+            left, minutes=state.running[operation.id], setup=Minutes(0), again=Minutes(0), slower=()
+        )
     return left
 
 
-def _over(done: Operation, operation: Operation, end: int, work: SchedulingProblem) -> int:
+def _over(done: Operation, operation: Operation, end: Elapsed, work: SchedulingProblem) -> Elapsed:
     """The minute until which the cure of finished work stands in the way of an operation."""
     if not done.cure:
-        return 0
+        return Elapsed(0)
     clash = {done.air, operation.air} == {WET, DUSTY}
     wanted = dict((*operation.needs, *operation.holds))
     clash |= any(
         amount + wanted[name] > work.resources[name] for name, amount in done.holds if name in wanted
     )
-    return end + done.cure if clash else 0
+    return end + done.cure if clash else Elapsed(0)
 
 
 def _moved(

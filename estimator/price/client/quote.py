@@ -5,7 +5,7 @@ All money in cents. The price itself is ``estimate.commission``; this adds what 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from decimal import Decimal
 from fractions import Fraction
 
@@ -18,7 +18,7 @@ from estimator.core.money import amount, cents, half_up
 from estimator.estimate.commission import Price
 from estimator.estimate.packs import pieces_from_stock
 from estimator.estimate.tax import TaxLine, tax_of
-from estimator.model import Estimate, Shop, Terms
+from estimator.model import Estimate, Job, Shop, Terms
 from estimator.price.client.hourly_rate import shop_rate
 
 
@@ -128,8 +128,8 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
         earned=Cents(half_up(Fraction((steps.price - money_out) * 6000, hours))) if hours else None,
         surety=totals.surety,
         own_parts=any(part.owner == "customer" for part in estimate.parts),
-        rush=job.settings.get("rush") == "yes",
-        bench_fee_paid=job.settings.get("bench_fee_paid") == "yes",
+        rush=job.terms.rush,
+        bench_fee_paid=job.terms.bench_fee_paid,
         fee_at_cost=many and steps.fee == totals.money.consumables,
         fee_beyond=many and 0 < steps.fee < totals.money.consumables,
         charged=tuple(
@@ -156,9 +156,8 @@ def ordered_parts(study: Study, estimate: Estimate) -> Cents:
 
 def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
     """What is due when: the bench fee credited, the deposit, and storage that has run up."""
-    settings, terms = study.job.settings, study.shop.terms
-    credit = min(bench_fee(settings, terms), price.to_pay)
-    days = int(Decimal(settings.get("stored_days", 0)))
+    terms, days = study.shop.terms, study.job.terms.stored_days
+    credit = min(bench_fee(study.job, terms), price.to_pay)
     storage = storage_charge(days, terms)
     tax = storage_with_tax(days, terms) - storage
     left = price.to_pay - credit
@@ -166,9 +165,9 @@ def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
     return Dues(credit, deposit, days, storage, tax, left + storage + tax)
 
 
-def bench_fee(settings: Mapping[str, object], terms: Terms) -> Cents:
+def bench_fee(job: Job, terms: Terms) -> Cents:
     """The bench fee where the job says that it is paid, in cents; else nothing."""
-    return cents(terms.bench_fee) if settings.get("bench_fee_paid") == "yes" else Cents(0)
+    return cents(terms.bench_fee) if job.terms.bench_fee_paid else Cents(0)
 
 
 def deposit_of(ordered: Cents, labour: Cents, terms: Terms) -> Cents:

@@ -10,6 +10,7 @@ from msgspec import Struct
 from estimator.batch.arrivals import BY_NOON, DAY
 from estimator.batch.build import lead_days
 from estimator.choose.study import Study
+from estimator.core.amounts import Elapsed
 from estimator.model import Estimate
 from estimator.model.planning import Person
 from estimator.plan.plan import promise_day
@@ -46,7 +47,7 @@ def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
     """
     shop, begin = study.shop, said_yes or SOME_MONDAY
     calendar = calendar_of(shop, begin)
-    queue = 0 if study.job.settings.get("rush") == "yes" else shop.terms.queue_days
+    queue = 0 if study.job.terms.rush else shop.terms.queue_days
     arrives = _arrivals(study, estimate)
     people = (Person("bench", study.costing.setting.skill),)
     job = PlannedJob(
@@ -55,7 +56,7 @@ def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
         estimate,
         arrives,
         stretch=stretch_of(estimate),
-        there=DAY * queue,
+        there=queue * DAY,
         classes={v.upgrade.id: v.upgrade.part.part_class for v in study.verdicts if v.upgrade.part},
     )
     operations, parts = operations_of(job, people, PACE)
@@ -63,7 +64,7 @@ def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
     resources.pop(RACK, None)
     work = SchedulingProblem(tuple(operations), resources, (), change_overs_of(shop))
     if not operations:
-        finished = calendar.moment(DAY * queue)
+        finished = calendar.moment(queue * DAY)
     else:
         _, assignments = best_dispatch(work, calendar, USUAL_OBJECTIVES)
         done = max(done_by_job(work, assignments).values())
@@ -72,7 +73,7 @@ def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
     return Ready((day - begin).days, day if said_yes else None, queue)
 
 
-def _arrivals(study: Study, estimate: Estimate) -> dict[str, int]:
+def _arrivals(study: Study, estimate: Estimate) -> dict[str, Elapsed]:
     """By upgrade the minute at which its part is there; the slowest of the suppliers who may be asked."""
     shop = study.shop
     bought: Collection[str] = {u for u, pieces in ordered_pieces(study, estimate).items() if pieces > 0}
@@ -82,5 +83,5 @@ def _arrivals(study: Study, estimate: Estimate) -> dict[str, int]:
         if part is not None and verdict.upgrade.id in bought:
             sellers = {o.supplier for o in shop.planning.offers if o.sells in (part.part_class, "*")}
             days = max((lead_days(shop, PACE, part.part_class, s) for s in sellers or {""}), default=0)
-            found[verdict.upgrade.id] = DAY * days + BY_NOON if days else 0
+            found[verdict.upgrade.id] = days * DAY + BY_NOON if days else Elapsed(0)
     return found

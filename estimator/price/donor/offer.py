@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
-from types import MappingProxyType
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,7 +21,7 @@ from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.errors import as_accepted, refused_word
 from estimator.core.money import amount, centiminutes, cents, half_up
-from estimator.estimate.sale_terms import number, rule, setting, stated_salvage, usual_work
+from estimator.estimate.sale_terms import rule, stated_salvage, usual_work
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.model import DonorCheck, DonorOdds, Shop
 from estimator.model.priced import Use
@@ -164,7 +163,7 @@ def selling_of(study: Study) -> Selling:
     That work is the same whatever state the instrument is in.
     """
     shop, job, sale = study.shop, study.job, need_sale(study)
-    getting = sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
+    getting = sourcing_minutes(shop, job) + centiminutes(job.sale.travel_min)
     tasks = {row.task for row in usual_work(shop, job) if row.selling}
     lines = [line for line in study.costing.estimate(()).lines if line.task in tasks]
     work = sum((line.setup + line.minutes + line.rework + line.allowance for line in lines), Hundredths(0))
@@ -172,7 +171,7 @@ def selling_of(study: Study) -> Selling:
         (_used_up(line.consumables) + _used_up(line.tools) + cents(line.rework_material) for line in lines),
         Cents(0),
     )
-    fixed = sale.fixed - money_spent(number(job, "inbound_cost"))
+    fixed = sale.fixed - money_spent(job.sale.inbound_cost)
     return Selling(sale.extra_minutes - getting + work, fixed + used)
 
 
@@ -211,13 +210,13 @@ def make_offer(study: Study, seen: str = "", ask: Cents | None = None) -> DonorO
     asking price.
     """
     shop = study.shop
-    how = seen_as(shop, seen or setting(study.job, "seen", "held"))
+    how = seen_as(shop, seen or study.job.sale.seen or "held")
     plan, choice = best_plan(study)
     sale = need_sale(study)
     odds_bad = Fraction(how.odds_pct) / 100
     bad = bad_one(shop, sale, selling_of(study), stated_salvage(study.job))
-    lost = minutes_lost(study, number(study.job, "travel_min"), bad.selling)
-    spent = money_spent(number(study.job, "inbound_cost"))
+    lost = minutes_lost(study, study.job.sale.travel_min, bad.selling)
+    spent = money_spent(study.job.sale.inbound_cost)
     rest = bad.left - spent
     exact = most_to_pay(plan.profit, odds_bad, rest, lost, sale.pay)
     most, limit = Cents(half_up(exact)), limit_of(study)
@@ -250,9 +249,8 @@ def make_offer(study: Study, seen: str = "", ask: Cents | None = None) -> DonorO
 
 def offer_at(study: Study, pay: Cents, seen: str = "", ask: Cents | None = None) -> DonorOffer:
     """The offer at another pay an hour (cents), on the plan that is best at that pay."""
-    settings = {**study.job.settings, "own_pay_per_hour": amount(pay)}
-    other = study_job(study.shop, replace(study.job, settings=MappingProxyType(settings)))
-    return make_offer(other, seen, ask)
+    sale = replace(study.job.sale, own_pay_per_hour=amount(pay))
+    return make_offer(study_job(study.shop, replace(study.job, sale=sale)), seen, ask)
 
 
 def pay_at(study: Study, risk: Risk) -> Cents | None:

@@ -122,9 +122,8 @@ def with_way(study: Study, way: str = "") -> Study:
 
 def price_spread(study: Study, price: Cents) -> Cents:
     """Standard deviation of the sale price: smaller where three good local sales are known."""
-    known = study.job.settings.get("sales_known", "")
-    assumed = clean_price(study.shop, study.job)[1]
-    sure = known == "yes" or (known != "no" and not assumed)
+    known, assumed = study.job.sale.sales_known, clean_price(study.shop, study.job)[1]
+    sure = not assumed if known is None else known
     return Cents(
         half_up(Fraction(price) * Fraction(rule(study.shop, "spread-sure" if sure else "spread-unsure")))
     )

@@ -16,7 +16,7 @@ from estimator.choose.sale.build import grade_price, sourcing_minutes
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import centiminutes, cents, half_up
-from estimator.estimate.sale_terms import clean_price, number, rule, stated_salvage, tier_of
+from estimator.estimate.sale_terms import clean_price, rule, stated_salvage, tier_of
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import all_upgrades
 from estimator.model import Shop
@@ -121,8 +121,8 @@ def part_out(study: Study) -> PartOut:
     told, stated = parting(shop, sale), stated_salvage(job)
     if stated is not None:
         told = replace(told, low=stated, high=stated)
-    minutes = told.minutes + sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
-    profit = told.middle - pay_for(minutes, sale.pay) - cents(number(job, "inbound_cost"))
+    minutes = told.minutes + sourcing_minutes(shop, job) + centiminutes(job.sale.travel_min)
+    profit = told.middle - pay_for(minutes, sale.pay) - cents(job.sale.inbound_cost)
     lots = _lots(study) if stated is None else ()
     days = rule(shop, "part-out-days")
     return PartOut(told.low, told.high, told.middle, lots, minutes, days, profit, stated is not None)
@@ -151,7 +151,7 @@ def parted(study: Study) -> Proceeds:
         capped=False,
         fees=Cents(0),
         fee_fixed=Cents(0),
-        fixed=cents(number(study.job, "inbound_cost")),
+        fixed=cents(study.job.sale.inbound_cost),
         brought=Cents(0),
         money_out=Cents(0),
         hands_on=Hundredths(0),

@@ -49,7 +49,6 @@ MOST_CHANGES = 8
 """Rows of what changes that find room beside the drawing."""
 
 
-PHOTOS = ("photo", "photo_2", "photo_3")
 """The keys of photos; side by side more than three are too small to see anything on."""
 
 
@@ -138,7 +137,7 @@ def page_of(
     job, terms = study.job, study.shop.terms
     day = day_of(job.received)
     ready = ready_of(study, quote.estimate, day)
-    on = day_of(job.labels.get("promised", "")) or ready.day
+    on = day_of(job.labels.promised) or ready.day
     lasting = lasting_by_offer(study, quote, beside)
     return CustomerPage(
         shop_name=terms.shop_name,
@@ -323,9 +322,9 @@ def _about(study: Study) -> str:
     instrument = instrument_words(str(job.instrument["kind"].value))
     label = job.labels
     more = [
-        label.get("make"),
-        label.get("colour"),
-        label.get("serial") and f"serial number {label['serial']}",
+        label.make,
+        label.colour,
+        label.serial and f"serial number {label.serial}",
     ]
     parts = [f"For {job.customer}" if job.customer else "", ", ".join([instrument, *(m for m in more if m)])]
     if day := day_of(job.received):
@@ -335,8 +334,8 @@ def _about(study: Study) -> str:
 
 def _photo_files(study: Study) -> list[tuple[str, str]]:
     """The photos that the job names, each with its key, from where the job file lies."""
-    labels = study.job.labels
-    return [(key, str(Path(study.job.file).parent / labels[key])) for key in PHOTOS if labels.get(key)]
+    beside = Path(study.job.file).parent
+    return [(key, str(beside / name)) for key, name in study.job.labels.photos.items()]
 
 
 def _dates(day: date | None, terms: Terms) -> str:
@@ -374,7 +373,7 @@ def _ready_words(day: date | None, job: Job) -> str:
     wanted = day_of(job.wanted_by)
     if day is None:
         return "after you say yes, by the work and our queue"
-    words = READY_BY[job.labels.get("promised_by", "")]
+    words = READY_BY[job.labels.promised_by]
     if wanted is None:
         return words
     late = " — later than that" if day > wanted else ""

@@ -47,6 +47,7 @@ class Differs(Record[Difference]):
     file = _difference.text("table", lambda of: of.file, head="file")
     key = _difference.text("row", lambda of: of.key, head="row")
     column = _difference.text("column", lambda of: of.column, head="column")
+    per = _difference.text("what a time or price is counted for; blank: for the whole", lambda of: of.per)
     before = _difference.of(WRITTEN, "in the default shop", lambda of: of.before, head="default")
     after = _difference.of(WRITTEN, "here", lambda of: of.after, head="here")
     basis = _difference.text("on what it rests", lambda of: of.basis)

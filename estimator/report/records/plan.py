@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from estimator.batch.build import methods_of
 from estimator.batch.orders import Basket, OrderLine
-from estimator.batch.records import BatchWay, JointAnswer, Purchase
+from estimator.batch.records import BatchWay, JointAnswer, OwnOrder, Purchase
 from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.amounts import Cents, Minutes
@@ -19,7 +19,7 @@ from estimator.plan.replan.progress import RecordedJob
 from estimator.plan.week import Curing, Day, WeekEntry, week_of
 from estimator.plan.what_if import WhatIf
 from estimator.report.record import MONEY, Kind, Record, Teller, plain_data
-from estimator.report.words.plan import NOT_IN_OWN_CASH, by_kind, own_cash_jobs
+from estimator.report.words.plan import by_kind
 from estimator.schedule.records import DayChange, Figures
 
 SHARE = Kind("share of one", plain_data)
@@ -35,6 +35,7 @@ class JobOfPlan(Struct, frozen=True):
 
 
 _job = Teller[JobOfPlan]()
+_own = Teller[OwnOrder]()
 _line = Teller[OrderLine]()
 _basket = Teller[Basket]()
 _purchase = Teller[Purchase]()
@@ -44,6 +45,14 @@ _curing = Teller[Curing]()
 _entry = Teller[WeekEntry]()
 _day = Teller[Day]()
 _plan = Teller[Plan]()
+
+
+class OwnOrderTold(Record[OwnOrder]):
+    """What a job would lay out by itself."""
+
+    cash = _own.money("in all", lambda of: of.cash)
+    freight = _own.money("freight of its parcels", lambda of: of.sent)
+    tools = _own.money("tools that it would get, bought or rented", lambda of: of.got)
 
 
 class PlannedJob(Record[JobOfPlan]):
@@ -61,9 +70,11 @@ class PlannedJob(Record[JobOfPlan]):
         lambda of: map(change_of, of.plan.study.changed.get(of.job, ())),
     )
     cost = _job.money("cost to the shop", lambda of: of.plan.answer.measures[of.job].cost)
-    own_cash_limit_leaves_out = _job.words(
-        "what its own limit on cash does not hold in a batch",
-        lambda of: NOT_IN_OWN_CASH if of.job in own_cash_jobs(of.plan) else (),
+    own_order = _job.one(
+        OwnOrderTold,
+        "what it would lay out if it ordered by itself: its own limit on cash is held against that (without such a "
+        "limit, and in a plan taken up again, null)",
+        lambda of: of.plan.answer.own_orders.get(of.job),
     )
     finished = _job.day("when it is done", lambda of: of.plan.finished().get(of.job))
     promised = _job.day("what can be promised", lambda of: of.plan.promised.get(of.job))

@@ -12,6 +12,7 @@ from html import escape
 
 from msgspec import Struct
 
+from estimator.core.amounts import Elapsed
 from estimator.plan.day_list import short
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem
@@ -42,15 +43,15 @@ class ChartDay(Struct, frozen=True):
     """A day on paper: its first opening and last closing (elapsed minutes) and its width."""
 
     day: date
-    opens: int
-    closes: int
+    opens: Elapsed
+    closes: Elapsed
     width: int
 
 
-def days_of(calendar: Calendar, assignments: Sequence[Assignment], last: int) -> list[ChartDay]:
+def days_of(calendar: Calendar, assignments: Sequence[Assignment], last: Elapsed) -> list[ChartDay]:
     """The open days up to the one of elapsed minute ``last``; days without work are narrow."""
     worked = {begins // 1440 for b in assignments for begins, _ in calendar.spans(b.start, b.end)}
-    found: dict[int, tuple[int, int]] = {}
+    found: dict[int, tuple[Elapsed, Elapsed]] = {}
     for opens, closes in zip(calendar.opens, calendar.closes, strict=True):
         if opens // 1440 > last // 1440:
             break
@@ -61,7 +62,7 @@ def days_of(calendar: Calendar, assignments: Sequence[Assignment], last: int) ->
     ]
 
 
-def place(elapsed: int, days: Sequence[ChartDay]) -> float:
+def place(elapsed: Elapsed, days: Sequence[ChartDay]) -> float:
     """Where a moment lies on a strip of days, held to its ends."""
     x = float(LEFT)
     for number, day in enumerate(days):
@@ -156,7 +157,7 @@ def _frame(days: Sequence[ChartDay], top: int, bottom: int) -> list[str]:
             f'<rect x="{x}" {box} width="{day.width}" fill="{fill}" stroke="#000" stroke-width="0.5"/>'
         )
         for hour in range(-(-day.opens // 60), day.closes // 60 + 1) if day.width == DAY else ():
-            at = place(hour * 60, days)
+            at = place(Elapsed(hour * 60), days)
             out.append(
                 f'<text x="{at:.1f}" y="{top + 26}" font-size="10" text-anchor="middle">{hour % 24}</text>'
             )

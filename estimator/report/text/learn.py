@@ -12,7 +12,7 @@ from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibratio
 from estimator.learn.honesty import Honesty, jobs_needed
 from estimator.learn.own_shop import MenuChange, OwnShop
 from estimator.learn.times import Learned, Lesson
-from estimator.model import Shop
+from estimator.model import OWN, Shop
 from estimator.report.record import table_of
 from estimator.report.records.learn import Differs, QuoteMoved, unit_of
 from estimator.report.text.money import say
@@ -27,7 +27,8 @@ def show_own_shop(own: OwnShop) -> None:
     sources = list(dict.fromkeys(one.source for one in own.differences if one.source))
 
     def rests_on(one: Difference) -> str:
-        return one.basis + (f" ({sources.index(one.source) + 1})" if one.source else "")
+        counted = f", per {one.per}" if one.per and one.basis == OWN else ""  # what was fitted knows it
+        return one.basis + (f" ({sources.index(one.source) + 1})" if one.source else "") + counted
 
     if own.differences:
         show_table(

@@ -61,7 +61,7 @@ def triage_of(shop: Shop, job: Job, seen: Mapping[str, bool]) -> Triage:
     return triage(
         job.instrument,
         resale=clean if isinstance(clean, Decimal) else Decimal(0),
-        pay_per_hour=Decimal(job.settings.get("own_pay_per_hour", shop.terms.own_pay_per_hour)),
+        pay_per_hour=job.sale.pay(shop.terms),
         neck_price=price_of_neck(fitting),
         seen=seen,
         faults=shop.faults,

@@ -10,7 +10,8 @@ from estimator.batch.ways import cheaper_ways
 from estimator.choose.faults import faults_found
 from estimator.choose.kept import only_by
 from estimator.choose.milp.earning import NONE_EARNS
-from estimator.core.amounts import Minutes
+from estimator.core.amounts import Cents, Minutes
+from estimator.core.money import cents
 from estimator.core.text import day, hours, moment, money, time_text, wrapped
 from estimator.model.operation import operation_name
 from estimator.plan.day_list import short
@@ -23,8 +24,6 @@ from estimator.report.words.orders import order_lines
 from estimator.report.words.ways import batch_way_lines, shared_way_lines, taken_way_lines
 from estimator.schedule.records import Schedule
 
-NOT_IN_OWN_CASH = ("freight", "what a seller asks beyond the list", "tools to be got")
-"""What a batch pays for its jobs together, and a job's own limit on cash does not hold."""
 CHAIN = 5
 """So many stretches of the deciding chain are told, the last ones."""
 
@@ -87,21 +86,25 @@ def choice_lines(plan: Plan) -> list[str]:
     return out
 
 
-def own_cash_jobs(plan: Plan) -> list[str]:
-    """The jobs that are done and have a limit on their own cash."""
-    budgets = {job: plan.study.studies[job].job.budget for job in plan.answer.chosen}
-    return [job for job, budget in budgets.items() if budget.on == "cash" and budget.money is not None]
-
-
 def own_cash_lines(plan: Plan) -> list[str]:
-    """What a job's own limit on cash holds in a batch and what it does not."""
-    jobs = own_cash_jobs(plan)
-    if not jobs:
-        return []
-    return [
-        f"own limit on cash of {', '.join(jobs)}: parts and whole packs are held in it at list prices, as if that "
-        f"job bought alone; not in it: {', '.join(NOT_IN_OWN_CASH)}. Leave room in the limit for them"
-    ]
+    """What the jobs with a limit on their own cash would lay out by themselves, and what they bear of the orders."""
+    currency = plan.shop.terms.currency
+    out = []
+    for job, order in plan.answer.own_orders.items():
+        limit = plan.study.studies[job].job.budget.money
+        assert limit is not None
+        holds = [
+            f"{money(paid, currency)} of {what}"
+            for paid, what in ((order.sent, "freight"), (order.got, "tools"))
+            if paid
+        ]
+        told = f" (in it {' and '.join(holds)})" if holds else ""
+        out.append(
+            f"{job}: ordered by itself it would lay out {money(order.cash, currency)}{told} of its own limit of "
+            f"{money(cents(limit), currency)}; of the orders of this plan it bears "
+            f"{money(plan.orders.by_job.get(job, Cents(0)), currency)}"
+        )
+    return out
 
 
 def proven_choice(answer: JointAnswer) -> str:

@@ -59,7 +59,7 @@ def recorded_lines(again: PlannedAgain) -> list[str]:
                 + (f" ({_percent(job.taken_s, job.planned_s)} %)" if job.planned_s else "")
             )
     planned, taken = sum(j.planned_s for j in again.recorded), sum(j.taken_s for j in again.recorded)
-    left = sum(o.minutes for o in again.plan.work.operations) * 60
+    left = sum((o.minutes for o in again.plan.work.operations), Minutes(0)) * 60
     more = left * (taken - planned) // planned if planned >= PACE_S else 0
     if more > 0 and left:
         out += wrapped(

@@ -13,26 +13,29 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
+from estimator.core.amounts import Minutes
 from estimator.schedule.bounds.preemptive import ends_by_urgency
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import in_order, least_minutes
 
-Item = tuple[int, int, int]
+Item = tuple[Minutes, Minutes, Minutes]
 """Release, minutes, deadline."""
 
 
-def least_end(work: SchedulingProblem, calendar: Calendar, heads: Mapping[str, int], known: int) -> int:
+def least_end(
+    work: SchedulingProblem, calendar: Calendar, heads: Mapping[str, Minutes], known: Minutes
+) -> Minutes:
     """The first end that is not disproved; ``known``: an end that no schedule beats, ``heads`` as in ``bounds``."""
     groups = _groups(work)
     order = in_order(work.operations, dict.fromkeys((o.id for o in work.operations), 0.0))[::-1]
 
     def stands(end: int) -> bool:
-        return _stands(work, calendar, heads, groups, order, end)
+        return _stands(work, calendar, heads, groups, order, Minutes(end))
 
     if stands(known):
         return known
-    step, low = 60, known
+    step, low = 60, int(known)
     while not stands(low + step):
         low, step = low + step, 2 * step
     high = low + step
@@ -42,16 +45,16 @@ def least_end(work: SchedulingProblem, calendar: Calendar, heads: Mapping[str, i
             high = middle
         else:
             low = middle
-    return high
+    return Minutes(high)
 
 
 def _stands(
     work: SchedulingProblem,
     calendar: Calendar,
-    heads: Mapping[str, int],
+    heads: Mapping[str, Minutes],
     groups: Sequence[tuple[list[tuple[Operation, int]], int, bool]],
     order: Sequence[Operation],
-    end: int,
+    end: Minutes,
 ) -> bool:
     """Whether this end is not disproved."""
     ends = latest_ends(calendar, order, end)
@@ -66,7 +69,7 @@ def _stands(
     return True
 
 
-def latest_ends(calendar: Calendar, order: Sequence[Operation], end: int) -> dict[str, int]:
+def latest_ends(calendar: Calendar, order: Sequence[Operation], end: Minutes) -> dict[str, Minutes]:
     """By operation: the last minute at which it may be done if all is to be done by ``end``; -1: never.
 
     ``order``: the operations, each after those that need it.
@@ -86,24 +89,24 @@ def latest_ends(calendar: Calendar, order: Sequence[Operation], end: int) -> dic
     return latest
 
 
-def _before(over: Callable[[int], int], limit: int) -> int:
+def _before(over: Callable[[Minutes], Minutes], limit: Minutes) -> Minutes:
     """The last minute from which ``over`` (which never falls, and is never less than it) is within a limit."""
-    low, high = -1, max(-1, limit)
+    low, high = -1, max(-1, int(limit))
     while low < high:
         middle = (low + high + 1) // 2
-        if over(middle) <= limit:
+        if over(Minutes(middle)) <= limit:
             low = middle
         else:
             high = middle - 1
-    return low
+    return Minutes(low)
 
 
-def _whole(calendar: Calendar, end: int, minutes: int) -> int:
+def _whole(calendar: Calendar, end: Minutes, minutes: Minutes) -> Minutes:
     """The last end, not after ``end``, of work that is done in one go."""
     if calendar.always_open or end <= 0:
         return end
     window = bisect_left(calendar.passed, end) - 1
-    longest = max(b - a for a, b in zip(calendar.opens, calendar.closes, strict=True))
+    longest = max(Minutes(b - a) for a, b in zip(calendar.opens, calendar.closes, strict=True))
     if minutes > longest:
         return end
     while window >= 0:
@@ -111,7 +114,7 @@ def _whole(calendar: Calendar, end: int, minutes: int) -> int:
         if last - minutes >= calendar.passed[window]:
             return last
         window -= 1
-    return -1
+    return Minutes(-1)
 
 
 def keeps(items: Iterable[Item], number: int) -> bool:
@@ -124,15 +127,22 @@ def keeps(items: Iterable[Item], number: int) -> bool:
 
 
 def _coming_to(
-    work: SchedulingProblem, members: Sequence[Operation], heads: Mapping[str, int], ends: Mapping[str, int]
+    work: SchedulingProblem,
+    members: Sequence[Operation],
+    heads: Mapping[str, Minutes],
+    ends: Mapping[str, Minutes],
 ) -> list[Item]:
     """Minutes that come on top: each family is set up once, each kind come to once, some time among its own."""
     standing = {o.family for o in work.first.values()}
     kinds_now = {o.kind for o in work.first.values()}
     others = sorted({o.kind for o in (*work.operations, *work.first.values())})
-    found: dict[tuple[str, str], tuple[int, int, int]] = {}
+    found: dict[tuple[str, str], tuple[Minutes, Minutes, Minutes]] = {}
     for o in members:
-        more = [("family", o.family, max(0, o.setup - o.again))] if o.family not in (*standing, "") else []
+        more = (
+            [("family", o.family, max(Minutes(0), o.setup - o.again))]
+            if o.family not in (*standing, "")
+            else []
+        )
         if o.kind and o.kind not in kinds_now:
             ways = [work.change_overs.minutes(other, o.kind) for other in others if other != o.kind]
             more.append(("kind", o.kind, min([*ways, work.change_overs.worst(o.kind)])))

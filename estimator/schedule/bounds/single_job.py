@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
+from estimator.core.amounts import Minutes
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.heuristics import best_dispatch
@@ -17,8 +18,8 @@ OBJECTIVES = ("makespan",)
 
 
 def single_job_bound(
-    work: SchedulingProblem, calendar: Calendar, known: int, effort: float, until: float | None = None
-) -> int:
+    work: SchedulingProblem, calendar: Calendar, known: Minutes, effort: float, until: float | None = None
+) -> Minutes:
     """A minute by which not all jobs can be done, not less than ``known``; by CP-SAT, as ``improve_by_cp``."""
     from estimator.schedule.cp.solve import improve_by_cp
 
@@ -35,7 +36,7 @@ def single_job_bound(
         if reached > best:  # else it cannot tell more
             search = Search(OBJECTIVES, effort=effort / len(asked))
             found = improve_by_cp(part, calendar, search, rule, reached, bounds, until)
-            best = max(best, found.bounds.get("makespan", 0))
+            best = max(best, Minutes(found.bounds.get("makespan", 0)))
     return best
 
 
@@ -49,7 +50,7 @@ def one_job(work: SchedulingProblem, job: str) -> SchedulingProblem:
             family="",
             kind="",
             setup=min(o.setup, o.again if o.family else o.setup),
-            again=0,
+            again=Minutes(0),
         )
         for o in work.operations
         if o.id in mine

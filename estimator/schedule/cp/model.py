@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from estimator.choose.solvers.cp_sat import cp_model
+from estimator.core.amounts import Elapsed, Minutes
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import DUSTY, WET, Assignment, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import minutes_after
@@ -20,7 +21,7 @@ class CpModel:
     """Variables and constraints of one piece of work; ``solve`` runs a chain of aims over them."""
 
     def __init__(
-        self, work: SchedulingProblem, calendar: Calendar, horizon: int, first: Sequence[Assignment]
+        self, work: SchedulingProblem, calendar: Calendar, horizon: Minutes, first: Sequence[Assignment]
     ) -> None:
         self.cp = cp_model()
         self.model = self.cp.CpModel()
@@ -84,7 +85,7 @@ class CpModel:
             for who, more in operation.slower
             if who in operation.one_of
         ]
-        extra = sum(more if there is None else more * there for there, more in slower)
+        extra = sum((more if there is None else more * there for there, more in slower), Minutes(0))
         if not savers:
             self.model.add(self.end[operation.id] == self.start[operation.id] + full + extra)
             self._whole(operation, full, [])
@@ -106,15 +107,15 @@ class CpModel:
         for literal, minutes in (*chosen, (none, full)):
             self._whole(operation, minutes, [literal])
 
-    def _standing(self, operation: Operation) -> list[int]:
+    def _standing(self, operation: Operation) -> list[Minutes]:
         first = self.work.first
         return [minutes_after(self.work, first[who], operation) for who in operation.one_of if who in first]
 
-    def _worst(self, operation: Operation) -> int:
+    def _worst(self, operation: Operation) -> Minutes:
         others = (
             minutes_after(self.work, o, operation) for o in self.work.operations if o.id != operation.id
         )
-        return max(minutes_after(self.work, None, operation), *others, 0)
+        return max(minutes_after(self.work, None, operation), *others, Minutes(0))
 
     def _hinted_before(self) -> dict[str, str]:
         last: dict[str, str] = {}
@@ -126,18 +127,20 @@ class CpModel:
                 last[assignment.who] = assignment.operation
         return before
 
-    def _whole(self, operation: Operation, minutes: int, held: list[Any]) -> None:
+    def _whole(self, operation: Operation, minutes: Minutes, held: list[Any]) -> None:
         """Work that is not broken off starts where it fits into one window; ``held``: where this counts."""
         if operation.splittable or self.calendar.always_open:
             return
         slower = dict(operation.slower)
         for who in operation.one_of if slower else ():
             there = self.present.get((operation.id, who))
-            self._fits(operation, minutes + slower.get(who, 0), held if there is None else [*held, there])
+            self._fits(
+                operation, minutes + slower.get(who, Minutes(0)), held if there is None else [*held, there]
+            )
         if not slower:
             self._fits(operation, minutes, held)
 
-    def _fits(self, operation: Operation, minutes: int, held: list[Any]) -> None:
+    def _fits(self, operation: Operation, minutes: Minutes, held: list[Any]) -> None:
         domain = self.cp.Domain.from_intervals(
             [list(span) for span in self.calendar.starts_for(minutes, self.horizon)]
         )
@@ -145,7 +148,7 @@ class CpModel:
         if held:
             row.only_enforce_if(held)
 
-    def after_wait(self, operation: str, lag: int) -> Any:
+    def after_wait(self, operation: str, lag: Elapsed) -> Any:
         """A variable: the first working minute with ``lag`` elapsed minutes gone since the end."""
         if lag <= 0:
             return self.end[operation]
@@ -195,7 +198,7 @@ class CpModel:
         for who, stretches in self.work.away.items():
             self._away(who, stretches)
 
-    def _away(self, who: str, stretches: Sequence[tuple[int, int]]) -> None:
+    def _away(self, who: str, stretches: Sequence[tuple[Minutes, Minutes]]) -> None:
         """No work in these minutes; a set-up may well stand through them, so hands are not asked."""
         shut = [self.model.new_fixed_size_interval_var(a, b - a, f"away {who} {a}") for a, b in stretches]
         for o in self.work.operations:

@@ -9,6 +9,7 @@ from typing import Any
 
 from msgspec import Struct, field
 
+from estimator.core.amounts import Minutes
 from estimator.core.errors import EngineError
 from estimator.core.text import Tell
 from estimator.schedule.calendar import Calendar
@@ -165,7 +166,7 @@ def improve_by_cp(
     calendar: Calendar,
     search: Search,
     first: Sequence[Assignment],
-    horizon: int,
+    horizon: Minutes,
     bounds: Mapping[str, int],
     until: float | None = None,
 ) -> CpResult:

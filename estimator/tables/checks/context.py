@@ -13,8 +13,6 @@ from estimator.tables.schema.shop import BY_NAME
 
 #: codes of factors that are kept as columns of a table of their own, and that table
 MATERIAL_TABLES = {"BW": "woods", "FW": "metals", "FT": "finishes"}
-#: an attribute that is a matter of the player's words: never scored, priced or promised
-NEVER_PROMISED = "resonance"
 _NOT_FACTORS = frozenset({"id", "what", "density", "hardness_lbf", "grain", "basis", "source"})
 
 

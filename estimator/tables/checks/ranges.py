@@ -7,17 +7,20 @@ from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 
 from estimator.core.errors import Issue, shown
+from estimator.model import NEVER_PROMISED
 from estimator.model.column import HUNDRED
 from estimator.tables.cells import parsed, plain
-from estimator.tables.checks.context import NEVER_PROMISED, Tables
+from estimator.tables.checks.context import Tables
+from estimator.tables.schema.table import THREE_POINTS
 
+RUN, WAIT, PRICE = THREE_POINTS
 #: table -> columns whose numbers must not fall from left to right
 RISING: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("tasks", ("run_min_low", "run_min_likely", "run_min_high")),
-    ("tasks", ("wait_fast_min", "wait_usual_min", "wait_safe_min")),
-    ("task_methods", ("run_min_low", "run_min_likely", "run_min_high")),
-    ("task_methods", ("wait_fast_min", "wait_usual_min", "wait_safe_min")),
-    ("parts", ("price_low", "price", "price_high")),
+    ("tasks", RUN),
+    ("tasks", WAIT),
+    ("task_methods", RUN),
+    ("task_methods", WAIT),
+    ("parts", PRICE),
     ("part_classes", ("lead_days_low", "lead_days_high")),
     ("part_dimensions", ("low", "high")),
     ("known_jobs", ("low_min", "high_min")),
@@ -59,7 +62,7 @@ def three_points_rise(tables: Tables) -> Iterator[Issue]:
                     "numbers that do not rise",
                     found,
                     " <= ".join(names),
-                    "look whether two of them are swapped; who changes one of them in a row of their own writes all of them",
+                    "look whether two of them are swapped; of a row of your own leave both ends out, or write all of them",
                 )
 
 

@@ -13,6 +13,13 @@ BASIS = col.several(
     source=col.text("the publication; required where the basis is published", ""),
 )
 
+THREE_POINTS = (
+    ("run_min_low", "run_min_likely", "run_min_high"),
+    ("wait_fast_min", "wait_usual_min", "wait_safe_min"),
+    ("price_low", "price", "price_high"),
+)
+"""Columns of one row in which the middle number lies between the two others."""
+
 
 class TableSpec(Struct, frozen=True):
     """One table: its file, what a row is, the columns that make a row unique, and its columns."""

@@ -10,7 +10,7 @@ from typing import Any
 
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import Issue, Origin, note, shown, unknown_word
-from estimator.core.units import UnitError, parse_quantity, plain_decimal
+from estimator.core.units import TOO_LARGE, UnitError, parse_quantity, plain_decimal
 from estimator.model.column import Column
 from estimator.tables.cells import (
     CellError,
@@ -36,7 +36,8 @@ def number_of(raw: object) -> Decimal:
     try:
         return plain_decimal(raw)
     except UnitError as error:
-        raise CellError("not a number" if "finite" in str(error) else "a huge number", str(error)) from None
+        found = {"a finite number": "not a number", TOO_LARGE: "a huge number"}
+        raise CellError(found.get(str(error), "a number that is too small to be read"), str(error)) from None
 
 
 def kind_of(raw: object) -> str:

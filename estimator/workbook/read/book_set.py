@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Collection, Mapping
-from types import MappingProxyType
 
 from msgspec.structs import replace
 
@@ -17,7 +16,7 @@ from estimator.core.cell_text import mark
 from estimator.core.errors import Origin, note, refusal
 from estimator.estimate.ways import way_id
 from estimator.workbook.read.cells import EditedBook
-from estimator.workbook.write.set_marks import PRINTS, methods_of, quoted_of, set_of
+from estimator.workbook.write.set_marks import PRINTS, labels_of, methods_of, set_of
 
 AGAIN = "write the quote again, to a new file, and make the changes there"
 
@@ -66,8 +65,8 @@ def book_ways(book: EditedBook, study: Study, chosen: Collection[str]) -> Study:
 
 def as_quoted(book: EditedBook, study: Study) -> Study:
     """The study with the number and the promised day of a workbook's quote; what the job file says goes first."""
-    labels = MappingProxyType({**quoted_of(book.marks()), **study.job.labels})
-    return replace(study, job=replace(study.job, labels=labels))
+    job = study.job
+    return replace(study, job=replace(job, labels=labels_of(book.marks(), job.labels)))
 
 
 def right_set(book: EditedBook, study: Study, chosen: Collection[str], prints: Mapping[str, str]) -> None:

@@ -42,7 +42,7 @@ def reprice(study: Study, chosen: Collection[str], edits: Edits) -> tuple[Study,
 def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
     terms, job, inputs = study.shop.terms, study.job, edits.inputs
     changes: dict[str, object] = {DIRECT[name]: value for name, value in inputs.items() if name in DIRECT}
-    settings = dict(job.settings)
+    own = job.terms
     client = job.kind == "commission"
     if "in_wage" in inputs:
         changes["wage_per_hour" if client else "own_pay_per_hour"] = inputs["in_wage"]
@@ -51,9 +51,9 @@ def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
             raise _cannot("overhead", "an own instrument carries no overhead")
         changes["overhead_per_hour"] = inputs["in_overhead"]
     if "in_charge" in inputs:
-        settings["charge_per_hour"] = inputs["in_charge"]
+        own = replace(own, charge_per_hour=inputs["in_charge"])
     if "in_rush" in inputs:
-        settings["rush"] = "no" if inputs["in_rush"] == ONE else "yes"
+        own = replace(own, rush=inputs["in_rush"] != ONE)
         if inputs["in_rush"] != ONE:
             changes["rush"] = inputs["in_rush"]
     if "in_hidden_faults" in inputs:
@@ -73,7 +73,7 @@ def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
             changes["surety"] = surety
         else:
             job = replace(job, budget=replace(job.budget, surety=surety))
-    job = replace(job, settings=settings)
+    job = replace(job, terms=own)
     changed = replace(terms, **changes)
     if issues := terms_issues(changed, edits.file):
         raise InputError([_by_cell(issue, study, edits) for issue in issues])

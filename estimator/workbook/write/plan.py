@@ -5,6 +5,7 @@ The same plan gives the same bytes: the date of creation is the first day of the
 
 from __future__ import annotations
 
+from estimator.core.amounts import Elapsed
 from estimator.model.operation import OperationName
 from estimator.plan.plan import Plan
 from estimator.schedule.build import sittings_of
@@ -62,7 +63,7 @@ def card_name(job: str, number: int) -> str:
 def begins_of(plan: Plan, job: str, rows: tuple[CostRow, ...]) -> dict[str, str]:
     """By key of a row: the day and time at which its work begins, in that order; what is done is left out."""
     begins = {b.operation: plan.calendar.elapsed_at_start(b.start) for b in plan.schedule.assignments}
-    found: list[tuple[int, int, str]] = []
+    found: list[tuple[Elapsed, int, str]] = []
     for row in rows:
         name = str(OperationName(job, sittings_of(plan.shop, [row.line])[0][0]))
         if not row.setup and not row.desk and name in begins:

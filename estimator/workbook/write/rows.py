@@ -88,7 +88,8 @@ def rework_minutes(row: CostRow, costing: Costing) -> Decimal:
     if row.setup:
         return ZERO
     if kind in ("q", "r", "s"):
-        return row.chance * row.share * (row.minutes - row.again)
+        again = row.chance * row.share * (row.minutes - row.again)
+        return again + row.chance * _count(row) * terms.rework_spoil_min if kind == "s" else again
     if kind == "d":
         return row.chance * _count(row) * row.share * terms.rework_damage_min
     if kind == "x":

@@ -10,17 +10,19 @@ import hashlib
 from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 
+from msgspec.structs import replace
+
 from estimator.choose.study import Study
 from estimator.core.cell_text import mark
 from estimator.estimate.ways import methods_in, way_id
-from estimator.model import PartLine
+from estimator.model import Labels, PartLine
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.sheets.inputs import inputs_of
 
 COUNT = "upgrades"
 WAY = "way-"
-QUOTED = {"quote-number": "number", "quote-promised": "promised", "quote-promised-by": "promised_by"}
-"""What a quote says that its job file may not: the ledger's number, the day of a plan; by property the label."""
+NUMBER, PROMISED, PROMISED_BY = "quote-number", "quote-promised", "quote-promised-by"
+"""What a quote says that its job file may not: the ledger's number, the day of a plan."""
 #: what each fingerprint is of, by the name of its property
 PRINTS = {"print-work": "the work", "print-parts": "the parts", "print-inputs": "the rates and shares"}
 
@@ -33,14 +35,20 @@ def marks_of(
     named = {_nth(number): mark(upgrade) for number, upgrade in enumerate(ids, start=1)}
     ways = dict.fromkeys(way_id(row.task.id, row.task.method) for row in rows if row.task.method)
     named |= {f"{WAY}{number}": way for number, way in enumerate(ways, start=1)}
-    labels = study.job.labels
-    named |= {name: labels[label] for name, label in QUOTED.items() if labels.get(label)}
+    said = study.job.labels
+    quoted = {NUMBER: said.number, PROMISED: said.promised, PROMISED_BY: said.promised_by}
+    named |= {name: words for name, words in quoted.items() if words}
     return {COUNT: str(len(ids)), **named, **prints_of(study, ids, rows, parts)}
 
 
-def quoted_of(marks: Mapping[str, str]) -> dict[str, str]:
-    """The labels that a book's quote was given by others than its job file."""
-    return {label: marks[name] for name, label in QUOTED.items() if marks.get(name)}
+def labels_of(marks: Mapping[str, str], said: Labels) -> Labels:
+    """The labels of a job with what its quote was given by others than its job file, which goes first."""
+    return replace(
+        said,
+        number=said.number or marks.get(NUMBER, ""),
+        promised=said.promised or marks.get(PROMISED, ""),
+        promised_by=said.promised_by or marks.get(PROMISED_BY, ""),
+    )
 
 
 def methods_of(marks: Mapping[str, str]) -> dict[str, str]:

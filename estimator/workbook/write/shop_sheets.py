@@ -7,11 +7,10 @@ from pathlib import Path
 
 from estimator.core.errors import refusal
 from estimator.core.save import Output, new_folder, save_all
-from estimator.tables.folders import read_default, read_folder
+from estimator.tables.folders import SHOP_FILE, read_default, read_folder
 from estimator.tables.load import load_shop
 from estimator.tables.own import empty_table, only_what_differs, whole_shop
 from estimator.tables.schema.shop import TABLES
-from estimator.tables.settings import SHOP_FILE
 from estimator.workbook.shop_book import read_rates_book, write_rates_book
 
 NOTHING = b"# nothing differs from the default shop\n"

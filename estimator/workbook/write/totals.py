@@ -83,7 +83,7 @@ def _price_figures(study: Study, estimate: Estimate) -> dict[str, Hundredths | C
         figures["out_batch"] = price.more_work - fitting - estimate.warranty
     if any(line.task in study.shop.resale.warranty for line in estimate.lines):
         figures["out_warranty"] = estimate.warranty
-    if study.job.settings.get("bench_fee_paid") == "yes":
+    if study.job.terms.bench_fee_paid:
         figures["out_credit"] = dues.credit
     return figures
 

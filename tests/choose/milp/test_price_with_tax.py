@@ -6,7 +6,6 @@ import random
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
-from types import MappingProxyType
 
 import pytest
 from msgspec.structs import replace
@@ -34,7 +33,7 @@ def taxed_shop(parts: Decimal, labour: Decimal, per: str) -> Shop:
 def test_no_price_lies_below_its_bound_and_no_cent_adds_less_than_its_slope(per: str, rush: str) -> None:
     rng = random.Random(f"{per} {rush}")
     job = job_from(parse_toml(TEXT, "j.toml"), the_shop())
-    job = replace(job, settings=MappingProxyType({**job.settings, "rush": rush}))
+    job = replace(job, terms=replace(job.terms, rush=rush == "yes"))
     study = study_job(the_shop(), job)
     for _ in range(12):
         taxes = [
@@ -53,7 +52,7 @@ def test_no_price_lies_below_its_bound_and_no_cent_adds_less_than_its_slope(per:
             work = rng.randrange(-500, 6_000)
             line_tax = half_up(Fraction(parts) * Fraction(taxes[0])) if per == "line" else 0
             money = Money(price_parts=parts, consumables=used, price_work=work, line_tax=line_tax)
-            told = price_of(minutes, money, shop.terms, job.settings, least=False).to_pay
+            told = price_of(minutes, money, shop.terms, job.terms, least=False).to_pay
             least = bound.constant + bound.per_minute * minutes / 100
             least += bound.per_part * parts + bound.of_work * work
             if minutes:
@@ -65,7 +64,7 @@ def test_no_price_lies_below_its_bound_and_no_cent_adds_less_than_its_slope(per:
                 minutes,
                 replace(money, price_parts=parts + dear, price_work=work + more),
                 shop.terms,
-                job.settings,
+                job.terms,
                 least=False,
             ).to_pay
             added = bound.per_part * dear + bound.of_work * more

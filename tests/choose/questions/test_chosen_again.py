@@ -91,15 +91,15 @@ def test_drawn_jobs_are_chosen_again_as_from_the_beginning(long_way: list[Study]
         before = len(long_way)
         stayed = held(choice, random.Random(seed), 5)
         told += stayed
-        if choice.found:  # that nothing meets the wish is always asked the long way
+        if choice.found:
             with_a_set += stayed
             of_those += len(long_way) - before
     assert len(told) > 60
     assert {True, False} == set(with_a_set)
-    assert 0 < of_those < with_a_set.count(False) + with_a_set.count(True) / 2
+    assert of_those == 0  # by price and cost one sum tells it
 
 
-def test_a_set_that_stays_the_best_is_proven_so_by_one_question(long_way: list[Study]) -> None:
+def test_sets_that_stay_the_best_and_others_are_told_without_asking_all_anew(long_way: list[Study]) -> None:
     study = study_job(the_shop(), example("tight-commission"), ways_open=True)
     choice = make_choice(study, explain=False)
     asked, otherwise = ChosenAgain(choice, Known()), Otherwise(choice.study.shop, choice.study.job)
@@ -110,4 +110,16 @@ def test_a_set_that_stays_the_best_is_proven_so_by_one_question(long_way: list[S
     other = asked.on(otherwise.changed("nut_spread", Decimal(33)))
     assert other is not None
     assert other.chosen != choice.answer.chosen
+    assert long_way == []
+
+
+def test_by_aims_that_make_no_one_sum_all_is_asked_anew(long_way: list[Study]) -> None:
+    study = study_job(the_shop(), example("short-scale-bass"), ways_open=True)
+    choice = make_choice(study, "hours", explain=False)
+    asked, otherwise = ChosenAgain(choice, Known()), Otherwise(choice.study.shop, choice.study.job)
+    job = otherwise.changed("nut_spread", Decimal(33))
+    again = asked.on(job)
+    assert again is not None
     assert len(long_way) == 1
+    anew = make_choice(study_job(study.shop, job, ways_open=True), "hours", explain=False)
+    assert (again.status, again.chosen) == (anew.answer.status, anew.answer.chosen)

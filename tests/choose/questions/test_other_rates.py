@@ -34,7 +34,7 @@ def test_another_rate_is_that_of_a_job_priced_anew(seeds: range) -> None:
         for _ in range(3):
             pay = Decimal(chance.randint(0, 20000)) / 100
             there = replace(shop, terms=replace(shop.terms, wage_per_hour=pay))
-            paid = replace(study.job, settings={**study.job.settings, "own_pay_per_hour": f"{pay:f}"})
+            paid = replace(study.job, sale=replace(study.job.sale, own_pay_per_hour=pay))
             setting = replace(make_setting(there, paid), lines=study.costing.setting.lines)
             costing = make_costing(there, paid, study.verdicts, setting=setting)
             anew = make_costing(there, paid, study.verdicts)

@@ -164,12 +164,15 @@ def test_a_model_that_an_engine_refuses_is_no_answer_of_that_engine():
     model.add(Linear({a: 10**15 + 1, b: 1}), 1, 10**15, "large")
     with pytest.raises(EngineError, match="HiGHS refused the model"):
         ENGINES["highs"](model, model.rows, Linear({a: -1}), None)
-    told = solve_model(model, model.rows, Linear({a: -1}))
+    told = solve_model(model, model.rows, Linear({a: -1}), "highs")
     assert (told.engine, told.values, told.notes[0]) == (
         "cpsat",
         (0, 1),
         "highs failed: HiGHS refused the model",
     )
+    # where no engine is named, so large a number goes to the one of whole numbers at once
+    told = solve_model(model, model.rows, Linear({a: -1}))
+    assert (told.engine, told.values, told.notes) == ("cpsat", (0, 1), ())
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -72,4 +72,4 @@ def test_another_shop_or_wish_is_never_answered_from_memory() -> None:
     anew = Anew(shop, job, frozenset(upgrades[:2]))
     assert anew.priced(job) is not None
     with pytest.raises(ValueError, match="another job"):
-        anew.priced(replace(job, settings={**job.settings, "skill": "1"}))
+        anew.priced(replace(job, terms=replace(job.terms, skill=1)))

@@ -61,7 +61,6 @@ def bench_job(**values: object) -> Job:
         required=(),
         refused=(),
         stock={},
-        settings={},
     )
 
 

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from estimator.batch.decomposition.column_generation import choose_by_columns
+from estimator.batch.own_cash import with_own_cash
 from estimator.batch.records import (
     Batch,
     BoughtPart,
@@ -104,9 +105,11 @@ def stocked(draw) -> Batch:  # type: ignore[no-untyped-def]
     for job in batch.jobs:
         limits = [rule.most for rule in job.problem.rules if (rule.kind, rule.on) == ("money", "cash")]
         rules = tuple(rule for rule in job.problem.rules if (rule.kind, rule.on) != ("money", "cash"))
-        cash = draw(st.sampled_from((None, *limits, *(it.cash - 300 for it in allowed(job.problem)[-1:]))))
-        jobs.append(replace(job, problem=replace(job.problem, rules=rules), cash=cash))
-    return replace(batch, jobs=tuple(jobs), parts=parts, pieces=pieces)
+        free = replace(job, problem=replace(job.problem, rules=rules))
+        near = [by_itself(batch, free, it, []) for it in allowed(free.problem)[-1:]]
+        cash = draw(st.sampled_from((None, *limits, *(most - less for most in near for less in (0, 1, 300)))))
+        jobs.append(replace(free, cash=cash))
+    return with_own_cash(replace(batch, jobs=tuple(jobs), parts=parts, pieces=pieces))
 
 
 def does(sets: Sets, job: str, triggers: tuple[str, ...] | None) -> bool:
@@ -184,12 +187,9 @@ def ways(batch: Batch, sets: Sets) -> list[tuple[int, int, int]]:
         ):
             continue
         used_up = [listed_part(p, k) for p, (k, _) in zip(wanted, way, strict=True)]
+        lucky = [(p.job, p.shelf, k) for p, (k, _) in zip(wanted, way, strict=True) if k]
         if any(
-            job.cash is not None
-            and job.id in sets
-            and sets[job.id].cash
-            - sum(cents for p, cents in zip(wanted, used_up, strict=True) if p.job == job.id)
-            > job.cash
+            job.cash is not None and job.id in sets and by_itself(batch, job, sets[job.id], lucky) > job.cash
             for job in batch.jobs
         ):
             continue
@@ -247,6 +247,30 @@ def ways(batch: Batch, sets: Sets) -> list[tuple[int, int, int]]:
             both = fixed + freight + paid - listed
             found.append((both + counted + stock, both + spent, forgone))
     return found
+
+
+def by_itself(batch: Batch, job: JobChoice, it: Plain, lucky: list[tuple[str, str, int]]) -> int:
+    """The least cash of a job's set if nothing were shared: its own parcels, packs and tools, and part of the shelf.
+
+    ``lucky``: job, shelf and number of the pieces that come from the stock.
+    """
+    pieces: dict[str, int] = {}
+    for name, shelf, number in lucky:
+        if name == job.id:
+            pieces[shelf] = pieces.get(shelf, 0) + number
+    alone = replace(
+        batch,
+        jobs=(replace(job, cash=None, buy_for=None),),
+        parts=tuple(p for p in batch.parts if p.job == job.id),
+        uses=tuple(u for u in batch.uses if u.job == job.id),
+        packs=tuple(replace(pack, stock=job.shelf.get(pack.consumable, 0)) for pack in batch.packs),
+        tools=tuple(
+            replace(t, needed_by=tuple(n for n in t.needed_by if n[0] == job.id)) for t in batch.tools
+        ),
+        moved=(),
+        pieces=pieces,
+    )
+    return it.cash + min(laid for _, laid, _ in ways(alone, {job.id: it}))
 
 
 def listed_part(part: BoughtPart, pieces: int) -> int:

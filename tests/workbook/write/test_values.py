@@ -224,7 +224,7 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
     dearer = tuple(MarkupBand(b.up_to, b.factor + Decimal("0.07")) for b in bands)
     wider = (MarkupBand(Decimal(20), bands[0].factor), *bands[1:])
     surety = replace(study.job, budget=replace(study.job.budget, surety=Decimal(95)))
-    rush = replace(study.job, settings={**study.job.settings, "rush": "yes"})
+    rush = replace(study.job, terms=replace(study.job.terms, rush=True))
     cases: dict[str, tuple[dict[str, float | str], Study]] = {
         "wage": ({"in_wage": 61.37}, changed_terms(study, wage_per_hour=Decimal("61.37"))),
         "overhead": ({"in_overhead": 23.45}, changed_terms(study, overhead_per_hour=Decimal("23.45"))),
@@ -245,9 +245,16 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
         ),
         "minimum": ({"in_minimum": 5000.1}, changed_terms(study, minimum_charge=Decimal("5000.1"))),
         "accidents": (
-            {"in_damage_min": 31, "in_serious_min": 200, "in_serious_cost": 81.5, "in_client_min": 22},
+            {
+                "in_spoil_min": 7,
+                "in_damage_min": 31,
+                "in_serious_min": 200,
+                "in_serious_cost": 81.5,
+                "in_client_min": 22,
+            },
             changed_terms(
                 study,
+                rework_spoil_min=Decimal(7),
                 rework_damage_min=Decimal(31),
                 rework_serious_min=Decimal(200),
                 rework_serious_cost=Decimal("81.5"),

@@ -214,7 +214,10 @@ def _rework_formulas(row: CostRow, estimate: Estimate) -> tuple[str, str]:
         if kind == "r":
             return minutes, '={CHANCE}*{SHARE}*SUMIFS(wear_money,wear_row,{NO},wear_kind,"wear")'
         if kind == "s":
-            return minutes, f"{some}{count}*{_spoiled(row, estimate)},0)"
+            return (
+                f"{minutes}+{some[1:]}{count}*in_spoil_min,0)",
+                f"{some}{count}*{_spoiled(row, estimate)},0)",
+            )
         return minutes, ""
     if kind == "d":
         return f"{some}{count}*{share}*in_damage_min,0)", ""

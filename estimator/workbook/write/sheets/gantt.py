@@ -11,6 +11,7 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
+from estimator.core.amounts import Elapsed
 from estimator.core.text import day
 from estimator.plan.plan import Plan
 from estimator.workbook.write.cells import Book, Sheet
@@ -120,7 +121,7 @@ def _told(place: Decimal) -> str:
     return day(EPOCH + timedelta(days=int(place)))
 
 
-def place_of(plan: Plan, elapsed: int) -> Decimal:
+def place_of(plan: Plan, elapsed: Elapsed) -> Decimal:
     """A moment as a day number and the share of that day's open minutes gone, to a thousandth."""
     moment = plan.calendar.moment(elapsed)
     start = plan.calendar.elapsed_of(datetime.combine(moment.date(), time()))

@@ -19,6 +19,7 @@ ONE = Decimal(1)
 SETTING = {
     "in_billing_unit": "billing_unit_min",
     "in_shared_cause": "shared_cause",
+    "in_spoil_min": "rework_spoil_min",
     "in_damage_min": "rework_damage_min",
     "in_serious_min": "rework_serious_min",
     "in_serious_cost": "rework_serious_cost",
@@ -83,7 +84,7 @@ def _minutes(name: str, label: str, value: Decimal) -> InputCell:
 def _hours(study: Study) -> list[InputCell]:
     """What an hour costs and what is charged for it."""
     terms, setting = study.shop.terms, study.costing.setting
-    charge = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
+    charge = study.job.terms.charge(terms)
     own = [
         _money("in_wage", "Pay", setting.wage, "per hour"),
         _money("in_overhead", "Overhead", setting.overhead, "per hour"),
@@ -125,6 +126,7 @@ def _held_back(study: Study) -> list[InputCell]:
             if study.costing.large_from
             else "bears the materials fee; this job asks for a surety of its own",
         ),
+        _minutes("in_spoil_min", "To make good a spoiled part", terms.rework_spoil_min),
         _minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
         _minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
         _money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
@@ -158,9 +160,8 @@ def _bands(terms: Terms) -> list[InputCell]:
 
 def _price(study: Study) -> list[InputCell]:
     """What makes a price of the cost: fees, rush, tax, deposit."""
-    terms, settings = study.shop.terms, study.job.settings
-    rush = terms.rush if settings.get("rush") == "yes" else ONE
-    paid = settings.get("bench_fee_paid") == "yes"
+    terms, paid = study.shop.terms, study.job.terms.bench_fee_paid
+    rush = study.job.terms.rush_factor(terms)
     return [
         _money("in_minimum", "Least charge", terms.minimum_charge, "a job"),
         _share("in_labour_reserve", "Warranty reserve", terms.labour_reserve, "of labour"),
