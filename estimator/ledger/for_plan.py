@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
-from pathlib import Path
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey
 from estimator.batch.build import BatchStudy
@@ -18,7 +17,7 @@ from estimator.ledger.store import Ledger, Row
 from estimator.ledger.timers import running
 from estimator.model.operation import operation_name
 from estimator.plan.replan.progress import RecordedJob, StateFile, bought_of
-from estimator.plan.replan.saved_plan import KeptPlan, planned_minutes, read_kept
+from estimator.plan.replan.saved_plan import KeptPlan, kept_at, planned_minutes
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.resources import calendar_of
 
@@ -31,7 +30,7 @@ def state_by_ledger(
     A task is done when its time was ended or typed; one of several sittings (coats) for each time that was
     recorded. What runs, or is paused, has its planned time less what it took so far still before it.
     """
-    kept = _kept(plan)
+    kept = kept_at(plan, "--progress")
     clock = now.local.replace(second=0, microsecond=0)
     earliest = kept.made or datetime.combine(kept.start, time())
     if clock < earliest:
@@ -94,19 +93,6 @@ def _late(
     if asked:
         raise InputError(asked)
     return {bought: expected for bought, expected in late.items() if expected is not None}
-
-
-def _kept(plan: str) -> KeptPlan:
-    try:
-        return read_kept(Path(plan).read_bytes(), plan)
-    except OSError:
-        raise refusal(
-            "--progress",
-            "there is no such plan",
-            shown(plan),
-            "a file that --save-plan wrote",
-            "save the plan with --save-plan, or mend the name",
-        ) from None
 
 
 class _JobState:

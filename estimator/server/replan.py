@@ -70,13 +70,17 @@ def kept_of(desk: Desk, batch: str) -> Kept | None:
 def keep(desk: Desk, batch: str, plan: Plan, seen: str) -> None:
     """Keep a plan; InputError where another was kept since the page was opened (``seen``: the one it knew)."""
     now = kept_of(desk, batch)
-    if (now.version if now else "") != seen:
+    _check_seen(plan_path(desk, batch).name, now.version if now else "", seen)
+    save_bytes(plan_path(desk, batch), kept_text(plan).encode(), force=True, extensions=(".json",))
+
+
+def _check_seen(name: str, version: str, seen: str) -> None:
+    if seen != version:
         raise refusal(
-            plan_path(desk, batch).name,
+            name,
             "another plan of this batch was kept since this page was opened",
             next_step="go back to the week and look at it",
         )
-    save_bytes(plan_path(desk, batch), kept_text(plan).encode(), force=True, extensions=(".json",))
 
 
 def parcels_of(kept: KeptPlan, fields: Mapping[str, str]) -> tuple[LateParcel, ...]:
@@ -143,13 +147,7 @@ def again(
     desk: Desk, study: BatchStudy, kept: Kept, fields: Mapping[str, str]
 ) -> tuple[PlannedAgain, tuple[Issue, ...]]:
     """The plan of what is left, as ``estimator plan --state`` or ``--progress`` makes it, and warnings."""
-    seen = fields.get("seen", kept.version)
-    if seen != kept.version:
-        raise refusal(
-            kept.path.name,
-            "another plan of this batch was kept since this page was opened",
-            next_step="go back to the week and look at it",
-        )
+    _check_seen(kept.path.name, kept.version, fields.get("seen", kept.version))
     state, told = state_of(desk, study, kept, fields)
     with desk.answers.solving:
         made = plan_again(study, state, Search(engine="auto"))

@@ -20,7 +20,7 @@ from estimator.core.save import Output, check_all, save_all
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import give_number, give_quote, is_booked
 from estimator.ledger.store import Ledger
-from estimator.plan.replan.saved_plan import read_kept
+from estimator.plan.replan.saved_plan import kept_at
 from estimator.price.client.three_offers import Offers, three_offers
 from estimator.report.text import money as money_text
 from estimator.report.text.terminal import put
@@ -219,16 +219,7 @@ def planned_day(choice: Choice, plan: str) -> date:
     job, where = choice.study.job.id, Origin("--plan")
     file, _, name = plan.partition("#")
     name = name or job
-    try:
-        kept = read_kept(Path(file).read_bytes(), file)
-    except (OSError, ValueError):
-        raise refusal(
-            where,
-            "there is no such plan",
-            shown(file),
-            "a file that --save-plan wrote",
-            "save the plan with --save-plan, or mend the name",
-        ) from None
+    kept = kept_at(file, where)
     if name not in kept.promised or name not in kept.chosen:
         raise refusal(
             where,

@@ -20,7 +20,7 @@ from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, near_miss, note, refusal, shown, unknown_word
 from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
-from estimator.plan.replan.saved_plan import KeptPlan, read_kept
+from estimator.plan.replan.saved_plan import KeptPlan, kept_at
 from estimator.schedule.records import SchedulingProblem
 from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.toml.text import TomlFile, parse_toml
@@ -180,18 +180,8 @@ def _moment(toml: TomlFile, path: str, key: str, text: str, issues: list[Issue])
 
 
 def _kept(toml: TomlFile, folder: Path, name: str, issues: list[Issue]) -> KeptPlan | None:
-    path = folder / name
     try:
-        return read_kept(path.read_bytes(), str(path))
-    except OSError:
-        note(
-            issues,
-            toml.where("state", "plan"),
-            "there is no such plan",
-            shown(str(path)),
-            "a file that --save-plan wrote",
-            "save the plan with --save-plan, or mend the name",
-        )
+        return kept_at(folder / name, toml.where("state", "plan"))
     except InputError as error:
         issues.extend(error.issues)
     return None

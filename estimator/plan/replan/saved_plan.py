@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any, TypeGuard
 
 from msgspec import Struct, field
@@ -128,6 +129,21 @@ def kept_text(plan: Plan) -> str:
         "promised": {job: when.isoformat() for job, when in plan.promised.items()},
     }
     return json.dumps(told, indent=1, ensure_ascii=False) + "\n"
+
+
+def kept_at(file: str | Path, where: Origin | str) -> KeptPlan:
+    """The plan that is kept in a file; InputError where there is none, told of ``where`` it is named."""
+    try:
+        data = Path(file).read_bytes()
+    except (OSError, ValueError):  # a name that no file can have
+        raise refusal(
+            where,
+            "there is no such plan",
+            shown(str(file)),
+            "a file that --save-plan wrote",
+            "save the plan with --save-plan, or mend the name",
+        ) from None
+    return read_kept(data, str(file))
 
 
 def read_kept(data: bytes, file: str) -> KeptPlan:

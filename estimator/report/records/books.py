@@ -315,13 +315,18 @@ class Reports(Record[Row]):
     written = _row.words("the files that were written", cell("written"))
 
 
-class Step(Record[Row]):
-    """A step of a job."""
+class Dated(Record[Row]):
+    """What stands beside its moment."""
 
     when = _row.column("when", _when)
-    state = _row.of(STATE, "what the job became", cell("state"), head="is")
     at = _row.text(AT, cell("at"))
     ahead_min = _row.whole(AHEAD, cell("ahead_min"))
+
+
+class Step(Dated):
+    """A step of a job."""
+
+    state = _row.of(STATE, "what the job became", cell("state"), head="is")
     remark = _row.text("words with it", cell("remark"), head="remark")
 
 
@@ -347,48 +352,36 @@ class OwnQuote(QuoteGiven):
     to_pay = _row.money("its cost", cell("to_pay_cents"), head="cost")
 
 
-class AgreedTold(Record[Row]):
+class AgreedTold(Dated):
     """What was agreed on the way."""
 
-    when = _row.column("when", _when)
     words = _row.text("what was agreed", cell("words"), head="words")
     quote = _row.text("the quote with its price", cell("quote"), head="quote")
-    at = _row.text(AT, cell("at"))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
 
 
-class Photo(Record[Row]):
+class Photo(Dated):
     """A photo of a job."""
 
-    when = _row.column("when", _when)
     path = _row.text("its file", cell("path"), head="file")
     remark = _row.text("words with it", cell("remark"), head="remark")
-    at = _row.text(AT, cell("at"))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
     missing = _row.yes("the file is not there", cell("missing"))
     gone = _row.column(UNNAMED, lambda of: "the file is not there" if of["missing"] else "")
 
 
-class Invoice(Record[Row]):
+class Invoice(Dated):
     """An invoice that was given."""
 
     number = _row.text("its number", cell("number"))
     quote = _row.text("the quote that it is for", cell("quote"))
-    at = _row.text(AT, cell("at"))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
-    when = _row.column("when", _when)
 
 
-class Payment(Record[Row]):
+class Payment(Dated):
     """Money that came in or went out for a job."""
 
     id = _row.whole("its number", cell("id"))
-    when = _row.column("when", _when)
     kind = _row.text("deposit, payment, bench-fee, refund, sale or purchase", cell("kind"), head="kind")
     amount = _row.money("the sum; below zero: it went out", cell("cents"), head="amount")
     currency = _row.text("its currency", currency_of)
-    at = _row.text(AT, cell("at"))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
     remark = _row.text("words with it", cell("remark"), head="remark")
 
 
