@@ -143,7 +143,8 @@ def plan(
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if, full), state or progress)
     check_aim(aim)
     needs_ledger_stock(ledger, from_ledger or progress is not None)
-    study = study_batch(*_load_batch(batch, shop, ledger, from_ledger), ways_open=not (state or progress))
+    books = (ledger, from_ledger, progress is not None)
+    study = study_batch(*_load_batch(batch, shop, books), ways_open=not (state or progress))
     where = _where_it_stands(study, state, progress, (ledger, shop, now))
     made = _made(study, aim, where, (engine, time_limit))
     tell(made.warnings if isinstance(made, PlannedAgain) else ())
@@ -199,21 +200,26 @@ def _where_it_stands(
     return found_state
 
 
-def _load_batch(
-    batch: str, shop: str | None, ledger: str | None, from_ledger: bool
-) -> tuple[Shop, BatchFile]:
-    """The shop and the batch, its stock from the ledger where that is asked for, with their warnings."""
+def _load_batch(batch: str, shop: str | None, books: tuple[str | None, bool, bool]) -> tuple[Shop, BatchFile]:
+    """The shop and the batch with their warnings; by the ledger without what was declined, and with its stock.
+
+    ``books``: the ledger, whether the stock is taken from it, and how far the work has come.
+    """
     from estimator.input.batch.load import load_batch
 
     the_shop = load_shop_of(shop)
     the_batch = load_batch(batch_path(batch), the_shop)
     tell((*the_shop.issues, *the_batch.issues))
-    if from_ledger:
-        from estimator.ledger.for_choice import batch_with_stock
+    ledger, stock, progress = books
+    if stock or progress:
+        from estimator.ledger.for_choice import batch_with_stock, without_declined
 
-        with open_ledger(ledger, shop) as books:
-            the_batch, told = batch_with_stock(books, the_shop, the_batch)
-        tell(told)
+        with open_ledger(ledger, shop) as kept:
+            the_batch, told = without_declined(kept, the_batch)
+            tell(told)
+            if stock:
+                the_batch, told = batch_with_stock(kept, the_shop, the_batch)
+                tell(told)
     return the_shop, the_batch
 
 
