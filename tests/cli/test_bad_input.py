@@ -255,3 +255,16 @@ def test_a_batch_that_names_a_file_no_disk_could_hold(
     assert "the file cannot be read" in said
     assert "; next: " in said
     assert len(said) < 1500
+
+
+@pytest.mark.parametrize("named", ["5 mm", "nowhere.toml", ".", "a/b.toml"])
+def test_a_job_file_that_cannot_be_opened_is_told_where_the_batch_names_it(
+    named: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    batch = tmp_path / "week.toml"
+    batch.write_text(
+        f'[batch]\nid = "week"\nstart = 2026-10-05\n\n[[job]]\nfile = "{named}"\n', encoding="utf-8"
+    )
+    words = complaint(["plan", str(batch)], capsys)
+    assert f"{batch}, row 6, [[job]] file: " in words
+    assert f"“{tmp_path / named}”" in words
