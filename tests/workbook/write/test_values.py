@@ -270,8 +270,22 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
             changed_terms(study, tax_parts=Decimal("0.0825"), tax_labour=Decimal("0.06"), tax_per="line"),
         ),
         "deposit": (
-            {"in_deposit_share": 0.4, "in_deposit_over": 100},
-            changed_terms(study, deposit_labour_share=Decimal("0.4"), deposit_labour_over=Decimal(100)),
+            {"in_deposit_share": 0.4, "in_deposit_over": 100, "in_deposit_step": 7.5},
+            changed_terms(
+                study,
+                deposit_labour_share=Decimal("0.4"),
+                deposit_labour_over=Decimal(100),
+                deposit_step=Decimal("7.5"),
+            ),
+        ),
+        "deposit-exact": (
+            {"in_deposit_share": 0.37, "in_deposit_over": 11, "in_deposit_step": 0},
+            changed_terms(
+                study,
+                deposit_labour_share=Decimal("0.37"),
+                deposit_labour_over=Decimal(11),
+                deposit_step=Decimal(0),
+            ),
         ),
     }
     changes = {
