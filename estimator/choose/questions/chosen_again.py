@@ -18,7 +18,8 @@ from estimator.choose.solvers.solve import engine_for_many
 from estimator.choose.study import Choice, Known, Study, answer_of, price_bound, study_job
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
-from estimator.estimate.ways import upgrades_in
+from estimator.estimate.costing import is_active
+from estimator.estimate.ways import upgrades_in, way_id
 from estimator.model import Job
 from estimator.model.problem import Problem
 
@@ -42,7 +43,8 @@ class ChosenAgain:
     def __init__(self, choice: Choice, known: Known) -> None:
         self._opened = choice.open_study
         self._aim = choice.answer.aim
-        self._members = tuple(sorted((*choice.answer.chosen, *choice.answer.ways))) if choice.found else None
+        self._chosen = choice.answer.chosen if choice.found else None
+        self._tasks = choice.study.shop.tasks
         self._known = known
         self._answers: list[tuple[Problem, Again]] = []
 
@@ -50,7 +52,7 @@ class ChosenAgain:
         """The choice for a job; None where something required is not offered then."""
         opened = self._opened
         try:
-            study = study_job(opened.shop, job, ways_open=bool(opened.costing.ways), known=self._known)
+            study = study_job(opened.shop, job, ways_open=opened.in_more_ways, known=self._known)
         except InputError:
             return None
         # values between which nothing turns make one problem; what its rules are called bears on no set
@@ -77,30 +79,42 @@ class ChosenAgain:
         One question in place of one for each aim and for ties: what is strictly the best has none.
         """
         names = objectives_of(self._aim)
-        if self._members is None or not FIGURES.issuperset(names):
+        members = self._members_in(study)
+        if members is None or not FIGURES.issuperset(names):
             return None
         problem = with_ways_for(study.problem, study.costing, names)
-        if not set(self._members) <= {*problem.options, *problem.ways_open}:
+        if not set(members) <= {*problem.options, *problem.ways_open}:
             return None
         programme = Programme(problem, study.measure, price_bound(study), engine)
-        if programme.breaches(self._members):
+        if programme.breaches(members):
             return None
-        measured = programme.measure(self._members)
+        measured = programme.measure(members)
         stages = [
             (total, getattr(measured, name))
             for total, name in zip(stages_of(self._aim, programme), names, strict=True)
         ]
         figure, reached = Linear(), 0
-        for total, mine in (*stages, (programme.count(), programme.counted(self._members))):
+        for total, mine in (*stages, (programme.count(), programme.counted(members))):
             assert total is not None
             low, high = programme.model.bounds(total)
             # in one sum: a unit of what comes first outweighs all that comes after it
             figure, reached = figure.times(high - low + 1).add(total), reached * (high - low + 1) + mine
         if max(map(abs, programme.model.bounds(figure))) >= LARGEST:
             return None
-        others = EVERYTHING.adding(
-            make_row(figure, None, reached, "as good"), programme.ways_cut(self._members)
-        )
+        others = EVERYTHING.adding(make_row(figure, None, reached, "as good"), programme.ways_cut(members))
         if programme.ask(figure, others).status != INFEASIBLE:
             return None
-        return Again(OPTIMAL, upgrades_in(self._members), measured.cost)
+        return Again(OPTIMAL, upgrades_in(members), measured.cost)
+
+    def _members_in(self, study: Study) -> tuple[str, ...] | None:
+        """The set with the ways it is done, as they are named beside those that a study reckons with; None without a set."""
+        if self._chosen is None:
+            return None
+        costing = study.costing
+        named = [
+            way_id(task, self._tasks[task].method)
+            for task in costing.in_more_ways
+            if is_active(costing.setups[task][1], frozenset(self._chosen))
+            and self._tasks[task].method != costing.shop.tasks[task].method
+        ]
+        return tuple(sorted((*self._chosen, *named)))
