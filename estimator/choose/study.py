@@ -13,6 +13,7 @@ from estimator.choose.build import build_frame, with_limits_of, with_work_of
 from estimator.choose.causes import by_work_alone, causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
+from estimator.choose.least_ways import LeastWays
 from estimator.choose.milp.earning import check_aim, problem_for, usual_aim
 from estimator.choose.sale.build import sale_of
 from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_optimal, hold_ways, search_for
@@ -24,13 +25,13 @@ from estimator.core.errors import InputError, Issue, Origin, RefutedError
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
-from estimator.estimate.build import make_costing, make_setting
+from estimator.estimate.build import done_otherwise, make_costing, make_setting
 from estimator.estimate.costing import Costing, surety_minutes
 from estimator.estimate.labour import Lines, Setting
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
-from estimator.estimate.ways import is_way, methods_in, upgrades_in
+from estimator.estimate.ways import methods_in, upgrades_in, way_id
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
@@ -48,7 +49,7 @@ from estimator.model import (
     UsedValue,
     Verdict,
 )
-from estimator.model.problem import UNFIT, Problem, Rule
+from estimator.model.problem import UNFIT, Clock, Problem, Rule
 from estimator.tables.conditions import holds
 from estimator.tables.methods import by_methods, done_by, other_ways
 
@@ -63,17 +64,43 @@ NAMED = "named"
 class Study(Struct, frozen=True, dict=True):
     """A job looked at from all sides, before anything is decided; ``alone``: as ``study_job`` was told.
 
-    ``shop``: with every task done the way that is reckoned with. ``ways``: by task all there are, offered or not.
+    ``shop``: with every task done the way that is reckoned with, at which ``reckoned`` prices it. ``ways``: by task
+    all there are, offered or not; ``methods``: those left open that are yet to be priced, the first reckoned with.
     ``frame``: the choice without its priced work, which is that of ``costing`` (``problem``).
     """
 
     shop: Shop
     job: Job
     verdicts: tuple[Verdict, ...]
-    costing: Costing
+    reckoned: Costing
     frame: Problem
     alone: bool = True
     ways: Mapping[str, tuple[OfferedWay, ...]] = field(default_factory=dict)
+    methods: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def costing(self) -> Costing:
+        """The work priced with all ways to do it that are open and may be best for something."""
+        return self.work_of(self.verdicts) if self.methods else self.reckoned
+
+    @property
+    def in_more_ways(self) -> bool:
+        """Whether some work may be done in more ways than one."""
+        return bool(self.methods or self.reckoned.ways)
+
+    @cached_property
+    def least(self) -> LeastWays:
+        """What the work takes at least, whichever way it is done."""
+        return LeastWays(self.reckoned, self.methods)
+
+    def work_of(self, verdicts: tuple[Verdict, ...]) -> Costing:
+        """The work of some verdicts alone, priced with all ways to do it that are open."""
+        setting = self.reckoned.setting
+        return make_costing(self.shop, self.job, verdicts, ways=self.methods, setting=setting)
+
+    def priced_as(self, costing: Costing) -> Study:
+        """The study of the same job with its work priced as given."""
+        return replace(self, reckoned=costing, methods={})
 
     @cached_property
     def problem(self) -> Problem:
@@ -83,7 +110,7 @@ class Study(Struct, frozen=True, dict=True):
     @property
     def buying(self) -> str:
         """Whether packs count in cost by the share used, or whole."""
-        return WHOLE if self.costing.setting.whole_packs else SHARE
+        return WHOLE if self.reckoned.setting.whole_packs else SHARE
 
     @property
     def priced(self) -> bool:
@@ -235,7 +262,7 @@ def study_job(
     # the same job is priced once more when its ways are chosen: most of its work is done as it was
     lines = Lines() if known is None else known.lines
     setting = replace(make_setting(shop, job, buying, crew), lines=lines)
-    return replace(_priced(shop, job, verdicts, setting, alone, methods), ways=ways)
+    return _priced(shop, job, verdicts, setting, alone, methods, ways)
 
 
 def study_of_set(study: Study, job: Job, chosen: Collection[str], known: Known) -> Study:
@@ -250,7 +277,7 @@ def study_of_set(study: Study, job: Job, chosen: Collection[str], known: Known) 
     }
     verdicts = _verdicts(study.shop, job, known)
     mine = tuple(verdict for verdict in verdicts if verdict.upgrade.id in chosen)
-    setting = make_setting(study.shop, job, study.buying, study.costing.setting.crew)
+    setting = make_setting(study.shop, job, study.buying, study.reckoned.setting.crew)
     setting = replace(setting, lines=known.lines)
     alone = _priced(study.shop, job, mine, setting, False, methods)
     due = due_of(alone.shop, job, verdicts, alone.costing)
@@ -282,13 +309,15 @@ def _cured_alike(shop: Shop, task: str, methods: Sequence[str]) -> tuple[str, ..
 
 def done_ways(study: Study, methods: Mapping[str, str]) -> Study:
     """The study of the same job with its work done the ways named, by task, and no other way open."""
-    return worked_by(study, methods) if study.costing.ways else study
+    return worked_by(study, methods) if study.in_more_ways else study
 
 
 def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
     """The same, whether other ways were open or not."""
     shop = by_methods(study.shop, methods)
-    costing = make_costing(shop, study.job, study.verdicts, setting=_setting_of(study, shop, study.job))
+    costing = done_otherwise(study.reckoned, shop)
+    if costing is None:
+        costing = make_costing(shop, study.job, study.verdicts, setting=_setting_of(study, shop, study.job))
     # nothing but the priced work hangs on the ways
     return Study(costing.shop, study.job, study.verdicts, costing, study.frame, study.alone, study.ways)
 
@@ -301,7 +330,7 @@ def sold_by(study: Study, way: str) -> Study:
 
 def _setting_of(study: Study, shop: Shop, job: Job) -> Setting:
     """The setting of a study for its job with other ways taken, with the runs that are priced already."""
-    old = study.costing.setting
+    old = study.reckoned.setting
     return replace(make_setting(shop, job, study.buying, old.crew), lines=old.lines)
 
 
@@ -326,8 +355,13 @@ def _priced(
     setting: Setting,
     alone: bool,
     methods: Mapping[str, Sequence[str]] | None = None,
+    ways: Mapping[str, tuple[OfferedWay, ...]] | None = None,
 ) -> Study:
-    costing = make_costing(shop, job, verdicts, ways=methods, setting=setting)
+    methods = methods or {}
+    # in a batch the ways of all jobs are weighed together: there they are priced at once
+    later = {task: tuple(of) for task, of in methods.items() if alone and len(of) > 1}
+    now = {task: of[:1] if task in later else of for task, of in methods.items()}
+    costing = make_costing(shop, job, verdicts, ways=now, setting=setting)
     shop = costing.shop
     frame = build_frame(shop, job, verdicts, costing)
     if job.kind == "resale" and shop.resale.tiers:
@@ -335,10 +369,22 @@ def _priced(
     worth = worth_of(job, frame.sale if alone else None, shop.terms.currency)
     if worth is not None:
         frame = replace(frame, rules=(*frame.rules, worth))
-    due = due_of(shop, job, verdicts, costing) if alone else None
+    later = {task: of for task, of in later.items() if task in costing.setups}
+    study = Study(shop, job, verdicts, costing, frame, alone, ways or {}, later)
+    due = _due_of(study) if alone and job.received and job.wanted_by else None
     if due is not None:
-        frame = replace(frame, rules=(*frame.rules, due[0]), clock=due[1])
-    return Study(shop, job, verdicts, costing, frame, alone)
+        study = replace(study, frame=replace(frame, rules=(*frame.rules, due[0]), clock=due[1]))
+    return study
+
+
+def _due_of(study: Study) -> tuple[Rule, Clock] | None:
+    """What a promised day leaves room for, whichever way the work is done."""
+    if study.methods:
+        # what the work takes at the most is sooner known than what it takes each way, and mostly enough to know
+        most = study.least.most_minutes
+        if due_of(study.shop, study.job, study.verdicts, study.reckoned, most) is None:
+            return None
+    return due_of(study.shop, study.job, study.verdicts, study.costing)
 
 
 def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
@@ -461,14 +507,12 @@ def make_choice(
     finds a better set than the one called optimal.
     """
     aim = usual_aim(study.frame.billed) if aim is None else aim
-    answer = answer_of(study, aim, engine, time_limit, explain, hold_wishes)
+    answer, costing = _answered(study, aim, engine, time_limit, explain, hold_wishes)
     if answer.changed:
         study = replace(study, frame=without(study.frame, answer.changed))
-    opened, study = study, done_ways(study, methods_in(study.costing.with_ways(answer.chosen)))
     members = answer.chosen
-    answer = replace(
-        answer, chosen=upgrades_in(members), ways=tuple(name for name in members if is_way(name))
-    )
+    opened, study = study, done_ways(study, _taken(costing, members))
+    answer = replace(answer, chosen=upgrades_in(members), ways=_ways_told(opened, study, members))
     _same_figures(study, answer)
     estimate = study.costing.estimate(answer.chosen)
     choice = Choice(study, answer, estimate, spec_rows(study, answer.chosen), opened)
@@ -491,14 +535,45 @@ def answer_of(
 
     It is rechecked in plain arithmetic, but held against nothing of the tables: for questions beside the answer.
     """
+    return _answered(study, aim, engine, time_limit, explain, hold_wishes)[0]
+
+
+def _answered(
+    study: Study,
+    aim: str,
+    engine: str | None,
+    time_limit: float | None,
+    explain: bool,
+    hold_wishes: bool,
+) -> tuple[ChoiceResult, Costing]:
+    """The answer, and the costing whose ways are among the members of its set."""
     from estimator.choose.ways_on_demand import WithWays
 
     check_aim(aim)
-    frame = study.frame if hold_wishes else problem_for(study.frame, aim, study.job.file)
     posed = WithWays(
-        frame, study.costing, lambda costing: replace(study, costing=costing).measure, price_bound(study)
+        study.frame if hold_wishes else problem_for(study.frame, aim, study.job.file),
+        study.least,
+        lambda view: study.work_of(tuple(v for v in study.verdicts if view is None or v.upgrade.id in view)),
+        lambda costing: study.priced_as(costing).measure,
+        price_bound(study),
     )
     return posed.choose(aim, engine, time_limit, explain)
+
+
+def _taken(costing: Costing, members: Collection[str]) -> dict[str, str]:
+    """By task the way that it is done in a set of a costing, where there is more than one."""
+    tasks = costing.shop.tasks
+    reckoned = {task: tasks[task].method for task in costing.in_more_ways}
+    return reckoned | methods_in(costing.with_ways(members))
+
+
+def _ways_told(opened: Study, done: Study, members: Collection[str]) -> tuple[str, ...]:
+    """The ways of a set that differ from those that were reckoned with, by their names."""
+    if opened is done:
+        return ()
+    tasks = dict.fromkeys(line.task for line in done.reckoned.estimate(upgrades_in(members)).lines)
+    before, after = opened.shop.tasks, done.shop.tasks
+    return tuple(way_id(t, after[t].method) for t in tasks if after[t].method != before[t].method)
 
 
 def _same_figures(study: Study, answer: ChoiceResult) -> None:
@@ -555,20 +630,31 @@ def _unrefuted(choice: Choice, spec: Spec, aim: str, wishes: bool) -> None:
         if search is not None:
             told = -answer.objective if aim == "score" else answer.objective
             hold_optimal(search, answer.chosen, told)
-            if choice.open_study.costing.ways:
+            if choice.open_study.in_more_ways:
                 hold_ways(search, answer.chosen, told, choice.study.ways)
 
 
 def settled(study: Study, chosen: Collection[str]) -> Study:
     """The study with the work of a set done the ways that cost the shop least, and no other way open."""
-    if not study.costing.ways:
+    if not study.in_more_ways:
         return study
-    return done_ways(study, study.costing.cheapest_ways(chosen))
+    costing = study.costing
+    return done_ways(study, _taken(costing, chosen) | costing.cheapest_ways(chosen))
 
 
 def best_ways(study: Study, aim: str | None = None) -> Study:
     """The study with its work done the ways of the best set for an aim, and no other way open."""
-    return make_choice(study, aim, explain=False).study if study.costing.ways else study
+    return settled_beside(make_choice(study, aim, explain=False)) if study.in_more_ways else study
+
+
+def settled_beside(choice: Choice) -> Study:
+    """The study of a choice, with what its set does not ask for done the ways reckoned with among those that are open."""
+    opened = choice.open_study
+    if not opened.methods:
+        return choice.study
+    asked = {line.task for line in (*choice.estimate.lines, *choice.estimate.desk)}
+    mine = {task: choice.study.shop.tasks[task].method for task in opened.methods if task in asked}
+    return done_ways(opened, _taken(opened.costing, ()) | mine)
 
 
 def make_choice_of(study: Study, named: Collection[str]) -> Choice:
@@ -592,7 +678,7 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
         rounds=0,
         seconds_build=0.0,
         seconds_solve=0.0,
-        ways=tuple(w.id for w in opened.costing.ways if study.shop.tasks[w.task].method == w.method),
+        ways=_ways_told(opened, study, estimate.chosen),
     )
     choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen), opened)
     _compared(choice)
@@ -651,7 +737,7 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
 
     def price(minutes: Hundredths, parts: Cents, consumables: Cents, work: Cents, line_tax: Cents) -> Cents:
         money = Money(price_parts=parts, consumables=consumables, price_work=work, line_tax=line_tax)
-        return study.costing.price(minutes, money, least=False).to_pay
+        return study.reckoned.price(minutes, money, least=False).to_pay
 
     least = cents(terms.minimum_charge * rush)
     # a few cents are taken off for the roundings on the way

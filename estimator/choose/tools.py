@@ -131,7 +131,7 @@ def make_named(study: Study, named: Collection[str]) -> Choice:
 
 def settled_with_tools(study: Study, named: Collection[str]) -> Choice | None:
     """The choice whose ways and tools all offers for a job share; None where neither is open."""
-    if not study.costing.ways and not _that_matter(study):
+    if not study.in_more_ways and not _that_matter(study):
         return None
     return make_named(study, named) if named else choose_with_tools(study, explain=False)
 

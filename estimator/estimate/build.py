@@ -15,7 +15,16 @@ from estimator.estimate.labour import Setting, marked_up, run_line
 from estimator.estimate.packs import SHARE, counts_whole
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.three_point import z_of
-from estimator.estimate.ways import Asked, PricedWay, Triggers, priced_way, rank_key, way_id, worth_keeping
+from estimator.estimate.ways import (
+    Asked,
+    PricedWay,
+    Triggers,
+    priced_way,
+    rank_key,
+    same_rank,
+    way_id,
+    worth_keeping,
+)
 from estimator.fit.mass import parts_change
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
 from estimator.tables.faults import odds_by_task
@@ -103,7 +112,32 @@ def make_costing(
         {task: _setup_terms([ranks[key] for key in keys if key[0] == task]) for task in doubtful},
         tuple(_open_way(way, needless, task in doubtful) for task in setups for way in others.get(task, ())),
         {task: (way, *others[task]) for task, way in first.items()},
+        {task: way for task, way in priced.items() if len(shop.ways.methods.get(task, ())) > 1},
         _made={} if setting.lines is None else setting.lines.atoms_of(job.kind),
+    )
+
+
+def done_otherwise(costing: Costing, shop: Shop) -> Costing | None:
+    """The costing with its work done the ways that ``shop`` has it done; what is done as it was is not priced anew.
+
+    None where it has to be priced as a whole: where ways are open, or one gives way that was not the usual one.
+    """
+    before = costing.shop.tasks
+    changed = [task for task in costing.setups if before[task].method != shop.tasks[task].method]
+    if costing.ways or any(before[task].usual is not None for task in changed):
+        return None
+    setting = replace(costing.setting, shop=shop)
+    ranks, setups, work = dict(costing.ranks), dict(costing.setups), dict(costing.in_more_ways)
+    for task in changed:
+        asks = work[task].asks
+        asked = {place: [(ask.who, ask.demand, ask.part_price) for ask in of] for place, of in asks.items()}
+        work[task] = priced_way(task, setting, _by_place(asked, shop.tasks[task]))
+        setups[task] = work[task].setup, setups[task][1]
+        for place in asks:
+            last = ranks[task, place][-1]
+            ranks[task, place] = _rank(work[task], place, last.wanted_by if last.needless else ())
+    return replace(
+        costing, shop=shop, setting=setting, ranks=ranks, setups=setups, priced_ways={}, in_more_ways=work
     )
 
 
@@ -278,8 +312,7 @@ def _ranked(way: PricedWay, place: str, needless: Sequence[tuple[str, str]]) -> 
     priced: dict[object, tuple[WorkLine, list[tuple[str, str]], Demand, Decimal]] = {}
     for ask in way.asks[place]:
         line = ask.line
-        key = (line.minutes, line.money.cost, line.quantity, line.sd, line.factor, line.rework, line.money)
-        named = priced.setdefault(key, (line, [], ask.demand, ask.part_price))[1]
+        named = priced.setdefault(same_rank(line), (line, [], ask.demand, ask.part_price))[1]
         named.append((ask.who, ask.demand.because))
     ordered = sorted(priced.items(), key=lambda item: rank_key(item[1][0]))
     lifts = [who for who, _ in needless]

@@ -112,7 +112,8 @@ class Costing(Struct, frozen=True, dict=True):
     ``setup_terms``: where work of a task may become needless, how often its set-up counts (once more or
     once less) when any of some triggers is chosen; a task that is not in it is set up for any of its own.
     ``ways``: other ways to do a task that may be members of a set; ``priced_ways``, by task: the way reckoned
-    with and the others, as they were weighed against each other.
+    with and the others, as they were weighed against each other. ``in_more_ways``, by task that could be done
+    another way too: the work as it is reckoned with.
     """
 
     shop: Shop
@@ -126,6 +127,7 @@ class Costing(Struct, frozen=True, dict=True):
     setup_terms: Mapping[str, tuple[tuple[Triggers, int], ...]] = field(default_factory=dict)
     ways: tuple[OpenWay, ...] = ()
     priced_ways: Mapping[str, tuple[PricedWay, ...]] = field(default_factory=dict)
+    in_more_ways: Mapping[str, PricedWay] = field(default_factory=dict)
     #: lists of atoms that were made before, by what they are made of, which is kept beside them
     _made: dict[tuple[object, ...], tuple[object, list[Atom]]] = field(default_factory=dict)
 

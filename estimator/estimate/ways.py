@@ -242,6 +242,12 @@ def rank_key(line: WorkLine) -> tuple[object, ...]:
     )
 
 
+def same_rank(line: WorkLine) -> tuple[object, ...]:
+    """What demands at one place have in common that are met by one and the same work."""
+    money = line.money
+    return line.minutes, money.cost, line.quantity, line.sd, line.factor, line.rework, money
+
+
 def worth_keeping(
     ways: Sequence[PricedWay],
     counted: Collection[str] = EVERY_FIGURE,

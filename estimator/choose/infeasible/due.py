@@ -8,7 +8,7 @@ jobs and the order of the work may make it later still; that is what the plan is
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache, lru_cache
@@ -31,8 +31,16 @@ DESK = "desk"
 Stretch = tuple[int, int]
 
 
-def due_of(shop: Shop, job: Job, verdicts: Iterable[Verdict], costing: Costing) -> tuple[Rule, Clock] | None:
+def due_of(
+    shop: Shop,
+    job: Job,
+    verdicts: Iterable[Verdict],
+    costing: Costing,
+    at_most: Hundredths | None = None,
+) -> tuple[Rule, Clock] | None:
     """The rule of a promised day and the clock it is held against.
+
+    ``at_most``: no less than all the work takes, where that is known without adding it up.
 
     None where no day is promised, the day on which the instrument came in is not known, the shop
     has no readable hours, or nothing that may be chosen could come too late.
@@ -74,13 +82,19 @@ def due_of(shop: Shop, job: Job, verdicts: Iterable[Verdict], costing: Costing) 
         return None
     at_desk = {task for task in costing.setups if shop.tasks[task].group == DESK}
     desk = frozenset(atom.id for task in sorted(at_desk) for atom in costing.own_atoms_of(task))
-    work = sum((costing.most_minutes(task) for task in costing.setups if task not in at_desk), Hundredths(0))
+    work = _all_work(costing, at_desk) if at_most is None else at_most
     clock = Clock(*_room(came, hours, work, longest, most), desk)
     if all(days <= most for _, days in clock.least) and clock.room[most] >= work:
         return None
     hold = f"{time_text(clock.room[most])} at the bench"
     words = f"back by {job.wanted_by}: {most} {'day' if most == 1 else 'days'} after it came in, {hold} and the shortest cures"
     return Rule(DUE, "due", words, most=most, on=job.received), clock
+
+
+def _all_work(costing: Costing, at_desk: Collection[str]) -> Hundredths:
+    """No less than what all the work takes but for that at the desk, in hundredths of a minute."""
+    taken = (costing.most_minutes(task) for task in costing.setups if task not in at_desk)
+    return sum(taken, Hundredths(0))
 
 
 def day_of_return(rule: Rule, days: int) -> str:

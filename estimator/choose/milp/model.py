@@ -79,6 +79,10 @@ class Missing(Struct, frozen=True):
     tags: tuple[str, ...]
 
 
+def _past(outcome: SolveResult, figure: int) -> bool:
+    return outcome.objective is not None and outcome.objective > figure
+
+
 class Programme:
     """The columns, rows and cuts of one problem, and the exact check of every set proposed."""
 
@@ -224,10 +228,13 @@ class Programme:
         held = [row for row in self.model.rows if self.in_force(row.tag, scope)]
         return held + [row for row in scope.extra if row.columns]
 
-    def ask(self, objective: Linear, scope: Scope = EVERYTHING) -> Solution:
+    def ask(
+        self, objective: Linear, scope: Scope = EVERYTHING, lift: bool = True, beyond: int | None = None
+    ) -> Solution:
         """The set with the least ``objective`` that keeps what is in force.
 
-        Solves, measures the set exactly, adds cuts and solves again until the set stands.
+        Solves, measures the set exactly, adds cuts and solves again until the set stands (not so if it is not to be
+        ``lift``ed: then it is one that may be had), or until what is proven is ``beyond`` all that is of interest.
         """
         if any(self.in_force(tag, scope) for tag in self.model.impossible):
             return Solution(INFEASIBLE)
@@ -245,6 +252,8 @@ class Programme:
             if outcome.values is None:
                 return Solution(outcome.status, bound=outcome.bound)
             chosen = self._chosen(outcome)
+            if not lift or (outcome.status == OPTIMAL and beyond is not None and _past(outcome, beyond)):
+                return Solution(outcome.status, chosen, None, outcome.objective, outcome.bound)
             measured = self.measure(chosen)
             self._agree(chosen, measured, outcome)
             if PRICE in self.lazy.held():

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from estimator.choose.kept import without
 from estimator.choose.milp.earning import check_aim, problem_for
-from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound
+from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound, settled_beside
 from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
 from estimator.core.money import cents
@@ -51,7 +51,7 @@ def deeper(
     if not wanted or not (choice.found or impossible):
         return PostOptimality()
     # why a wish cannot be met holds whichever way the work is done; all else is asked of the ways chosen
-    study = choice.open_study if impossible else choice.study
+    study = choice.open_study if impossible else settled_beside(choice)
     programme = programme_of(study, "cost", engine)
     programme.deadline = deadline
     if impossible:
@@ -107,7 +107,7 @@ def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, Cents], M
     def figures(upgrade: str, price: Cents) -> Measure:
         changed = tuple(_at_price(v, price) if v.upgrade.id == upgrade else v for v in mine)
         costing = make_costing(study.shop, study.job, changed, setting=study.costing.setting)
-        return replace(study, costing=costing).measure(chosen)
+        return study.priced_as(costing).measure(chosen)
 
     return figures
 
@@ -128,7 +128,7 @@ def repricing_of(study: Study, programme: Programme, engine: str | None) -> Repr
         # what another rate pays for is the same work: it is worked out once
         setting = replace(make_setting(shop, job, study.buying), lines=study.costing.setting.lines)
         costing = make_costing(shop, job, verdicts, setting=setting)
-        return replace(study, shop=shop, job=job, verdicts=verdicts, costing=costing)
+        return replace(study.priced_as(costing), shop=shop, job=job, verdicts=verdicts)
 
     def anew(rate: int) -> Programme:
         there = at(rate, study.verdicts)

@@ -21,7 +21,8 @@ from estimator.choose.study import Choice, Known, Study, answer_of, price_bound,
 from estimator.choose.tie_break import break_ties
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
-from estimator.estimate.ways import upgrades_in
+from estimator.estimate.costing import is_active
+from estimator.estimate.ways import upgrades_in, way_id
 from estimator.model import Job
 from estimator.model.problem import Problem
 
@@ -45,7 +46,8 @@ class ChosenAgain:
     def __init__(self, choice: Choice, known: Known) -> None:
         self._opened = choice.open_study
         self._aim = choice.answer.aim
-        self._members = tuple(sorted((*choice.answer.chosen, *choice.answer.ways))) if choice.found else None
+        self._chosen = choice.answer.chosen if choice.found else None
+        self._tasks = choice.study.shop.tasks
         self._known = known
         self._answers: list[tuple[Problem, Again]] = []
 
@@ -53,7 +55,7 @@ class ChosenAgain:
         """The choice for a job; None where something required is not offered then."""
         opened = self._opened
         try:
-            study = study_job(opened.shop, job, ways_open=bool(opened.costing.ways), known=self._known)
+            study = study_job(opened.shop, job, ways_open=opened.in_more_ways, known=self._known)
         except InputError:
             return None
         # values between which nothing turns make one problem; what its rules are called bears on no set
@@ -86,7 +88,7 @@ class ChosenAgain:
         programme = Programme(
             with_ways_for(study.problem, study.costing, names), study.measure, price_bound(study), engine
         )
-        kept, scope = self._kept(programme), EVERYTHING
+        kept, scope = self._kept(programme, study), EVERYTHING
         figure, reached = _in_one_sum(programme, self._aim, kept)
         if max(map(abs, programme.model.bounds(figure))) >= LARGEST:
             return None
@@ -108,12 +110,25 @@ class ChosenAgain:
         confirm(programme, best)
         return Again(OPTIMAL, upgrades_in(best.chosen), best.measure.cost)
 
-    def _kept(self, programme: Programme) -> tuple[str, ...] | None:
+    def _kept(self, programme: Programme, study: Study) -> tuple[str, ...] | None:
         """The set as it was, done the ways it was, where all of it is still open and it keeps everything."""
-        members = self._members
+        members = self._members_in(study)
         if members is None or not set(members) <= set(programme.columns.members):
             return None
         return None if programme.breaches(members) else members
+
+    def _members_in(self, study: Study) -> tuple[str, ...] | None:
+        """The set with the ways it is done, as they are named beside those that a study reckons with; None without a set."""
+        if self._chosen is None:
+            return None
+        costing = study.costing
+        named = [
+            way_id(task, self._tasks[task].method)
+            for task in costing.in_more_ways
+            if is_active(costing.setups[task][1], frozenset(self._chosen))
+            and self._tasks[task].method != costing.shop.tasks[task].method
+        ]
+        return tuple(sorted((*self._chosen, *named)))
 
 
 def _in_one_sum(programme: Programme, aim: str, chosen: tuple[str, ...] | None) -> tuple[Linear, int]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from estimator.estimate.factors import Instrument, abrasive_factor, tool_wear_factor
-from estimator.model import Demand, Shop, Task, Use
+from estimator.model import Demand, Shop, Task, Tool, Use
 from estimator.tables.counts import kinds_of
 
 ONE = Decimal(1)
@@ -41,8 +41,13 @@ def tools_worn(
         tool = shop.tools[tool_id]
         factor = tool_wear_factor(tool.wear_by, task, shop, instrument, levels)
         used = demand.quantity * per_unit * factor
-        premium = tool.default_grade == "premium"
-        price = tool.premium_price if premium else tool.inexpensive_price
-        life = tool.premium_life if premium else tool.inexpensive_life
+        price, life = price_and_life(tool)
         uses.append(Use(tool.id, tool.what, used, tool.unit, used * price / life, factor))
     return tuple(uses)
+
+
+def price_and_life(tool: Tool) -> tuple[Decimal, Decimal]:
+    """The price of a tool in the grade that is charged, and its life in uses."""
+    if tool.default_grade == "premium":
+        return tool.premium_price, tool.premium_life
+    return tool.inexpensive_price, tool.inexpensive_life

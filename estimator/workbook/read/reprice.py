@@ -35,7 +35,7 @@ def reprice(study: Study, chosen: Collection[str], edits: Edits) -> tuple[Study,
     # the work is done the ways of the workbook, with the tools that were got for them
     fresh = study_job(shop, replace(job, without_tools=()))
     costing = _with_quantities(fresh.costing, chosen, edits)
-    fresh = replace(fresh, costing=_with_parts(costing, edits))
+    fresh = fresh.priced_as(_with_parts(costing, edits))
     return fresh, fresh.costing.estimate(chosen)
 
 

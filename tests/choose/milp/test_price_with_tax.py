@@ -43,7 +43,7 @@ def test_no_price_lies_below_its_bound_and_no_cent_adds_less_than_its_slope(per:
         made = replace(
             study,
             shop=shop,
-            costing=replace(study.costing, setting=replace(study.costing.setting, shop=shop)),
+            reckoned=replace(study.reckoned, setting=replace(study.reckoned.setting, shop=shop)),
         )
         bound = price_bound(made)
         assert bound.roundings is not None

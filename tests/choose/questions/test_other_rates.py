@@ -45,14 +45,14 @@ def test_another_rate_is_that_of_a_job_priced_anew(seeds: range) -> None:
             whole = build_problem(there, paid, study.verdicts, anew)
             others = ("rules", "clock", "sale")  # what is held besides is not made of the work alone
             assert problem == replace(whole, **{name: getattr(problem, name) for name in others}), number
-            shared = programme.at_other_costs(problem, replace(study, costing=costing).measure)
+            shared = programme.at_other_costs(problem, study.priced_as(costing).measure)
             if any(rule.kind == "money" and rule.on == "cost" for rule in problem.rules):
                 assert shared is None
                 continue
             told.append(shared is not None)
             if shared is None:  # work of equal minutes is ranked by its cost, and so otherwise at some rates
                 continue
-            measured = replace(study, shop=there, job=paid, costing=anew, frame=problem)
+            measured = replace(study.priced_as(anew), shop=there, job=paid, frame=problem)
             fresh = Programme(problem, measured.measure, price_bound(measured))
             one, other = (p.ask(p.columns.total("cost")) for p in (shared, fresh))
             assert (one.status, one.objective) == (other.status, other.objective), (number, pay)

@@ -210,7 +210,7 @@ def with_quantity(study: Study, key: str, quantity: Decimal, chosen: tuple[str, 
         ranks[task, place] = (replace(active[-1], line=line, demand=demand),)
     else:
         del ranks[task, place]
-    return replace(study, costing=replace(costing, ranks=ranks))
+    return study.priced_as(replace(costing, ranks=ranks))
 
 
 @pytest.mark.slow
