@@ -56,7 +56,11 @@ class Remembered(Generic[Answer]):
         """The answer kept for this instrument, else what ``work`` makes of it; ``work`` must read it from what it is handed."""
         kept = self._kept.setdefault(key, [])
         for readings, answer in kept:
-            if all(_alike(reading, instrument.get(name)) for name, reading in readings.items()):
+            for name, reading in readings.items():
+                other = instrument.get(name)
+                if other is not reading and not _alike(reading, other):
+                    break
+            else:
                 return answer
         watched = Watched(instrument)
         answer = work(watched)
@@ -68,6 +72,4 @@ class Remembered(Generic[Answer]):
 
 def _alike(one: Reading | None, other: Reading | None) -> bool:
     """Whether two readings are the same to the letter: 8 and 8.0 are one number, but not one text."""
-    if one is other:
-        return True
     return one is not None and other is not None and one == other and str(one.value) == str(other.value)

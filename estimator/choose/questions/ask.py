@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Collection
 from decimal import Decimal
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
@@ -130,6 +131,7 @@ def repricing_of(study: Study, programme: Programme, engine: str | None) -> Repr
         costing = make_costing(shop, job, verdicts, setting=setting)
         return replace(study.priced_as(costing), shop=shop, job=job, verdicts=verdicts)
 
+    @lru_cache(maxsize=4)
     def anew(rate: int) -> Programme:
         there = at(rate, study.verdicts)
         # rules, levels and slots do not hang on the rate

@@ -142,12 +142,10 @@ def _settled(
     ends = range(end + outward, last + outward, outward)[:FURTHER]
     # the set that is beaten further on is mostly beaten by the one it was nearly beaten by before
     rival_from = None if limited or not beaten_by else first_dearer(anew, chosen, beaten_by, ends)
-    if (
-        rival_from is not None
-        and rival_from > 1
-        and shown_to_stand(anew, chosen, beaten_by, ends[:rival_from])
-    ):
-        end, ends = ends[rival_from - 1], ends[rival_from:]
+    if rival_from is not None and rival_from > 1:
+        level = (end, *ends[:rival_from])  # at the first of them all is priced already
+        if shown_to_stand(anew, chosen, beaten_by, level):
+            end, ends = level[-1], ends[rival_from:]
     for further in ends:
         other = _beaten(anew, chosen, further)
         if other is None:

@@ -21,7 +21,6 @@ from estimator.model import Estimate, Shop, Verdict
 from estimator.report.text import choice as long
 from estimator.report.text.choice import first_lines as first_lines
 from estimator.report.text.no_choice import show_no_choice
-from estimator.report.text.risk import at_fault
 from estimator.report.text.terminal import hours, money, put, whole
 from estimator.report.words.cautions import first_caution
 from estimator.report.words.faults import fault_sentences, held_sentences
@@ -156,6 +155,8 @@ def _show_first_and_caution(study: Study, priced: Estimate) -> None:
 
 def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk], top: int | None = None) -> None:
     """How long and how much, how sure, and what would make it surer."""
+    from estimator.report.text.risk import at_fault
+
     currency = study.shop.terms.currency
     put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
     put(
