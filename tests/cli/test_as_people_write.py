@@ -228,7 +228,14 @@ def test_a_list_from_a_spreadsheet_is_ranked_as_the_same_list_written_for_the_to
 
 @pytest.mark.parametrize(
     ("wish", "why"),
-    [("", "no wish is stated"), ("[wish]\nrequire = { hum = 1 }\n", "already meets the wish")],
+    [
+        ("", "no wish is stated"),
+        ("[wish]\nrequire = { hum = 1 }\n", "already meets the wish; accepted"),
+        (
+            "[wish]\nrequire = { hum = 1, nut-function = 1 }\n",
+            "already meets the wish as far as is assumed (not looked at: nut function; estimator measure",
+        ),
+    ],
 )
 @pytest.mark.parametrize("options", [[], ["--offers"], ["--json"]])
 def test_nothing_is_quoted_and_no_file_written_where_there_is_no_work(

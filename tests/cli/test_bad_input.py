@@ -267,4 +267,4 @@ def test_a_job_file_that_cannot_be_opened_is_told_where_the_batch_names_it(
     )
     words = complaint(["plan", str(batch)], capsys)
     assert f"{batch}, row 6, [[job]] file: " in words
-    assert f"“{tmp_path / named}”" in words
+    assert f"found “{named}”" in words

@@ -198,7 +198,7 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
             job = load_job(path, shop)
         except InputError as error:
             where = toml.where(f"job.{number}", "file")
-            issues.extend(_in_its_batch(issue, path, where) for issue in error.issues)
+            issues.extend(_in_its_batch(issue, path, where, entry["file"]) for issue in error.issues)
             continue
         job = replace(job, id=entry["id"] or _numbered(job.id, named | {other.id for other in jobs}))
         decided = f"job.{number}" in {
@@ -228,11 +228,11 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
     return jobs
 
 
-def _in_its_batch(issue: Issue, path: Path, where: Origin) -> Issue:
+def _in_its_batch(issue: Issue, path: Path, where: Origin, named: str) -> Issue:
     """The complaint about a job file; of one that cannot be opened, where the batch names it (``where``)."""
-    if path.is_file() or issue.where.row is not None:
+    if issue.where.row is not None or os.path.isfile(path):  # of a name that no disk could hold it is false
         return issue
-    return replace(issue, where=where, found=issue.found or shown(str(path)))
+    return replace(issue, where=where, found=issue.found or shown(named))
 
 
 def _numbered(name: str, taken: Container[str]) -> str:

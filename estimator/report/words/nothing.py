@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from estimator.choose.study import Choice
+from estimator.choose.study import Choice, spec_rows
 
 
 def why_nothing(choice: Choice) -> str:
     """Why the best set is empty; where the instrument is to be sold, what tells the work that pays."""
-    if any(rule.attribute for rule in choice.study.problem.rules):
-        return "the instrument already meets the wish"
+    wished = {rule.attribute for rule in choice.study.problem.rules if rule.attribute}
+    if wished:
+        guessed = [
+            row.attribute.replace("-", " ")
+            for row in spec_rows(choice.study, ())
+            if row.attribute in wished and row.now_assumed
+        ]
+        if not guessed:
+            return "the instrument already meets the wish"
+        unseen = (
+            f"not looked at: {', '.join(guessed)}; estimator measure {choice.study.job.file} tells what to"
+        )
+        return f"the instrument already meets the wish as far as is assumed ({unseen} look at)"
     job = choice.study.job
     sold = f"; what pays before a sale: estimator sell {job.file}" if job.kind == "resale" else ""
     return f"no wish is stated in [wish]{sold}"
