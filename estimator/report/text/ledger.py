@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from msgspec import UNSET
+
+from estimator.core.amounts import Millionths, Seconds
 from estimator.core.text import moment, money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import kept_moment, minutes_text
 from estimator.ledger.jobs import Account, balance_line
+from estimator.ledger.records import BoardRow, GivenQuote, Payment, ShelfRow, TaskTimes
+from estimator.ledger.reports import Reports
 from estimator.ledger.states import WORDS
 from estimator.report.records.ledger import quantity
 from estimator.report.text.terminal import put, show_table
@@ -16,11 +21,11 @@ from estimator.report.text.terminal import put, show_table
 Row = dict[str, Any]
 
 
-def show_board(board: Mapping[str, Sequence[Row]]) -> None:
+def show_board(board: Mapping[str, Sequence[BoardRow]]) -> None:
     """The promise board, heading by heading; headings without jobs are left out."""
     for name, rows in board.items():
         if rows:
-            noted = any(row["note"] for row in rows)
+            noted = any(row.note for row in rows)
             show_table(
                 f"{HEADINGS[name]} ({len(rows)})",
                 (
@@ -35,14 +40,14 @@ def show_board(board: Mapping[str, Sequence[Row]]) -> None:
                 ),
                 [
                     (
-                        row["job"],
-                        row["customer"],
-                        WORDS[row["state"]],
-                        row["since"],
-                        row["promised"] or "",
-                        str(row.get("stored_days", "")),
-                        money(row["storage_cents"], row["currency"]) if row.get("storage_cents") else "",
-                        *([row["note"]] if noted else []),
+                        row.job,
+                        row.customer,
+                        WORDS[row.state],
+                        row.since,
+                        row.promised or "",
+                        "" if row.stored_days is UNSET else str(row.stored_days),
+                        money(row.storage, row.currency) if row.storage else "",
+                        *([row.note] if noted else []),
                     )
                     for row in rows
                 ],
@@ -93,10 +98,10 @@ def show_job(job: Row) -> None:
             ("number", "given", asked, ""),
             [
                 (
-                    row["number"],
+                    row.number,
                     _when(row),
-                    money(row["to_pay_cents"], row["currency"]),
-                    "accepted" if row["number"] == job["accepted_quote"] else "",
+                    money(row.to_pay, row.currency),
+                    "accepted" if row.number == job["accepted_quote"] else "",
                 )
                 for row in job["quotes"]
             ],
@@ -123,10 +128,7 @@ def show_job(job: Row) -> None:
         show_table(
             "Payments",
             ("when", "kind", "amount", "remark"),
-            [
-                (_when(row), row["kind"], money(row["cents"], row["currency"]), row["remark"])
-                for row in job["payments"]
-            ],
+            [(_when(row), row.kind, money(row.amount, row.currency), row.remark) for row in job["payments"]],
             right=(2,),
         )
     put(balance_words(job["account"]))
@@ -149,8 +151,9 @@ def balance_words(account: Account) -> str:
     return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account.currency)}"
 
 
-def _when(row: Row) -> str:
-    return moment(kept_moment(row["at"], row["ahead_min"]).local)
+def _when(row: Row | GivenQuote | Payment) -> str:
+    at, ahead_min = (row["at"], row["ahead_min"]) if isinstance(row, dict) else (row.at, row.ahead_min)
+    return moment(kept_moment(at, ahead_min).local)
 
 
 def show_running(rows: Sequence[Row]) -> None:
@@ -190,69 +193,74 @@ def show_times(job: str, rows: Sequence[Row]) -> None:
     )
 
 
-def show_stock(rows: Sequence[Row]) -> None:
+def show_stock(rows: Sequence[ShelfRow]) -> None:
     """What is left, held and free of every item, at what to order and how many; then what goes off."""
-    heads = ("left", "reserved", "free", "short", "order_point", "to_order")
     show_table(
         "Stock",
         ("item", "left", "reserved", "free", "short", "order at", "order"),
-        [(row["item"], *(_many(row[f"{head}_millionths"]) for head in heads)) for row in rows],
+        [
+            (
+                row.item,
+                *map(_many, (row.left, row.reserved, row.free, row.short, row.order_point, row.to_order)),
+            )
+            for row in rows
+        ],
         right=(1, 2, 3, 4, 5, 6),
     )
-    if any(row["order_point_millionths"] is not None for row in rows):
+    if any(row.order_point is not None for row in rows):
         put(
             "order at: mean use a day x days till a parcel comes + 1.645 x spread of a day's use x root of the days,"
             " over the last year (common practice; short in one wait of twenty)"
         )
     for row in rows:
-        if row["gone_off_millionths"]:
+        if row.gone_off:
             put(
-                f"{row['item']}: {quantity(row['gone_off_millionths'])} kept till {row['keeps_till']}: look at it;"
-                f" gone: estimator ledger stock spoiled {row['item']} NUMBER"
+                f"{row.item}: {quantity(row.gone_off)} kept till {row.keeps_till}: look at it;"
+                f" gone: estimator ledger stock spoiled {row.item} NUMBER"
             )
-        elif row["soon_off"]:
-            put(f"{row['item']}: keeps till {row['keeps_till']}: use it first")
+        elif row.soon_off:
+            put(f"{row.item}: keeps till {row.keeps_till}: use it first")
 
 
-def _many(millionths: int | None) -> str:
+def _many(millionths: Millionths | None) -> str:
     return "" if millionths is None else quantity(millionths)
 
 
-def show_against(job: str, rows: Sequence[Row]) -> None:
+def show_against(job: str, rows: Sequence[TaskTimes]) -> None:
     """Estimate against actual of one job."""
     show_table(
         f"Estimate against actual: {job}",
         ("task", "planned", "taken", "beyond"),
-        [
-            (row["task"], _time(row["planned_s"]), _time(row["taken_s"]), _time(row["beyond_s"]))
-            for row in rows
-        ],
+        [(row.task, _time(row.planned_s), _time(row.taken_s), _time(row.beyond_s)) for row in rows],
         right=(1, 2, 3),
     )
-    planned, taken = sum(row["planned_s"] or 0 for row in rows), sum(row["taken_s"] for row in rows)
+    planned, taken = (
+        sum((row.planned_s or Seconds(0) for row in rows), Seconds(0)),
+        sum((row.taken_s for row in rows), Seconds(0)),
+    )
     put(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
 
 
-def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
+def show_reports(of: Reports) -> None:
     """The reports over all jobs."""
     _show_work(of)
     _show_hours(of)
     _show_money(of)
 
 
-def _show_work(of: Mapping[str, Sequence[Row]]) -> None:
+def _show_work(of: Reports) -> None:
     show_table(
         "Estimate against actual by task, jobs that are ready",
         ("task", "jobs", "planned", "taken", "%"),
         [
             (
-                row["task"],
-                str(row["jobs"]),
-                _time(row["planned_s"]),
-                _time(row["taken_s"]),
-                str(row["taken_percent"]),
+                row.task,
+                str(row.jobs),
+                _time(row.planned_s),
+                _time(row.taken_s),
+                str(row.taken_percent),
             )
-            for row in of["by_task"]
+            for row in of.by_task
         ],
         right=(1, 2, 3, 4),
     )
@@ -261,78 +269,67 @@ def _show_work(of: Mapping[str, Sequence[Row]]) -> None:
         ("kind", "jobs", "left for the work", "hours", "per hour"),
         [
             (
-                row["kind"],
-                str(row["jobs"]),
-                money(row["left_cents"], row["currency"]),
-                _time(row["taken_s"]),
-                "no times"
-                if row["per_hour_cents"] is None
-                else money(row["per_hour_cents"], row["currency"]),
+                row.kind,
+                str(row.jobs),
+                money(row.left, row.currency),
+                _time(row.taken_s),
+                "no times" if row.per_hour is None else money(row.per_hour, row.currency),
             )
-            for row in of["pay_per_hour"]
+            for row in of.pay_per_hour
         ],
         right=(1, 2, 3, 4),
     )
 
 
-def _show_hours(of: Mapping[str, Sequence[Row]]) -> None:
+def _show_hours(of: Reports) -> None:
     show_table(
         "Where the hours went",
         ("task", "jobs", "hours", "%"),
-        [
-            (row["task"], str(row["jobs"]), _time(row["taken_s"]), str(row["share_percent"]))
-            for row in of["hours_by_task"]
-        ],
+        [(row.task, str(row.jobs), _time(row.taken_s), str(row.share_percent)) for row in of.hours_by_task],
         right=(1, 2, 3),
     )
     show_table(
         "Hours by month",
         ("month", "customers", "the shop's own", "warranty"),
-        [
-            (row["month"], *(_time(row[f"{head}_s"]) for head in ("client", "own", "warranty")))
-            for row in of["hours_by_month"]
-        ],
+        [(row.month, *map(_time, (row.client_s, row.own_s, row.warranty_s))) for row in of.hours_by_month],
         right=(1, 2, 3),
     )
 
 
-def _show_money(of: Mapping[str, Sequence[Row]]) -> None:
+def _show_money(of: Reports) -> None:
     show_table(
         "Warranty, of jobs that were done",
         ("kind", "jobs", "came back", "%", "hours", "given back", "materials"),
         [
             (
-                row["kind"],
-                str(row["jobs"]),
-                str(row["returned"]),
-                str(row["returned_percent"]),
-                _time(row["taken_s"]),
-                money(row["refund_cents"], row["currency"]),
-                money(row["materials_cents"], row["currency"])
-                + (f" and {row['unpriced']} without a price" if row["unpriced"] else ""),
+                row.kind,
+                str(row.jobs),
+                str(row.returned),
+                str(row.returned_percent),
+                _time(row.taken_s),
+                money(row.refund, row.currency),
+                money(row.materials, row.currency)
+                + (f" and {row.unpriced} without a price" if row.unpriced else ""),
             )
-            for row in of["warranty"]
+            for row in of.warranty
         ],
         right=(1, 2, 3, 4, 5, 6),
     )
-    if of["money_owed"]:
+    if of.money_owed:
         show_table(
             "Money owed, jobs that are closed",
             ("job", "customer", "is", "since", ""),
-            [
-                (row["job"], row["customer"], WORDS[row["state"]], row["since"], row["note"])
-                for row in of["money_owed"]
-            ],
+            [(row.job, row.customer, WORDS[row.state], row.since, row.note) for row in of.money_owed],
         )
     show_table(
         "Cash by month",
         ("month", "in", "out", "stock", "left"),
         [
             (
-                row["month"],
-                *(money(row[f"{head}_cents"], row["currency"]) for head in ("in", "out", "stock", "left")),
+                row.month,
+                *(money(sum_, row.currency) for sum_ in (row.came_in, row.out, row.stock, row.left)),
             )
-            for row in of["cash_by_month"]
+            for row in of.cash_by_month
         ],
         right=(1, 2, 3, 4),
     )

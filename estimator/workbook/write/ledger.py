@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
-from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
+from estimator.ledger.records import Told, told
+from estimator.ledger.reports import Reports
 from estimator.ledger.store import Ledger
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.point_chart import bare
@@ -42,49 +43,37 @@ def ledger_bytes(ledger: Ledger, day: date) -> bytes:
     return book.done()
 
 
-REPORTS = {
-    "by_task": "Estimate against actual",
-    "hours_by_task": "Where the hours went",
-    "hours_by_month": "Hours by month",
-    "pay_per_hour": "Pay per hour",
-    "warranty": "Warranty",
-    "cash_by_month": "Cash by month",
-}
-"""The sheets of the reports, in their order."""
-
-
-def reports_bytes(reports: Mapping[str, Sequence[Mapping[str, object]]], day: date) -> bytes:
+def reports_bytes(reports: Reports, day: date) -> bytes:
     """Every report as a sheet: money as money, lengths of time in hours."""
     book = Book("Reports of the ledger", day)
-    for name, title in REPORTS.items():
-        rows = reports[name]
-        heads = list(rows[0]) if rows else []
-        sheet = book.sheet(
-            Sheet(
-                title, [24.0, *[15.0] * max(3, len(heads) - 1)], pages_tall=0 if len(rows) > ONE_PAGE else 1
-            )
-        )
-        if not rows:
-            sheet.text(0, 0, "nothing is recorded yet")
-        for column, head in enumerate(heads):
-            sheet.text(0, column, _head(head), "head-right" if _is_figure(rows, head) else "head")
-        for at, row in enumerate(rows, start=1):
-            for column, head in enumerate(heads):
-                _report_cell(sheet, at, column, head, row[head])
-        if rows:
-            _chart(book, sheet, heads, rows, BARS[name])
+    for title, rows, bars in (
+        ("Estimate against actual", reports.by_task, ("planned_s", "taken_s")),
+        ("Where the hours went", reports.hours_by_task, ("taken_s",)),
+        ("Hours by month", reports.hours_by_month, ("client_s", "own_s", "warranty_s")),
+        ("Pay per hour", reports.pay_per_hour, ("per_hour",)),
+        ("Warranty", reports.warranty, ("taken_s",)),
+        ("Cash by month", reports.cash_by_month, ("in", "out", "stock")),
+    ):
+        _report(book, title, [told(row) for row in rows], bars)
     return book.done()
 
 
-BARS = {
-    "by_task": ("planned_s", "taken_s"),
-    "hours_by_task": ("taken_s",),
-    "hours_by_month": ("client_s", "own_s", "warranty_s"),
-    "pay_per_hour": ("per_hour_cents",),
-    "warranty": ("taken_s",),
-    "cash_by_month": ("in_cents", "out_cents", "stock_cents"),
-}
-"""By report the columns that its chart draws; the first column names the bars."""
+def _report(book: Book, title: str, rows: Sequence[Sequence[Told]], bars: Sequence[str]) -> None:
+    """A report as a sheet; ``bars``: the columns that its chart draws, the first column names them."""
+    heads = rows[0] if rows else ()
+    widths = [24.0, *[15.0] * max(3, len(heads) - 1)]
+    sheet = book.sheet(Sheet(title, widths, pages_tall=0 if len(rows) > ONE_PAGE else 1))
+    if not rows:
+        sheet.text(0, 0, "nothing is recorded yet")
+        return
+    for column, head in enumerate(heads):
+        sheet.text(0, column, _head(head), "head-right" if isinstance(head.value, int | None) else "head")
+    for at, row in enumerate(rows, start=1):
+        for column, cell in enumerate(row):
+            _report_cell(sheet, at, column, cell)
+    _chart(book, sheet, rows, bars)
+
+
 PATTERNS = ("solid", "wide_upward_diagonal", "light_horizontal")
 """A bar is told from the one beside it by its pattern: print may be grey."""
 MOST_BARS = 24
@@ -94,15 +83,13 @@ ROW_PIXELS = 18
 """Of a row of usual height, rather less than it is, so that the chart has room enough."""
 
 
-def _chart(
-    book: Book, sheet: Sheet, heads: Sequence[str], rows: Sequence[Mapping[str, object]], bars: Sequence[str]
-) -> None:
+def _chart(book: Book, sheet: Sheet, rows: Sequence[Sequence[Told]], bars: Sequence[str]) -> None:
     """A bar chart below the rows; of more than there is room for, the first by task, the last by month."""
-    many = len(rows)
-    first, last = (max(1, many - MOST_BARS + 1), many) if "month" in heads else (1, min(many, MOST_BARS))
+    many, columns = len(rows), {head.name: column for column, head in enumerate(rows[0])}
+    first, last = (max(1, many - MOST_BARS + 1), many) if "month" in columns else (1, min(many, MOST_BARS))
     chart = book.chart({"type": "bar"})
     for number, head in enumerate(bars):
-        column = heads.index(head)
+        column = columns[head]
         drawn = CHART[number]
         pattern = {"pattern": PATTERNS[number], "fg_color": drawn, "bg_color": "#FFFFFF"}
         fill = {"fill": {"color": drawn}} if number == 0 else {"pattern": pattern}
@@ -129,9 +116,8 @@ def _chart(
     height = 80 + (last - first + 1) * (10 * len(bars) + 8)
     legend = {"position": "bottom", "font": font} if len(bars) > 1 else None
     bare(chart, round(sum(7 * width + 5 for width in sheet.widths)), height, legend)
-    words = (
-        f"Bars of {', '.join(_head(head) for head in bars)} by {_head(heads[0])}; the figures stand above."
-    )
+    drawn_words = ", ".join(_head(rows[0][columns[head]]) for head in bars)
+    words = f"Bars of {drawn_words} by {_head(rows[0][0])}; the figures stand above."
     sheet.charts.append((many + 2, 0, chart, {"object_position": 2, "description": words}))
     if many > ONE_PAGE:
         sheet.page_breaks.append(many + 2)
@@ -139,22 +125,19 @@ def _chart(
     sheet.text(many + 2 + height // ROW_PIXELS + 1, 0, "", "text")
 
 
-def _is_figure(rows: Sequence[Mapping[str, object]], head: str) -> bool:
-    return isinstance(rows[0][head], int | None)
-
-
-def _head(name: str) -> str:
-    plain = name.removesuffix("_cents")
-    plain = f"{plain.removesuffix('_s')}, hours" if plain.endswith("_s") else plain
+def _head(of: Told) -> str:
+    plain = f"{of.name.removesuffix('_s')}, hours" if of.kind.startswith("Seconds") else of.name
     return plain.replace("_percent", ", %").replace("_", " ")
 
 
-def _report_cell(sheet: Sheet, row: int, column: int, head: str, value: object) -> None:
-    if isinstance(value, int) and head.endswith("_cents"):
-        sheet.money(row, column, Cents(value))
-    elif isinstance(value, int) and head.endswith("_s"):
-        sheet.number(row, column, Decimal(value) / 3600, "hours")
-    elif isinstance(value, int):
-        sheet.number(row, column, value)
-    elif value is not None:
-        sheet.text(row, column, str(value))
+def _report_cell(sheet: Sheet, row: int, column: int, cell: Told) -> None:
+    if cell.value is None:
+        return
+    if cell.kind.startswith("Cents"):
+        sheet.money(row, column, cell.value)
+    elif cell.kind.startswith("Seconds"):
+        sheet.number(row, column, Decimal(cell.value) / 3600, "hours")
+    elif isinstance(cell.value, int):
+        sheet.number(row, column, cell.value)
+    else:
+        sheet.text(row, column, str(cell.value))
