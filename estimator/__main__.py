@@ -13,7 +13,11 @@ def main() -> None:
     gc.set_threshold(250_000, 20, 100)
     from estimator.cli.main import run
 
-    sys.exit(run(sys.argv[1:]))
+    status = run(sys.argv[1:])
+    # on its way out the interpreter looks through all that is left, though nothing of it is needed: that took as long
+    # as the solving
+    gc.freeze()
+    sys.exit(status)
 
 
 if __name__ == "__main__":

@@ -15,7 +15,7 @@ from estimator import __version__
 from estimator.cli.common import complain, mute, print_json, tell
 from estimator.cli.stages import ByStage
 from estimator.cli.streams import check_letters, prepare_streams
-from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
+from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError, near_miss
 
 if TYPE_CHECKING:
     from click.exceptions import BadParameter, ClickException
@@ -176,13 +176,32 @@ def _all_wrong(first: BadParameter, arguments: list[str]) -> Sequence[ClickExcep
     return found if first.format_message() in told else [first, *found]
 
 
+def _in_words(error: ClickException) -> str:
+    """A complaint of the parser; of an option that a command has not, those that it has, and of a sum below nought."""
+    from click.exceptions import NoSuchOption
+
+    if not isinstance(error, NoSuchOption) or error.ctx is None:
+        return error.format_message()
+    if error.option_name[1:2].isdigit():
+        return (
+            f"a number below 0 is not accepted here; found {error.option_name}...; accepted: the number without "
+            "its sign (an option such as --kind says which way money goes)"
+        )
+    options = [
+        parameter.opts[-1] for parameter in error.ctx.command.params if parameter.opts[0].startswith("-")
+    ]
+    told = f"{error.ctx.info_name} has no option {error.option_name}; accepted: {', '.join(options)}"
+    hint = near_miss(error.option_name, options)
+    return f"{told}; next: {hint}" if hint else told
+
+
 def _unexpected(error: Exception, arguments: list[str]) -> int:
     from click.exceptions import BadParameter, ClickException
 
     if isinstance(error, ClickException):
         wrong = _all_wrong(error, arguments) if isinstance(error, BadParameter) else [error]
         for one in wrong:
-            complain(f"error: {one.format_message()}")
+            complain(f"error: {_in_words(one)}")
         complain("next: estimator --help shows the commands, estimator COMMAND --help its options")
         return Exit.BAD_INPUT
     if os.environ.get("ESTIMATOR_DEBUG"):

@@ -48,7 +48,10 @@ SheetOption = Annotated[
 ]
 
 FolderOption = Annotated[
-    str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings; made where there is none.")
+    str,
+    typer.Option(
+        "-o", "--folder", metavar="DIR", help="Where to put the drawings; made where there is none."
+    ),
 ]
 TemplateOption = Annotated[
     str | None,

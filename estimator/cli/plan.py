@@ -142,8 +142,8 @@ def plan(
     files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, ics_each, force=force)
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if, full), state or progress)
     check_aim(aim)
-    needs_ledger_stock(ledger, from_ledger or progress is not None)
-    study = study_batch(*_load_batch(batch, shop, ledger, from_ledger), ways_open=not (state or progress))
+    loaded = _load_batch(batch, shop, (ledger, from_ledger, progress))
+    study = study_batch(*loaded, ways_open=not (state or progress))
     where = _where_it_stands(study, state, progress, (ledger, shop, now))
     made = _made(study, aim, where, (engine, time_limit))
     tell(made.warnings if isinstance(made, PlannedAgain) else ())
@@ -200,20 +200,28 @@ def _where_it_stands(
 
 
 def _load_batch(
-    batch: str, shop: str | None, ledger: str | None, from_ledger: bool
+    batch: str, shop: str | None, books: tuple[str | None, bool, str | None]
 ) -> tuple[Shop, BatchFile]:
-    """The shop and the batch, its stock from the ledger where that is asked for, with their warnings."""
+    """The shop and the batch with their warnings; by the ledger without what was declined, and with its stock.
+
+    ``books``: the ledger, whether the stock is taken from it, and the plan of which it tells how far it has come.
+    """
     from estimator.input.batch.load import load_batch
 
+    ledger, stock, progress = books
+    needs_ledger_stock(ledger, stock or progress is not None)
     the_shop = load_shop_of(shop)
     the_batch = load_batch(batch_path(batch), the_shop)
     tell((*the_shop.issues, *the_batch.issues))
-    if from_ledger:
-        from estimator.ledger.for_choice import batch_with_stock
+    if stock or progress is not None:
+        from estimator.ledger.for_choice import batch_with_stock, without_declined
 
-        with open_ledger(ledger, shop) as books:
-            the_batch, told = batch_with_stock(books, the_shop, the_batch)
-        tell(told)
+        with open_ledger(ledger, shop) as kept:
+            the_batch, told = without_declined(kept, the_batch)
+            tell(told)
+            if stock:
+                the_batch, told = batch_with_stock(kept, the_shop, the_batch)
+                tell(told)
     return the_shop, the_batch
 
 

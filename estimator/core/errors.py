@@ -14,7 +14,7 @@ from difflib import get_close_matches
 
 from msgspec import Struct
 
-_BETWEEN = re.compile(r"[\s_-]+")
+_BETWEEN = re.compile(r"[\s_,/-]+")
 LONGEST_FOUND = 400
 """Letters of what was found that a message repeats."""
 
@@ -168,7 +168,7 @@ def near_miss(word: str, accepted: Iterable[str]) -> str:
 
 
 def squeezed(word: str) -> str:
-    """A word without what people write one way or the other: capitals, blanks, hyphens and underscores."""
+    """A word without what people write one way or the other: capitals, blanks, hyphens, commas and strokes."""
     return _BETWEEN.sub("", word.casefold())
 
 

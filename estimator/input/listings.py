@@ -26,7 +26,7 @@ from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number, read_with_unit
 from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
-from estimator.tables.sums import read_asked
+from estimator.tables.sums import read_asked, read_sum
 from estimator.tables.toml.text import TomlFile
 
 #: columns besides intake fields (``tier``, ``base_clean``, ``fret_h`` ...) and attributes (levels 0 to 4)
@@ -45,11 +45,18 @@ ALSO = {
     "price": "ask",
     "asking": "ask",
     "asking price": "ask",
-    "asking_price": "ask",
+    "price asked": "ask",
     "title": "what",
     "name": "what",
+    "item": "what",
+    "listing": "what",
+    "instrument": "what",
     "description": "what",
+    "class": "tier",
+    "price class": "tier",
 }
+NOBODY_KNOWS = frozenset(["?", "??", "n/a", "na", "unknown", "not known", "not seen"])
+"""What people write into a list where they have not looked."""
 MONEY = ("ask", "travel_min", "inbound_cost", "base_clean")
 #: what does not change which work is best: its rows share one study
 APART = frozenset({"id", "what", "ask", "seen", "travel_min", "inbound_cost", "base_clean"})
@@ -104,7 +111,8 @@ def _header(cells: list[str], shop: Shop, name: str, row: int) -> tuple[list[str
     """The columns by their names, blank where one is not read, and the warning that names those."""
     header = [cell.strip() for cell in cells]
     known = (*OWN, *shop.intake, *shop.attributes)
-    header = [ALSO.get(cell.lower(), as_accepted(cell, known)) for cell in header]
+    also = {squeezed(words): column for words, column in ALSO.items()}
+    header = [also.get(squeezed(cell), as_accepted(cell, known)) for cell in header]
     issues = [
         Issue(
             Origin(name, row),
@@ -165,7 +173,7 @@ def _row(
             f"{len(header)} cells",
             "put a text that holds commas into double quotes",
         )
-    values = {column: cell.strip() for column, cell in zip(header, cells, strict=False) if column}
+    values = {column: _said(cell) for column, cell in zip(header, cells, strict=False) if column}
     for column in REQUIRED:
         if not values.get(column):
             return Issue(
@@ -210,6 +218,11 @@ def _row(
     )
 
 
+def _said(cell: str) -> str:
+    """What a cell says; blank where it says that nobody looked."""
+    return "" if cell.strip().lower() in NOBODY_KNOWS else cell.strip()
+
+
 def _odd_word(values: dict[str, str], where: Origin, shop: Shop) -> Issue | None:
     """The complaint about a word that no table has; those that one has are put as it spells them."""
     words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
@@ -227,7 +240,7 @@ def _number(column: str, text: str, currency: str) -> Decimal:
     """A sum of money, as a listing or a table writes it, or the minutes of the way there."""
     if column == "ask":
         return read_asked(text, currency)
-    return read_with_unit(text, "min" if column == "travel_min" else "")
+    return read_with_unit(text, "min") if column == "travel_min" else read_sum(text, currency)
 
 
 def job_of(listing: DonorListing, shop: Shop, file: str) -> Job:

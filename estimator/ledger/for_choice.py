@@ -41,6 +41,35 @@ def batch_with_stock(ledger: Ledger, shop: Shop, file: BatchFile) -> tuple[Batch
     return replace(file, stock=MappingProxyType(found)), tuple(issues)
 
 
+def without_declined(ledger: Ledger, file: BatchFile) -> tuple[BatchFile, tuple[Issue, ...]]:
+    """The batch without the jobs that the ledger holds as declined, and that each of them is left out.
+
+    InputError where no job would be left.
+    """
+    declined = {str(row["id"]) for row in ledger.rows("SELECT id FROM job WHERE state = 'declined'")}
+    gone = {job: name for job, name in ledger_names(ledger, file).items() if name in declined}
+    if not gone:
+        return file, ()
+    if len(gone) == len(file.jobs):
+        raise ledger.refusal(
+            f"every job of {file.id} is declined",
+            ", ".join(gone.values()),
+            "a batch with a job that is to be done",
+            "add a [[job]], or take one back in: estimator ledger move JOB asked",
+        )
+    told = tuple(
+        warning(
+            ledger.where,
+            f"{job} is declined, and left out of the plan as if it stood no more in the batch file",
+            next_step=f"take its [[job]] out of {file.file}; if it is to be done after all: estimator ledger move {name} asked",
+        )
+        for job, name in gone.items()
+    )
+    jobs = tuple(entry for entry in file.jobs if entry.id not in gone)
+    moves = tuple(move for move in file.moves if not {move.from_job, move.to_job} & gone.keys())
+    return replace(file, jobs=jobs, moves=moves), told
+
+
 def ledger_names(ledger: Ledger, file: BatchFile) -> dict[str, str]:
     """By job of a batch, which has names of its own: its id in the ledger, the same or that booked from its file."""
     booked = {str(row["id"]): str(row["file"]) for row in ledger.rows("SELECT id, file FROM job ORDER BY id")}

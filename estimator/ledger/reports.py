@@ -10,6 +10,7 @@ from estimator.core.amounts import Cents, Seconds
 from estimator.core.money import half_up
 from estimator.ledger.board import money_owed
 from estimator.ledger.clock import kept_moment
+from estimator.ledger.jobs import account
 from estimator.ledger.records import (
     BoardRow,
     MonthCash,
@@ -69,7 +70,8 @@ def by_task(ledger: Ledger) -> list[TaskOverall]:
 def pay_per_hour(ledger: Ledger) -> list[PayPerHour]:
     """By kind of job, over jobs that are done: what is left for the work, the hours it took, and their quotient.
 
-    Left of client work: the agreed price before tax less its materials at cost, as they were quoted. Left of
+    Left of client work: the agreed price before tax, less what was taken off it afterwards (its tax apart) and its
+    materials at cost, as they were quoted. Left of
     what was sold: all that came in less all that went out for it, less materials of its accepted quote.
     """
     marks = ", ".join("?" * len(DONE))
@@ -85,6 +87,13 @@ def pay_per_hour(ledger: Ledger) -> list[PayPerHour]:
         " AND job.kind <> 'own' GROUP BY job.kind, job.currency ORDER BY job.kind, job.currency",
         DONE,
     )
+    lowered = _lowered(ledger)
+    rows = [
+        {**row, "left_": row["left_"] - lowered.get(row["currency"], 0)}
+        if row["kind"] == "commission"
+        else row
+        for row in rows
+    ]
     return [
         PayPerHour(
             row["kind"],
@@ -96,6 +105,23 @@ def pay_per_hour(ledger: Ledger) -> list[PayPerHour]:
         )
         for row in rows
     ]
+
+
+def _lowered(ledger: Ledger) -> dict[str, int]:
+    """By currency what was given back of the price of client work that is done, before tax."""
+    marks = ", ".join("?" * len(DONE))
+    found: dict[str, int] = {}
+    for row in ledger.rows(
+        "SELECT job.id, job.currency, quote.price_cents, quote.to_pay_cents FROM job"
+        " JOIN quote ON quote.number = job.accepted_quote"
+        f" WHERE job.state IN ({marks}) AND job.kind = 'commission' AND quote.to_pay_cents > 0"
+        " AND EXISTS (SELECT 1 FROM payment WHERE payment.job = job.id AND payment.cents < 0)",
+        DONE,
+    ):
+        share = Fraction(row["price_cents"], row["to_pay_cents"])
+        back = half_up(account(ledger, row["id"]).lowered * share)
+        found[row["currency"]] = found.get(row["currency"], 0) + back
+    return found
 
 
 def cash_by_month(ledger: Ledger) -> list[MonthCash]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
-from estimator.core.errors import InputError, near_miss, refusal, shown
+from estimator.core.errors import InputError, as_accepted, near_miss, refusal, shown
 from estimator.core.text import moment
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.jobs import job_row, to_work, worked_on
@@ -288,13 +288,10 @@ def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
             return busy
         raise _nothing_runs(ledger)
     job_row(ledger, job)
-    rows = [
-        row
-        for row in ledger.rows(
-            "SELECT * FROM running WHERE job = ? ORDER BY kind DESC, since_at IS NULL, id", (job,)
-        )
-        if task in (None, row["task"])
-    ]
+    rows = ledger.rows("SELECT * FROM running WHERE job = ? ORDER BY kind DESC, since_at IS NULL, id", (job,))
+    if task is not None:
+        meant = as_accepted(task, {str(row["task"]) for row in rows})
+        rows = [row for row in rows if row["task"] == meant]
     if len(rows) == 1 or (rows and task is not None):  # of one task the hands first: its cure goes on
         return rows[0]
     if not rows:
@@ -373,8 +370,11 @@ def _ask_if_forgotten(ledger: Ledger, row: Row, now: Moment) -> None:
         )
 
 
-def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
-    """InputError where a task's name is unknown and like a known one: most likely a slip; ``new``: it is not."""
+def task_meant(ledger: Ledger, job: str, task: str, new: bool = False) -> str:
+    """The task of a job by its name, whatever its capitals, blanks and hyphens; one of that name where it has none.
+
+    InputError where it is blank, or unknown and like a known one: most likely a slip; ``new``: it is not.
+    """
     job_row(ledger, job)
     known = {
         str(row["task"])
@@ -384,6 +384,10 @@ def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
             (job, job, job),
         )
     }
+    if not new:
+        task = as_accepted(task, known)
+    if not task.strip():
+        raise ledger.refusal(f"no task of {job} is named", "", ", ".join(sorted(known)), "name one of them")
     hint = near_miss(task, known) if task not in known and not new else ""
     if hint:
         raise ledger.refusal(
@@ -392,3 +396,4 @@ def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
             ", ".join(sorted(known)),
             f"{hint} if it is another task, add --new",
         )
+    return task

@@ -219,6 +219,9 @@ class Terms(Struct, frozen=True):
     ]
     deposit_labour_share: Annotated[Decimal, _share("deposit: share of the labour above deposit_labour_over")]
     deposit_labour_over: Annotated[Decimal, _money("deposit: labour up to this is free of it")]
+    deposit_step: Annotated[
+        Decimal, _money("deposit: rounded up to a whole multiple of this; 0: to the cent")
+    ]
     quote_valid_days: Annotated[int, _days("days a quote holds")]
     warranty_days: Annotated[int, _days("days of warranty on workmanship")]
     readjust_days: Annotated[int, _days("days in which a first re-adjustment is free")]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,9 +11,10 @@ from msgspec import Struct
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import JointAnswer
-from estimator.core.errors import InputError, refusal, shown
+from estimator.core.errors import InputError, Issue, refusal, shown
 from estimator.core.text import day, lines_of
-from estimator.input.batch.load import load_batch
+from estimator.input.batch.load import BatchFile, load_batch
+from estimator.ledger.for_choice import without_declined
 from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.week import Day, curing_words, week_of
 from estimator.report.svg.gantt import gantt_svg
@@ -71,7 +72,7 @@ def week_values(desk: Desk, name: str, query: Mapping[str, str]) -> dict[str, ob
 
 def _week_values(desk: Desk, name: str, query: Mapping[str, str]) -> dict[str, object]:
     """The plan of a batch: what is left of the one that was kept, else a new one, worked out once for the files as they are."""
-    file = load_batch(_path(desk, name), desk.shop)
+    file, told = _batch(desk, name)
     kept = kept_of(desk, name)
     base: dict[str, object] = {
         "batch": name,
@@ -84,13 +85,13 @@ def _week_values(desk: Desk, name: str, query: Mapping[str, str]) -> dict[str, o
         "version": "",
         "parcels": (),
         "now": "",
-        "notes": (),
+        "notes": _words(told),
         "complaints": (),
         "again": False,
         "looking": False,
     }
     if kept is not None and query.get("anew") != "1":
-        return base | _left(desk, study_batch(desk.shop, file), kept, query)
+        return base | _left(desk, study_batch(desk.shop, file), kept, query, _words(told))
     key, plan = _new_plan(desk, name)
     if isinstance(plan, Plan):
         return base | {
@@ -117,7 +118,7 @@ def keep_new(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
 def keep_again(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
     """Keep the plan of what is left in place of the one before."""
     kept = kept_of(desk, name)
-    study = study_batch(desk.shop, load_batch(_path(desk, name), desk.shop))
+    study = study_batch(desk.shop, _batch(desk, name)[0])
     if kept is None:
         raise refusal(name, "no plan is kept", next_step="keep one on the page of the week")
     made, _ = again(desk, study, kept, fields)
@@ -137,10 +138,21 @@ def _path(desk: Desk, name: str) -> Path:
     return paths[name]
 
 
+def _batch(desk: Desk, name: str) -> tuple[BatchFile, tuple[Issue, ...]]:
+    """The batch without what the ledger holds as declined, and what that leaves out."""
+    file = load_batch(_path(desk, name), desk.shop)
+    with desk.ledger() as books:
+        return (file, ()) if books is None else without_declined(books, file)
+
+
+def _words(told: Iterable[Issue]) -> tuple[str, ...]:
+    return tuple(f"{issue.problem}: {issue.found}" if issue.found else issue.problem for issue in told)
+
+
 def _new_plan(desk: Desk, name: str) -> tuple[str, Plan | JointAnswer]:
     """The plan of the files as they are, and the word for them."""
     path = _path(desk, name)
-    file = load_batch(path, desk.shop)
+    file, _ = _batch(desk, name)
     key = _version([path, *(Path(entry.job.file) for entry in file.jobs if Path(entry.job.file).is_file())])
     if key not in desk.weeks:
         with desk.answers.solving:
@@ -159,7 +171,9 @@ def _version(files: list[Path]) -> str:
     return told.hexdigest()
 
 
-def _left(desk: Desk, study: BatchStudy, kept: Kept, query: Mapping[str, str]) -> dict[str, object]:
+def _left(
+    desk: Desk, study: BatchStudy, kept: Kept, query: Mapping[str, str], notes: tuple[str, ...]
+) -> dict[str, object]:
     """What is left of the kept plan; what was typed and cannot be read stays in its fields with what is wrong."""
     shown_now = {
         "kept": kept_words(kept.plan),
@@ -176,7 +190,7 @@ def _left(desk: Desk, study: BatchStudy, kept: Kept, query: Mapping[str, str]) -
         moves = with_depth([*head_lines(made)[1:], *change_lines(made)])
         promises = moved_promises(made)
     return shown_now | {
-        "notes": tuple(f"{issue.problem}: {issue.found}" if issue.found else issue.problem for issue in told),
+        "notes": (*notes, *_words(told)),
         "blocks": [
             ("What moves, and why", moves, False),
             *(_blocks(plan, promises) if plan.schedule.assignments else ()),

@@ -280,6 +280,9 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "small-refinish-part": _not(_above("refinish_cm2", 200)),
     "has-worn-place": _above("touch_cm2", 0),
     "all-shielded": _all_of("shield_cm2", "cav_skin_cm2"),
+    # a coil without its counterpart takes up what a mains transformer sends out, whatever lines its cavity
+    "all-shielded-single-coils": _all(_all_of("shield_cm2", "cav_skin_cm2"), _not(_single_coils(0))),
+    "all-shielded-no-single-coils": _all(_all_of("shield_cm2", "cav_skin_cm2"), _single_coils(0)),
     "part-shielded": _not(_all_of("shield_cm2", "cav_skin_cm2")),
     "few-chips": _not(_above("chip_n", 6)),
     "has-crack": _not(_sound),

@@ -278,7 +278,13 @@ def _filled(
                 values[name] = NO_LEVELS if column.default == {} else column.default
         return whole
 
-    if not fill([name for name in spec.key if name not in values], {}):
+    meant = _rows_meant(spec, values, base)
+    if not fill([name for name in spec.key if name not in values], meant[0] if len(meant) == 1 else {}):
+        return False
+    if len(meant) > 1 and key_of(spec, values) not in base:
+        unsaid = [name for name in spec.key if len({row[name] for row in meant}) > 1]
+        told = " or ".join(" ".join(f"{name}={row[name]}" for name in unsaid) for row in meant)
+        note(issues, origin.at(" ".join(unsaid)), "more than one row could be meant", "", told, "say which")
         return False
     old = base.get(key_of(spec, values))
     given = set(values)
@@ -288,6 +294,17 @@ def _filled(
             if middle in given and not given & {low, high}:
                 _take_along(values, old.values, low, middle, high)
     return whole
+
+
+def _rows_meant(
+    spec: TableSpec, values: Mapping[str, Any], base: Mapping[Key, TableRow]
+) -> list[Mapping[str, Any]]:
+    """The rows that a shop's own row may stand for where it leaves out a part of the key that may be blank."""
+    named = [name for name in spec.key if name in values]
+    if len(named) == len(spec.key):
+        return []
+    said = tuple(values[name] for name in named)
+    return [row.values for row in base.values() if tuple(row.values[name] for name in named) == said]
 
 
 def _take_along(values: dict[str, Any], old: Mapping[str, Any], low: str, middle: str, high: str) -> None:

@@ -57,6 +57,11 @@ _PRICE = re.compile(
 )
 _WORDLESS = re.compile(r"[-+\d.,/\s]*", re.A)
 _TWO_WAYS = re.compile(r"[1-9]\d{0,2}\.\d{3}")
+_HAGGLED = re.compile(
+    r"\A(?:asking|only)\s+|[\s,]+\(?(?:or (?:best|near(?:est)?) offer|o\.?b\.?o\.?|o\.?n\.?o\.?|firm|neg(?:otiable)?\.?)\)?\Z",
+    re.I,
+)
+"""What stands beside a price in a listing and says how far it may be talked down: the price asked is the price asked."""
 _WORDS = {"free": Decimal(0), "for free": Decimal(0), "nothing": Decimal(0)}
 
 
@@ -68,7 +73,7 @@ def read_asked(text: str, currency: str = "") -> Decimal:
     """
     if text.strip().lower() in _WORDS:
         return _WORDS[text.strip().lower()]
-    match = _PRICE.fullmatch(" ".join(text.split()))
+    match = _PRICE.fullmatch(_HAGGLED.sub("", " ".join(text.split())))
     if match is None:
         raise CellError("no price that can be read", ACCEPTED, "write the one sum that is asked")
     _refuse_other_currency(match, currency)

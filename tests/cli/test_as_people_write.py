@@ -16,8 +16,10 @@ from estimator.input.batch.load import load_batch
 from estimator.input.job.keys import SECTIONS
 from estimator.input.job.load import job_from
 from estimator.model import Shop
+from estimator.tables.cells import CellError
 from estimator.tables.load import load_shop
 from estimator.tables.quantities import read_intake
+from estimator.tables.sums import read_asked
 from estimator.tables.toml.text import TomlFile
 from tests.cli.spelled import odd_spellings
 
@@ -167,6 +169,41 @@ PASTED = (
     "Nr;Price;TIER;Condition;Pu Bridge;Smell Mould;Link\nx;$100.00;b;Needs set up;Humbucker;Yes;a\n"
     "y;900 USD;A;Parts Only;;;b\n"
 ).replace("Nr", "ID")
+
+
+BY_HAND = (
+    "Listing;Asking Price;Price Class;Condition;Pu bridge;Smell mould;Base clean;Where\n"
+    "x;$100 OBO;b;needs, set up;?;n/a;$260;near\ny;900 or best offer;A;Parts / only;unknown;?;;far\n"
+)
+BY_HAND_PLAIN = "what,ask,tier,condition,pu_bridge,smell_mould,base_clean\nx,100,B,needs-set-up,,,260\ny,900,A,parts-only,,,\n"
+
+
+def test_a_list_kept_by_hand_is_ranked_as_the_same_list_in_the_words_of_the_tables(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Headings as people name them, what a seller writes behind a price, and a question mark where nobody looked."""
+    told = []
+    for name, text in (("plain", BY_HAND_PLAIN), ("by-hand", BY_HAND)):
+        file = tmp_path / f"{name}.csv"
+        file.write_text(text, encoding="utf-8")
+        assert run(["offer", "--list", str(file)]) == 0
+        told.append(capsys.readouterr())
+    assert told[0].out == told[1].out
+    assert "2 of 2 listings looked at" in told[0].out
+    assert "a column that is not read; found “Where”" in told[1].err
+
+
+@pytest.mark.parametrize("text", ["100-130", "100 or 120", "offer", "100 firmly", "obo", "neg."])
+def test_a_price_that_is_no_one_sum_is_asked_for(text: str) -> None:
+    with pytest.raises(CellError):
+        read_asked(text, "USD")
+
+
+@pytest.mark.parametrize(
+    "text", ["95 obo", "95 O.B.O.", "$95, or best offer", "95 USD (firm)", "asking $95", "95 ono", "Only 95"]
+)
+def test_what_a_seller_adds_leaves_the_price_he_asks(text: str) -> None:
+    assert read_asked(text, "USD") == 95
 
 
 def test_a_list_from_a_spreadsheet_is_ranked_as_the_same_list_written_for_the_tool(

@@ -144,6 +144,14 @@ def test_an_unknown_command_and_option(capsys: pytest.CaptureFixture[str]) -> No
     assert "JOB" in complaint(["choose"], capsys)
 
 
+def test_an_option_that_a_command_has_not_names_those_that_it_has(capsys: pytest.CaptureFixture[str]) -> None:
+    words = complaint(["draw", "x.toml", "--foldr", "plans"], capsys)
+    assert "draw has no option --foldr; accepted: --upgrade, --folder, --template" in words
+    assert "did you mean “--folder”?" in words
+    words = complaint(["ledger", "pay", "blue", "-20", "--kind", "refund"], capsys)
+    assert "a number below 0 is not accepted here" in words
+
+
 def test_an_unknown_aim(capsys: pytest.CaptureFixture[str]) -> None:
     words = complaint(["choose", "example:school-guitar", "--aim", "costs"], capsys)
     assert "costs" in words
@@ -207,8 +215,8 @@ def test_an_existing_quote_is_not_replaced_unasked(
         (
             "consumables.csv",
             "id,what,pack,price,unit,units_per_pack,shelf_months,billed_as,on_shelf,abrasive,used_for,basis,source\n"
-            'c-x,thing,1,"3,50",pc,1,,wear,yes,no,,memory,\n',
-            ("consumables.csv", "row 2", "price", "3,50"),
+            'c-x,thing,1,"3,5,0",pc,1,,wear,yes,no,,memory,\n',
+            ("consumables.csv", "row 2", "price", "3,5,0"),
         ),
         (
             "task_consumables.csv",
@@ -247,3 +255,16 @@ def test_a_batch_that_names_a_file_no_disk_could_hold(
     assert "the file cannot be read" in said
     assert "; next: " in said
     assert len(said) < 1500
+
+
+@pytest.mark.parametrize("named", ["5 mm", "nowhere.toml", ".", "a/b.toml"])
+def test_a_job_file_that_cannot_be_opened_is_told_where_the_batch_names_it(
+    named: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    batch = tmp_path / "week.toml"
+    batch.write_text(
+        f'[batch]\nid = "week"\nstart = 2026-10-05\n\n[[job]]\nfile = "{named}"\n', encoding="utf-8"
+    )
+    words = complaint(["plan", str(batch)], capsys)
+    assert f"{batch}, row 6, [[job]] file: " in words
+    assert f"“{tmp_path / named}”" in words

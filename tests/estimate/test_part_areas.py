@@ -100,17 +100,28 @@ def test_shielding_follows_its_part(upgrade: str, task: str, use: str) -> None:
 
 @pytest.mark.parametrize("upgrade", ["shield-paint", "shield-foil"])
 def test_a_part_promises_no_level_of_hum(upgrade: str) -> None:
-    """What was wholly shielded reaches its level; a part is half a level better, and says so."""
-    base = {"cav_skin_cm2": 520, "guard_cm2": 620, "hum_grade": 0, "pu_neck": "single"}
+    """What was wholly shielded reaches its level; a part is half a level better, and says so.
+
+    No lining keeps the magnetic hum of mains from a single coil: foil reaches more than paint only where there is none.
+    """
+    base = {"cav_skin_cm2": 520, "guard_cm2": 620, "hum_grade": 0, "pu_middle": "none"}
+    hum_cancelling = dict.fromkeys(("pu_neck", "pu_bridge"), "humbucker")
     told_of = {}
-    for name, area in (("part", 200), ("whole", 520)):
-        study = study_of({**base, "shield_cm2": area})
+    for name, area, pickups in (
+        ("part", 200, {"pu_neck": "single"}),
+        ("whole", 520, {"pu_neck": "single"}),
+        ("one single", 520, {**hum_cancelling, "pu_bridge": "single"}),
+        ("none single", 520, hum_cancelling),
+    ):
+        study = study_of({**base, **pickups, "shield_cm2": area})
         (verdict,) = [v for v in study.verdicts if v.upgrade.id == upgrade]
         told_of[name] = " ".join(f.sentence for f in verdict.findings)
         levels = {row.attribute: (row.now, row.reached) for row in spec_rows(study, (upgrade,))}
         now, reached = levels["hum"]
         assert now == 0
-        assert reached == (5 if name == "part" else 20 if upgrade == "shield-paint" else 30)
+        no_single = name == "none single" and upgrade == "shield-foil"
+        assert reached == (5 if name == "part" else 30 if no_single else 20)
+        assert ("no lining keeps out" in told_of[name]) is ("single" in pickups.values())
     assert "200 of 520 cm2" in told_of["part"]
     assert "of 520 cm2" not in told_of["whole"]
 

@@ -102,10 +102,14 @@ def default_shop_read_once() -> Iterator[None]:
         return known[0]
 
     def table_once(
-        data: bytes, spec: TableSpec, file: str, base: Mapping[Key, TableRow] | None = None
+        data: bytes,
+        spec: TableSpec,
+        file: str,
+        base: Mapping[Key, TableRow] | None = None,
+        currency: str = "",
     ) -> TableRead:
         if base is not None:
-            return read(data, spec, file, base)
+            return read(data, spec, file, base, currency)
         if (file, data) not in tables:
             tables[file, data] = read(data, spec, file)
         return tables[file, data]

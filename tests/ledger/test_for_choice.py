@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.main import run
+from estimator.core.errors import InputError
 from estimator.input.batch.load import load_batch
 from estimator.input.job.load import load_job
-from estimator.ledger.for_choice import batch_with_stock, job_with_stock, ledger_names
+from estimator.ledger import jobs
+from estimator.ledger.for_choice import batch_with_stock, job_with_stock, ledger_names, without_declined
 from estimator.ledger.stock import stock_move
 from tests.ledger.shop import accepted, at, begun
 from tests.plan.bench import EXAMPLES, shop
@@ -126,3 +128,60 @@ def test_a_batch_knows_its_jobs_by_their_files_whatever_it_calls_them(tmp_path: 
         assert ledger_names(ledger, load_batch(EXAMPLES / "batches" / "batch-three.toml", shop())) == {
             "commission": "booked-name"
         }
+
+
+def test_a_declined_job_leaves_the_batch_by_itself(tmp_path: Path) -> None:
+    """Under its own name or booked from its file; taken in again it is back; of all declined there is nothing to plan."""
+    for name in ("a", "b"):
+        job_file(tmp_path, name)
+    (tmp_path / "week.toml").write_text(
+        '[batch]\nid = "week"\nstart = 2026-10-05\n[[job]]\nid = "first"\nfile = "a.toml"\n[[job]]\nfile = "b.toml"\n'
+    )
+    file = load_batch(tmp_path / "week.toml", shop())
+    with begun(tmp_path) as ledger:
+        assert without_declined(ledger, file) == (file, ())
+        for name in ("a", "b"):
+            jobs.book(
+                ledger,
+                jobs.Booking(
+                    name, "commission", "", "guitar-solid", "USD", "", file=str(tmp_path / f"{name}.toml")
+                ),
+                NOW,
+            )
+        jobs.move(ledger, "a", "declined", NOW)
+        left, (told,) = without_declined(ledger, file)
+        assert [entry.id for entry in left.jobs] == ["b"]
+        assert "first is declined" in told.problem
+        assert "ledger move a asked" in told.next_step
+        jobs.move(ledger, "b", "declined", NOW)
+        with pytest.raises(InputError, match="every job of week is declined"):
+            without_declined(ledger, file)
+        for name in ("a", "b"):
+            jobs.move(ledger, name, "asked", NOW)
+        assert without_declined(ledger, file) == (file, ())
+
+
+@pytest.mark.slow
+def test_a_kept_plan_goes_on_without_a_job_that_was_declined(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The batch file is not touched: both the plan taken up again and a new one by the ledger leave the job out."""
+    for name in ("a", "b"):
+        job_file(tmp_path, name)
+    batch, kept = str(tmp_path / "week.toml"), str(tmp_path / "plan.json")
+    (tmp_path / "week.toml").write_text(
+        '[batch]\nid = "week"\nstart = 2026-10-05\n[[job]]\nfile = "a.toml"\n[[job]]\nfile = "b.toml"\n'
+    )
+    assert run(["plan", batch, "--save-plan", kept]) == 0
+    with begun(tmp_path) as ledger:
+        accepted(ledger, "a")
+        accepted(ledger, "b")
+        jobs.move(ledger, "a", "declined", NOW)
+    capsys.readouterr()
+    books = ["--ledger", str(tmp_path / "ledger.sqlite")]
+    for how in (["--progress", kept, "--now", "2026-10-06 09:00"], ["--stock-from-ledger"]):
+        assert run(["plan", batch, *how, *books]) == 0
+        out, told = capsys.readouterr()
+        assert "a is declined, and left out" in told
+        assert "b: done" in out
+        assert "a: done" not in out

@@ -98,6 +98,16 @@ def test_pay_per_hour_by_kind(tmp_path: Path) -> None:
         )
         assert (resale.left, resale.per_hour) == (10001, 5001)
 
+        # what is given back once the price was paid is no pay: 20.00 of 200.00 with 16.00 of tax in it
+        jobs.pay(ledger, "blue", "payment", 20000, now)
+        jobs.pay(ledger, "blue", "refund", 2000, now)
+        jobs.pay(ledger, "red", "payment", 12600, now)
+        jobs.pay(ledger, "red", "refund", 1000, now)  # what was paid too much: the price stays
+        client, after = reports.pay_per_hour(ledger)
+        assert client.left == 22400 - 1840
+        assert client.per_hour == 6853
+        assert after == resale
+
 
 def test_cash_by_month_of_the_shops_calendar(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:

@@ -234,3 +234,19 @@ def test_minutes_written_down_afterwards_tell_that_the_job_was_at_work(tmp_path:
         timers.typed(ledger, "red", "look", 600, at("2026-10-06 12:00"))
         assert jobs.job_row(ledger, "red")["state"] == "asked"
         assert ledger.faults() == []
+
+
+def test_a_task_is_known_however_it_is_spelled(tmp_path: Path) -> None:
+    """Capitals, blanks and hyphens are nobody's slip; a blank name is told what there is."""
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        timers.typed(ledger, "blue", "set-action", 600, at("2026-10-06 09:00"))
+        for spelled in ("set-action", "Set Action", "set_action", "SET-ACTION"):
+            assert timers.task_meant(ledger, "blue", spelled) == "set-action"
+        assert timers.task_meant(ledger, "blue", "Set Action", new=True) == "Set Action"
+        assert timers.task_meant(ledger, "blue", "polish the pool") == "polish the pool"
+        for slip, words in (("set-acton", "did you mean"), (" ", "no task of blue is named")):
+            with pytest.raises(InputError, match=words):
+                timers.task_meant(ledger, "blue", slip)
+        timers.begin(ledger, "blue", "set-action", at("2026-10-06 10:00"))
+        assert timers.end(ledger, at("2026-10-06 10:10"), "blue", "Set action")["task"] == "set-action"

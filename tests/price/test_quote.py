@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
@@ -15,6 +16,7 @@ from msgspec.structs import replace
 from estimator import load_shop, study_job
 from estimator.choose.study import make_choice, make_estimate
 from estimator.choose.verify.choice import recheck
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.labour import run_line
@@ -145,6 +147,24 @@ def test_bench_fee_paid_is_taken_off_what_is_left(shop: Shop) -> None:
     dear = replace(shop, terms=replace(shop.terms, bench_fee=Decimal(5000)))
     over = quote_for(study_job(dear, client_job(shop, "bench_fee_paid = true")), SET)
     assert (over.dues.credit, over.dues.due, over.deposit) == (over.to_pay, 0, 0)
+
+
+def test_a_deposit_is_a_round_sum_that_covers_what_is_ordered(shop: Shop) -> None:
+    """Whatever parts and labour come to: the least multiple of the step, so never less than the parts; 0 is exact."""
+    rng = random.Random(7)
+    for _ in range(300):
+        ordered, labour, step = (
+            rng.randint(0, 90_000),
+            rng.randint(0, 90_000),
+            rng.choice([100, 500, 1000, 25]),
+        )
+        exact = deposit_of(Cents(ordered), Cents(labour), replace(shop.terms, deposit_step=Decimal(0)))
+        stepped = replace(shop.terms, deposit_step=Decimal(step) / 100)
+        found = deposit_of(Cents(ordered), Cents(labour), stepped)
+        assert found % step == 0
+        assert exact <= found < exact + step
+    assert deposit_of(Cents(781), Cents(0), shop.terms) == 1_000
+    assert deposit_of(Cents(0), Cents(0), shop.terms) == 0
 
 
 def test_deposit_and_storage(shop: Shop) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from estimator.core.errors import InputError
 from estimator.tables.cells import CellError, read_with_unit
-from estimator.tables.csv_rows import TableRow, key_of, read_table
+from estimator.tables.csv_rows import TableRead, TableRow, key_of, read_table
 from estimator.tables.folders import Folder, read_default
 from estimator.tables.load import assemble, load_shop
 from estimator.tables.own import differences, empty_table, only_what_differs, whole_shop
@@ -290,3 +290,26 @@ def test_a_difference_says_what_a_number_is_counted_for() -> None:
         ("c-strings-guitar", "price"): "10 sets",
         ("pot-standard", "price"): "",
     }
+
+
+def test_a_key_of_which_a_part_is_left_out_means_the_one_row_there_is() -> None:
+    """Own rows written before ``when`` was a part of the key, or without it, still change the row they mean."""
+    spec = BY_NAME["upgrade_effects"]
+    base = {
+        key_of(spec, row.values): row for row in read_table(DEFAULT.files[spec.file], spec, spec.file).rows
+    }
+    head = "upgrade,grade,attribute,kind,value\n"
+
+    def read(text: str) -> TableRead:
+        return read_table((head + text).encode(), spec, spec.file, base)
+
+    (row,) = read("neck-pickup-stack,any,hum,to,3\n").rows
+    assert (row.values["when"], row.values["value"]) == ("only-single-coil-neck", "3")
+    assert key_of(spec, row.values) in base
+    (issue,) = read("shield-foil,any,hum,to,3\n").issues
+    assert (issue.where.row, issue.where.column, issue.problem) == (
+        2,
+        "when",
+        "more than one row could be meant",
+    )
+    assert "when=all-shielded-single-coils or when=all-shielded-no-single-coils" in issue.accepted

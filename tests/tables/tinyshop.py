@@ -326,6 +326,7 @@ tax_labour = 0
 tax_per = "invoice"
 deposit_labour_share = 0.25
 deposit_labour_over = 200
+deposit_step = 0
 quote_valid_days = 30
 warranty_days = 90
 storage_free_days = 30

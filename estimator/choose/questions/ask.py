@@ -68,7 +68,7 @@ def deeper(
         if upgrade in study.costing.parts and study.costing.parts[upgrade].owner != "customer"
     }
     rate = cents(setting.wage + setting.overhead)
-    prices = PriceSettings(rate, bought, _repriced(study, chosen), _at_rates(study, programme, engine))
+    prices = PriceSettings(rate, bought, _repriced(study, chosen), repricing_of(study, programme, engine))
     depth = analyse_optimum(programme, chosen, wanted, prices)
     if not wanted.why:
         return depth
@@ -112,7 +112,7 @@ def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, Cents], M
     return figures
 
 
-def _at_rates(study: Study, programme: Programme, engine: str | None) -> Repricing:
+def repricing_of(study: Study, programme: Programme, engine: str | None) -> Repricing:
     """The job priced anew at another labour rate: another wage over the same overhead, or another own pay."""
     from estimator.choose.build import with_work_of
     from estimator.choose.milp.model import Programme

@@ -141,8 +141,12 @@ def _settled(
         end = good
     ends = range(end + outward, last + outward, outward)[:FURTHER]
     # the set that is beaten further on is mostly beaten by the one it was nearly beaten by before
-    rival_from = None if limited or not beaten_by else _first_beaten(anew, chosen, beaten_by, ends)
-    if rival_from is not None and rival_from > 1 and _stands(anew, chosen, beaten_by, ends[:rival_from]):
+    rival_from = None if limited or not beaten_by else first_dearer(anew, chosen, beaten_by, ends)
+    if (
+        rival_from is not None
+        and rival_from > 1
+        and shown_to_stand(anew, chosen, beaten_by, ends[:rival_from])
+    ):
         end, ends = ends[rival_from - 1], ends[rival_from:]
     for further in ends:
         other = _beaten(anew, chosen, further)
@@ -154,7 +158,7 @@ def _settled(
     return end, () if end == last else beaten_by
 
 
-def _first_beaten(
+def first_dearer(
     anew: Repricing, chosen: tuple[str, ...], other: tuple[str, ...], rates: Sequence[int]
 ) -> int:
     """How many rates there are before the first at which a set is dearer than another."""
@@ -162,7 +166,9 @@ def _first_beaten(
     return next(dearer, len(rates))
 
 
-def _stands(anew: Repricing, chosen: tuple[str, ...], other: tuple[str, ...], rates: Sequence[int]) -> bool:
+def shown_to_stand(
+    anew: Repricing, chosen: tuple[str, ...], other: tuple[str, ...], rates: Sequence[int]
+) -> bool:
     """Whether it is shown at once that a set is the cheapest at each of some rates at which ``other`` is no cheaper.
 
     Each piece of work is put at the least that it costs at any of them, or, where it is work of the set itself, at the

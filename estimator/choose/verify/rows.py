@@ -8,7 +8,7 @@ price and less what lies in stock. Cents and hundredths of a minute are whole, h
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -24,6 +24,8 @@ from estimator.model import Demand, Fault, Job, Metal, NeedlessWork, Part, Shop,
 from estimator.tables.conditions import holds
 
 R = TypeVar("R", bound=tuple[Any, ...])
+ByTask = dict[str, list[tuple[str, str]]]
+"""By task the places where it is asked for, each with the task before it."""
 NOT_OF_THE_TASK = ("task", "method", "what", "usual", "not_when", "origin")
 """Columns of a way that say nothing of how the task is priced."""
 NIL, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
@@ -199,6 +201,8 @@ class Rows:
     _bad: list[Fault] | None = None
     _lifts: dict[str, tuple[NeedlessWork, ...]] = field(default_factory=dict)
     _as_usual: Rows | None = None
+    _places: dict[str, ByTask] = field(default_factory=dict)
+    _sizes: dict[str, tuple[int, int, Cents]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         terms, said, sale = self.shop.terms, self.job.terms, self.job.sale
@@ -227,6 +231,7 @@ class Rows:
             for row in self.shop.base_work.get(self.job.kind, ())
             if row.quantity > 0 and row.task not in spared
         )
+        self._base_keys = _by_task(key for key, _ in self.base)
 
     # ------------------------------------------------------------------ what stands on the instrument
     def _reads(self, name: str) -> object:
@@ -749,16 +754,16 @@ class Rows:
 
     def apart(self, upgrade: str, chosen: Collection[str]) -> bool:
         """Whether an upgrade and a set leave each other's work as it is."""
-        mine, theirs = self.work(upgrade), [line for other in chosen for line in self.work(other)]
-        return not any(
-            _at(row, key)
-            for rows, work in (
-                (self.needless(upgrade), (*self.base, *theirs)),
-                ([row for other in chosen for row in self.needless(other)], mine),
-            )
-            for row in rows
-            for key, _ in work
-        )
+        lifts, mine = self.needless(upgrade), self._keys(upgrade)
+        if lifts and any(_lifted(lifts, keys) for keys in (self._base_keys, *map(self._keys, chosen))):
+            return False
+        return not any(_lifted(self.needless(other), mine) for other in chosen)
+
+    def _keys(self, upgrade: str) -> ByTask:
+        """Where an upgrade asks for each task."""
+        if upgrade not in self._places:
+            self._places[upgrade] = _by_task(key for key, _ in self.work(upgrade))
+        return self._places[upgrade]
 
     def totals(self, chosen: Collection[str]) -> RowTotals:
         """Everything that a set comes to, added up."""
@@ -837,10 +842,15 @@ class Rows:
         """Money for packs: what is used beyond the stock, in whole packs."""
         cents = Cents(0)
         for name, quantity in used.items():
-            item = self.shop.consumables[name]
-            beyond = quantity - int((self.job.stock.get(name, NIL) * 1000).to_integral_value(ROUND_HALF_UP))
-            size = int((item.units_per_pack * 1000).to_integral_value(ROUND_HALF_UP))
-            cents += max(0, -(-beyond // size)) * in_cents(item.price)
+            if name not in self._sizes:
+                item, stock = self.shop.consumables[name], self.job.stock.get(name, NIL)
+                there, in_pack = (
+                    int((each * 1000).to_integral_value(ROUND_HALF_UP))
+                    for each in (stock, item.units_per_pack)
+                )
+                self._sizes[name] = there, in_pack, in_cents(item.price)
+            stocked, size, price = self._sizes[name]
+            cents += max(0, -((stocked - quantity) // size)) * price
         return cents
 
     def _singly(self, used: Mapping[str, int]) -> Cents:
@@ -907,6 +917,18 @@ def _struck(rework: int, odds: float, chances: int) -> float:
         return 0.0
     each = rework / 100 / (odds * chances)
     return each * math.sqrt(chances * odds * (1 - odds))
+
+
+def _by_task(keys: Iterable[tuple[str, str]]) -> ByTask:
+    found: ByTask = {}
+    for key in keys:
+        found.setdefault(key[0], []).append(key)
+    return found
+
+
+def _lifted(rows: Iterable[NeedlessWork], keys: ByTask) -> bool:
+    """Whether rows make any of some work needless."""
+    return any(_at(row, key) for row in rows for key in keys.get(row.task, ()))
 
 
 def _at(row: NeedlessWork, key: tuple[str, str]) -> bool:

@@ -283,7 +283,10 @@ class PlainSearch:
         return None if best is None else best[2]
 
     def improved(self, chosen: Set, value: Callable[[Set], int], keeps: Keeps) -> Set:
-        """The set that drops, additions and swaps lead to, the best of each round, while ``value`` falls."""
+        """The set that drops, additions and swaps lead to, the best of each round, while ``value`` falls.
+
+        ``keeps``: what each has to keep, all that is wished for with it.
+        """
         now, self.looked_at = value(chosen), 0
         ended = self._ended.setdefault(value.__name__, set())
         by_cost = not self.rows.packs_in_cost and (
@@ -292,6 +295,9 @@ class PlainSearch:
         while chosen not in ended and self.looked_at < MOST:
             best: Set | None = None
             for move, cents in self._moves(chosen, by_cost):
+                if cents is None and not self._wished(move):  # sooner told than what it comes to
+                    self.looked_at += 1
+                    continue
                 told = value(move) if cents is None else cents
                 if told < now and keeps(move):
                     best, now = move, told

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from estimator.ledger.store import Ledger, Row
     from estimator.model import Shop
 
-TaskArg = Annotated[str, typer.Argument(metavar="TASK", help="The task as the quote names it.")]
 UsedOption = Annotated[
     str | None,
     typer.Option(
@@ -41,7 +40,9 @@ NewOption = Annotated[bool, typer.Option("--new", help="The task is none of thos
 def begin(
     at: Desk,
     job: JobIdArg,
-    task: TaskArg,
+    task: Annotated[
+        str, typer.Argument(metavar="[TASK]", help="The task as the quote names it; left out: tells which.")
+    ] = "",
     cure: Annotated[
         bool, typer.Option("--cure", help="It dries or cures: no hands, and others run beside it.")
     ] = False,
@@ -49,10 +50,10 @@ def begin(
 ) -> int:
     """Begin on a task, or go on with it; what the hands were at is paused."""
     from estimator.ledger.timers import begin as begin_it
-    from estimator.ledger.timers import check_task, planned_and_taken
+    from estimator.ledger.timers import planned_and_taken, task_meant
 
     with at.open() as books:
-        check_task(books, job, task, new)
+        task = task_meant(books, job, task, new)
         found = begin_it(books, job, task, at.moment, cure)
         planned = planned_and_taken(books, job, task)["planned_s"]
     paused = f"; {found['paused']} is paused" if found["paused"] else ""
@@ -136,6 +137,7 @@ def used(
     """Say what a task used of the stock, as planned or else; alone, list the tasks of which it was not said."""
     from estimator.ledger.jobs import job_row
     from estimator.ledger.records import ItemUse
+    from estimator.ledger.timers import task_meant
     from estimator.ledger.used import FORMS, read_used, untold, uses_words
 
     if task is not None and what is None:
@@ -153,6 +155,7 @@ def used(
                 for row in rows
             ]
             return at.answer({"job": job, "untold": told}, "\n".join(lines) or "all is told")
+        task = task_meant(books, job, task)
         found: dict[str, object] = {"job": job, "task": task}
         words = _off_the_stock(books, found, read_used(what, "WHAT"), at.moment)
     return at.answer(found, f"{job}, {task}: {words.strip()}")
@@ -200,7 +203,7 @@ def time(
 ) -> int:
     """Record minutes that were written down, or list the times of a job with their numbers."""
     from estimator.ledger.clock import ACCEPTED, minutes_text, read_seconds
-    from estimator.ledger.timers import check_task, times_of, typed
+    from estimator.ledger.timers import task_meant, times_of, typed
     from estimator.report.records.books import Times
     from estimator.report.text.ledger import show_times
 
@@ -212,7 +215,7 @@ def time(
         if task is None or minutes is None:
             rows = times_of(books, job)
             return at.answer(Times({"job": job, "times": rows}), lambda: show_times(job, rows))
-        check_task(books, job, task, new)
+        task = task_meant(books, job, task, new)
         again = 0 if redone is None else read_seconds(redone, "--redone")
         seconds = read_seconds(minutes, "MINUTES")
         found = typed(books, job, task, seconds, at.moment, remark, again)

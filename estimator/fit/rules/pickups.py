@@ -223,7 +223,7 @@ def r57(case: Case) -> Iterator[Finding]:
 def r69(case: Case) -> Iterator[Finding]:
     """Shield or not: hum grade <= 2 with single coils, or a noise level of 3 wanted (memory).
 
-    Paint is the cheap way; foil for level 3; the guard takes ``foil_cm2`` at the flat-guard factor.
+    Paint is the cheap way; foil for level 3, where no single coil is left; the guard takes ``foil_cm2`` at the flat-guard factor.
     """
     if case.part is None and case.word_or("access", "") == "hollow":
         yield case.no("a hollow body has no cavities to shield: there the leads themselves are screened")
@@ -245,7 +245,11 @@ def r69(case: Case) -> Iterator[Finding]:
         guard = case.number("foil_cm2") if under_guard(case) and case.has("foil_cm2") else Decimal(0)
         more = f" and {mm(guard, '1')} cm2 of foil on the guard" if guard else ""
         tell = case.fits if case.part is None else case.warn
-        yield tell(f"shielding pays here: {mm(area, '1')} cm2 of cavity in paint or foil{more}", working)
+        still = "; single coils go on taking up the hum of mains transformers, which no lining keeps out"
+        yield tell(
+            f"shielding pays here: {mm(area, '1')} cm2 of cavity in paint or foil{more}{still if singles else ''}",
+            working,
+        )
         if area < case.number("cav_skin_cm2"):
             yield case.warn(
                 f"{mm(area, '1')} of {mm(case.number('cav_skin_cm2'), '1')} cm2 of cavity are to be shielded: what a "

@@ -197,7 +197,8 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
         try:
             job = load_job(path, shop)
         except InputError as error:
-            issues.extend(error.issues)
+            where = toml.where(f"job.{number}", "file")
+            issues.extend(_in_its_batch(issue, path, where) for issue in error.issues)
             continue
         job = replace(job, id=entry["id"] or _numbered(job.id, named | {other.id for other in jobs}))
         decided = f"job.{number}" in {
@@ -225,6 +226,13 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
                 "take “optional” out, or fill in ask in the job file",
             )
     return jobs
+
+
+def _in_its_batch(issue: Issue, path: Path, where: Origin) -> Issue:
+    """The complaint about a job file; of one that cannot be opened, where the batch names it (``where``)."""
+    if path.is_file() or issue.where.row is not None:
+        return issue
+    return replace(issue, where=where, found=issue.found or shown(str(path)))
 
 
 def _numbered(name: str, taken: Container[str]) -> str:

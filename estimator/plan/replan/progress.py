@@ -17,7 +17,17 @@ from msgspec import Struct
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.amounts import Minutes
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, near_miss, note, refusal, shown, unknown_word
+from estimator.core.errors import (
+    InputError,
+    Issue,
+    Origin,
+    as_accepted,
+    near_miss,
+    note,
+    refusal,
+    shown,
+    unknown_word,
+)
 from estimator.model.column import ONE, Column
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, kept_at
@@ -30,7 +40,10 @@ STATE = (
     Column("plan", "text", "the plan that was saved, seen from this file"),
     Column("now", "text", "the moment it is: year-month-day hour:minute"),
     Column(
-        "others", "choice", "what of the work that is not named here", choices=("as-planned", "not-begun")
+        "others",
+        "choice",
+        "what of the work that is not named here: as-planned (done as far as it was planned till now), or not-begun",
+        choices=("as-planned", "not-begun"),
     ),
 )
 DONE = (
@@ -227,6 +240,12 @@ def _bought(
         return []
     key = given[0]
     sent = [p for p in (*kept.purchases, *kept.spares) if is_sent(p)]
+    known = {
+        "supplier": [p.seller for p in sent],
+        "upgrade": [p.upgrade for p in sent if p.kind == "part"],
+        "consumable": [p.what for p in sent if p.kind == "pack"],
+    }
+    entry = {**entry, **{one: as_accepted(entry[one], {*known[one]}) for one in given}}
     found = bought_of(
         kept,
         entry.get("supplier", ""),
@@ -234,11 +253,7 @@ def _bought(
         (entry.get("job", ""), entry.get("upgrade", "")),
     )
     if not found:
-        names = {
-            "supplier": [p.seller for p in sent],
-            "upgrade": [p.upgrade for p in sent if p.kind == "part"],
-            "consumable": [p.what for p in sent if p.kind == "pack"],
-        }[key]
+        names = known[key]
         listed = ", ".join(dict.fromkeys(filter(None, names))) or "nothing was ordered"
         issues.append(
             unknown_word(toml.where(path, key), "nothing of this was ordered", entry[key], names, listed)

@@ -171,9 +171,11 @@ def bench_fee(job: Job, terms: Terms) -> Cents:
 
 
 def deposit_of(ordered: Cents, labour: Cents, terms: Terms) -> Cents:
-    """All parts that must be ordered, and a share of the labour above a free amount; cents."""
+    """All parts that must be ordered, and a share of the labour above a free amount, rounded up to a step; cents."""
     over = max(Cents(0), labour - cents(terms.deposit_labour_over))
-    return ordered + cents(amount(over) * terms.deposit_labour_share)
+    exact = ordered + cents(amount(over) * terms.deposit_labour_share)
+    step = cents(terms.deposit_step)
+    return Cents(-(-exact // step) * step) if step else exact
 
 
 def floor_price(estimate: Estimate, shop: Shop) -> Cents:

@@ -398,7 +398,7 @@ TABLES: tuple[TableSpec, ...] = (
     table(
         "upgrade_effects",
         "what an upgrade does to an attribute",
-        "upgrade grade attribute kind",
+        "upgrade grade attribute kind when",
         model.EffectRow,
         upgrade=col.ref("upgrades", "the upgrade"),
     ),

@@ -9,10 +9,12 @@ import pytest
 from msgspec.structs import replace
 
 from estimator.choose.build import build_problem, with_work_of
-from estimator.choose.milp.model import Programme
-from estimator.choose.questions.ask import programme_of
+from estimator.choose.milp.model import EVERYTHING, Programme
+from estimator.choose.questions.ask import programme_of, repricing_of
+from estimator.choose.questions.sensitivity import first_dearer, shown_to_stand
 from estimator.choose.study import price_bound, study_job
 from estimator.core.errors import InputError
+from estimator.core.money import cents
 from estimator.estimate.build import make_costing, make_setting
 from tests.drawn_jobs import drawn
 
@@ -76,3 +78,40 @@ def test_a_limit_on_cost_and_other_work_make_another_programme() -> None:
         ),
     ):
         assert programme.at_other_costs(other, study.measure) is None
+
+
+@pytest.mark.parametrize("seeds", [range(6), pytest.param(range(6, 40), marks=pytest.mark.slow)])
+def test_a_set_shown_to_stand_at_many_rates_at_once_stands_at_each(seeds: range) -> None:
+    shown: list[bool] = []
+    for number in seeds:
+        chance = random.Random(number)
+        shop, job = drawn(number)
+        if job.budget.on == "cost":
+            job = replace(job, budget=replace(job.budget, on="price"))
+        try:
+            study = study_job(shop, job)
+        except InputError:
+            continue
+        programme = programme_of(study)
+        total, setting = programme.columns.total("cost"), study.costing.setting
+        anew = repricing_of(study, programme, None)
+        rate = int(cents(setting.wage + setting.overhead))
+        for _ in range(3):
+            first = max(anew.least, rate + chance.randint(-2000, 2000))
+            rates = range(first, first + chance.randint(2, 8))
+            there = anew.programme(first)
+            best = there.ask(total)
+            if best.chosen is None:
+                break
+            beside = there.ask(total, EVERYTHING.adding(there.no_good_cut(best.chosen)))
+            if beside.chosen is None or first_dearer(anew, best.chosen, beside.chosen, rates) < len(rates):
+                continue
+            stands = shown_to_stand(anew, best.chosen, beside.chosen, rates)
+            shown.append(stands)
+            for each in rates if stands else ():
+                priced = anew.programme(each)
+                assert priced.ask(priced.columns.total("cost")).objective == anew.cost(each, best.chosen), (
+                    number,
+                    each,
+                )
+    assert {True} <= set(shown)

@@ -125,6 +125,19 @@ def test_a_part_that_has_not_come_moves_its_own_work_and_says_so(tmp_path: Path)
     assert max(map(len, text.splitlines())) <= 105
 
 
+def test_a_supplier_is_known_however_it_is_spelled(tmp_path: Path) -> None:
+    late = '[[late]]\nsupplier = "{}"\nexpected = "2026-10-13"\n'
+    told = [
+        again(tmp_path, state_text("2026-10-08 12:30", late.format(name))).plan.late
+        for name in ("parts-house", "Parts House")
+    ]
+    assert told[0] == told[1] != {}
+    with pytest.raises(InputError, match="did you mean “parts-house”"):
+        again(tmp_path, state_text("2026-10-08 12:30", late.format("part house")))
+    with pytest.raises(InputError, match=r"as-planned .* or not-begun"):
+        again(tmp_path, '[state]\nplan = "week.json"\nnow = "2026-10-08 12:30"\n')
+
+
 def test_a_whole_parcel_and_a_pack_can_be_late(tmp_path: Path) -> None:
     late = '[[late]]\nsupplier = "finish-store"\nexpected = "2026-10-09"\n'
     parcel = again(tmp_path, state_text("2026-10-07 15:15", late))

@@ -35,6 +35,7 @@ SETTING = {
     "in_tax_labour": "tax_labour",
     "in_deposit_share": "deposit_labour_share",
     "in_deposit_over": "deposit_labour_over",
+    "in_deposit_step": "deposit_step",
     "in_bench_fee": "bench_fee",
     "in_wage": "wage_per_hour",
     "in_overhead": "overhead_per_hour",
@@ -176,6 +177,9 @@ def _price(study: Study) -> list[InputCell]:
         _share("in_tax_labour", "Tax on the rest", terms.tax_labour, "of price"),
         _share("in_deposit_share", "Deposit: share of labour", terms.deposit_labour_share, "of labour above"),
         _money("in_deposit_over", "Deposit: labour free of it", terms.deposit_labour_over, "a job"),
+        _money(
+            "in_deposit_step", "Deposit: rounded up to a whole", terms.deposit_step, "a job", "0: to the cent"
+        ),
         *([_money("in_bench_fee", "Bench fee, already paid", terms.bench_fee, "a job")] if paid else []),
     ]
 
