@@ -67,5 +67,11 @@ if TYPE_CHECKING:
     class TenthGrams(_Amount):
         """A mass in whole tenths of a gram."""
 
+    class Seconds(_Amount):
+        """Time in whole seconds, as the ledger keeps it."""
+
+    class Millionths(_Amount):
+        """A quantity in whole millionths of its unit, as the ledger keeps it."""
+
 else:
-    Cents = Hundredths = Tenths = Minutes = Elapsed = Thousandths = TenthGrams = int
+    Cents = Hundredths = Tenths = Minutes = Elapsed = Thousandths = TenthGrams = Seconds = Millionths = int

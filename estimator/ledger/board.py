@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from msgspec.structs import replace
+
 from estimator.core.amounts import Cents
 from estimator.core.text import money
 from estimator.ledger.clock import kept_moment
 from estimator.ledger.jobs import Storage, account
 from estimator.ledger.parcels import parcel_news
+from estimator.ledger.records import BoardRow
 from estimator.ledger.states import CLOSED, UNDER_WAY
 from estimator.ledger.store import Ledger, Row
 
@@ -28,7 +31,7 @@ HEADINGS = {
 }
 
 
-def board(ledger: Ledger, storage: Storage) -> dict[str, list[Row]]:
+def board(ledger: Ledger, storage: Storage) -> dict[str, list[BoardRow]]:
     """Open jobs by what they ask for now; each stands once, under the first heading that is true of it.
 
     Beside them what is closed and not settled: money owed to the shop, or by it. A parcel that is expected only
@@ -44,21 +47,19 @@ def board(ledger: Ledger, storage: Storage) -> dict[str, list[Row]]:
         f" WHERE job.state IN ({marks}) ORDER BY COALESCE(job.promised, '9999'), step.at, job.id",
         OPEN,
     )
-    found: dict[str, list[Row]] = {name: [] for name in HEADINGS}
+    found: dict[str, list[BoardRow]] = {name: [] for name in HEADINGS}
     for row in rows:
         since = kept_moment(row.pop("at"), row.pop("ahead_min")).day
-        row["since"] = since.isoformat()
         days = (now.day - since).days
-        if row["state"] == "told":
-            row["stored_days"] = days
-            row["storage_cents"] = storage.charge(days)
-        row["note"] = _note(ledger, row, storage)
-        found[_heading(row, now.day)].append(row)
+        told = BoardRow(**row, since=since.isoformat(), note=_note(ledger, row, storage))
+        if told.state == "told":
+            told = replace(told, stored_days=days, storage=storage.charge(days))
+        found[_heading(told, now.day)].append(told)
     found["owed"] = money_owed(ledger)
     return found
 
 
-def money_owed(ledger: Ledger) -> list[Row]:
+def money_owed(ledger: Ledger) -> list[BoardRow]:
     """Jobs that are closed and not settled: owed to the shop (above zero), to the customer (below), or a sale unsaid."""
     marks = ", ".join("?" * len(CLOSED))
     rows = ledger.rows(
@@ -77,11 +78,10 @@ def money_owed(ledger: Ledger) -> list[Row]:
     )
     owed = []
     for row in rows:
-        row["since"] = kept_moment(row.pop("at"), row.pop("ahead_min")).day.isoformat()
-        row["owed_cents"] = account(ledger, row["job"]).balance
-        row["note"] = _owed_words(ledger, row, row["owed_cents"])
-        if row["note"]:
-            owed.append(row)
+        since = kept_moment(row.pop("at"), row.pop("ahead_min")).day.isoformat()
+        left = account(ledger, row["job"]).balance
+        if note := _owed_words(ledger, row, left):
+            owed.append(BoardRow(**row, since=since, owed=left, note=note))
     return owed
 
 
@@ -111,14 +111,14 @@ def _note(ledger: Ledger, row: Row, storage: Storage) -> str:
     return "; ".join(notes)
 
 
-def _heading(row: Row, today: date) -> str:
-    state, promised = row["state"], row["promised"]
+def _heading(row: BoardRow, today: date) -> str:
+    state, promised = row.state, row.promised
     if state in ("asked", "quoted"):
         return "asked"
     if state in ("told", "listed"):
         return "stored" if state == "told" else "listed"
     if state == "ready":
-        return "untold" if row["kind"] == "commission" else "in"
+        return "untold" if row.kind == "commission" else "in"
     if promised and promised < today.isoformat():
         return "late"
     if promised and promised <= (today + timedelta(days=DUE_DAYS)).isoformat():

@@ -13,6 +13,7 @@ from msgspec.structs import asdict
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
 from estimator.ledger.clock import Moment, kept_moment
+from estimator.ledger.records import GivenQuote, Moved, Payment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Job, Shop
@@ -337,7 +338,7 @@ def move(
     remark: str = "",
     listing: Listing | None = None,
     storage: Storage | None = None,
-) -> Row:
+) -> Moved:
     """The job's next step; returns what it is now and what is still to pay.
 
     Storage that has run up is charged when the instrument leaves the shelf; without ``storage`` it is waived.
@@ -368,7 +369,7 @@ def move(
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
     still = storage if state == "told" else None
-    return {"job": job, "state": state, "balance_cents": account(ledger, job, still).balance}
+    return Moved(job, state, account(ledger, job, still).balance)
 
 
 def _list_it(ledger: Ledger, job: str, listing: Listing, now: Moment) -> None:
@@ -537,11 +538,20 @@ def balance_line(account: Account) -> tuple[str, Cents] | None:
     return "To give back" if account.state == "declined" else "Paid too much", -left
 
 
+GIVEN = (
+    "SELECT number, job, at, ahead_min, price_cents AS price, tax_cents AS tax, to_pay_cents AS to_pay,"
+    " materials_cents AS materials, currency, lines_json AS lines FROM quote WHERE job = ?"
+)
+PAID = (
+    "SELECT id, kind, cents AS amount, currency, at, ahead_min, remark FROM payment WHERE job = ? ORDER BY id"
+)
+
+
 def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
     """All that the ledger holds of a job."""
     row = job_row(ledger, job)
     customer = ledger.row("SELECT name, contact FROM customer WHERE id = ?", (row["customer"],))
-    quotes = ledger.rows("SELECT * FROM quote WHERE job = ?" + IN_ORDER, (job,))
+    quotes = ledger.rows(GIVEN + IN_ORDER, (job,))
     return {
         **row,
         "customer": customer["name"] if customer else "",
@@ -550,7 +560,7 @@ def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
         "steps": ledger.rows(
             "SELECT state, at, ahead_min, remark FROM step WHERE job = ? ORDER BY id", (job,)
         ),
-        "quotes": [{**q, "lines": json.loads(q.pop("lines_json"))} for q in quotes],
+        "quotes": [GivenQuote(**row | {"lines": json.loads(row["lines"])}) for row in quotes],
         "agreed": ledger.rows(
             "SELECT words, quote, at, ahead_min FROM agreed WHERE job = ? ORDER BY id", (job,)
         ),
@@ -564,10 +574,7 @@ def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
             "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY LENGTH(number), number",
             (job,),
         ),
-        "payments": ledger.rows(
-            "SELECT id, kind, cents, currency, at, ahead_min, remark FROM payment WHERE job = ? ORDER BY id",
-            (job,),
-        ),
+        "payments": [Payment(**row) for row in ledger.rows(PAID, (job,))],
     }
 
 

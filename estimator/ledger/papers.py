@@ -29,6 +29,7 @@ from estimator.ledger.jobs import (
     history,
     job_row,
 )
+from estimator.ledger.records import GivenQuote, Payment
 from estimator.ledger.store import Ledger, Row
 
 INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
@@ -115,14 +116,16 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
         step = near_miss(kind, KINDS) or "take one of these"
         raise refusal("KIND", "no paper of this kind", shown(kind), ", ".join(KINDS), step)
     it = history(ledger, job, storage)
-    quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
+    quotes: Sequence[GivenQuote] = it["quotes"]
+    quote = next((q for q in quotes if q.number == it["accepted_quote"]), None)
     client = it["kind"] == "commission"
-    paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
+    payments: Sequence[Payment] = it["payments"]
+    paid = [row for row in payments if row.kind in FROM_CUSTOMER]
     _check_due(ledger, kind, it, quote, paid)
     title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
     number, given = (job, now)
     if kind == INVOICE and quote is not None:
-        number, given = _invoice(ledger, job, str(quote["number"]), now)
+        number, given = _invoice(ledger, job, str(quote.number), now)
     # of a declined job nothing is agreed any more
     shown_quote = quote if client and it["account"].agreed else None
     return Paper(
@@ -143,7 +146,7 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
     )
 
 
-def _check_due(ledger: Ledger, kind: str, it: Row, quote: Row | None, paid: Sequence[Row]) -> None:
+def _check_due(ledger: Ledger, kind: str, it: Row, quote: GivenQuote | None, paid: Sequence[Payment]) -> None:
     """Refuse a paper that tells of what never was: a customer, an agreement, a payment."""
     job, client = it["id"], it["kind"] == "commission"
     if kind == TICKET and not client:
@@ -170,7 +173,7 @@ def _check_due(ledger: Ledger, kind: str, it: Row, quote: Row | None, paid: Sequ
             "a payment that was recorded",
             f"estimator ledger pay {job} SUM",
         )
-    if kind == INVOICE and it["account"].agreed != (quote or {}).get("to_pay_cents"):
+    if kind == INVOICE and it["account"].agreed != (quote.to_pay if quote else None):
         raise _cannot(
             ledger,
             f"{job} was declined: there is nothing to invoice",
@@ -209,37 +212,35 @@ def _about(it: Row) -> str:
     return ", ".join([words, *(one for one in more if one)])
 
 
-def _facts(it: Row, quote: Row | None, kind: str) -> list[tuple[str, str]]:
+def _facts(it: Row, quote: GivenQuote | None, kind: str) -> list[tuple[str, str]]:
     came = it["steps"][0]
     if it["kind"] != "commission":
         return []  # what the shop says of its own instrument is not for its buyer
     facts = [("With us since", day(kept_moment(came["at"], came["ahead_min"]).day))]
     if quote is not None:
-        facts.append(
-            ("Quote", f"{quote['number']} of {day(kept_moment(quote['at'], quote['ahead_min']).day)}")
-        )
+        facts.append(("Quote", f"{quote.number} of {day(kept_moment(quote.at, quote.ahead_min).day)}"))
     if kind == TICKET and it["promised"]:
         facts.append(("Promised for", day(date.fromisoformat(it["promised"]))))
     earlier = [one["number"] for one in it["invoices"]]
-    if quote is not None and it["invoices"] and it["invoices"][-1]["quote"] == quote["number"]:
+    if quote is not None and it["invoices"] and it["invoices"][-1]["quote"] == quote.number:
         earlier.pop()
     if kind == INVOICE and earlier:
         facts.append(("Takes the place of", ", ".join(earlier)))
     return facts
 
 
-def _quote_lines(quote: Row | None) -> tuple[PaperLine, ...]:
+def _quote_lines(quote: GivenQuote | None) -> tuple[PaperLine, ...]:
     if quote is None:
         return ()
     lines = [
         PaperLine(
-            str(line["what"]), Cents(int(Decimal(str(line["amount"])) * 100)), _times(line, quote["currency"])
+            str(line["what"]), Cents(int(Decimal(str(line["amount"])) * 100)), _times(line, quote.currency)
         )
-        for line in quote["lines"]
+        for line in quote.lines
     ]
-    if quote["tax_cents"]:
-        lines.append(PaperLine("Tax", quote["tax_cents"]))
-    return (*lines, PaperLine("Agreed", quote["to_pay_cents"]))
+    if quote.tax:
+        lines.append(PaperLine("Tax", quote.tax))
+    return (*lines, PaperLine("Agreed", quote.to_pay))
 
 
 def _beside(account: Account) -> list[PaperLine]:
@@ -256,9 +257,9 @@ def _times(line: Row, currency: str) -> str:
     return f"{many} at {money(Cents(int(Decimal(str(each)) * 100)), currency)}"
 
 
-def _agreed(it: Row, quote: Row | None) -> tuple[str, ...]:
+def _agreed(it: Row, quote: GivenQuote | None) -> tuple[str, ...]:
     """What was agreed in words, but for what stands with a quote that is not the accepted one."""
-    mine = quote["number"] if quote is not None else None
+    mine = quote.number if quote is not None else None
     return tuple(
         f"{day(kept_moment(row['at'], row['ahead_min']).day)}: {row['words']}"
         for row in it["agreed"]
@@ -266,13 +267,11 @@ def _agreed(it: Row, quote: Row | None) -> tuple[str, ...]:
     )
 
 
-def _payment(row: Row) -> PaperLine:
-    return PaperLine(
-        f"{NAMES[row['kind']]}, {day(kept_moment(row['at'], row['ahead_min']).day)}", row["cents"]
-    )
+def _payment(row: Payment) -> PaperLine:
+    return PaperLine(f"{NAMES[row.kind]}, {day(kept_moment(row.at, row.ahead_min).day)}", row.amount)
 
 
-def _total(it: Row, quote: Row | None, kind: str) -> PaperLine | None:
+def _total(it: Row, quote: GivenQuote | None, kind: str) -> PaperLine | None:
     balance = balance_line(it["account"])
     if balance is None or (quote is None and it["state"] != "declined"):
         return None

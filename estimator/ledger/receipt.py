@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.core.amounts import Cents
 from estimator.core.text import day, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import FROM_CUSTOMER, LOWERED, NAMES, Storage, balance_line, history
+from estimator.ledger.records import GivenQuote, Payment
 from estimator.ledger.store import Ledger
 
 WIDTH = 60
@@ -16,7 +18,8 @@ WIDTH = 60
 def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Storage | None = None) -> str:
     """The receipt of a job as plain text; InputError where nothing was paid."""
     it = history(ledger, job, storage)
-    paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
+    payments: Sequence[Payment] = it["payments"]
+    paid = [row for row in payments if row.kind in FROM_CUSTOMER]
     if not paid:
         raise ledger.refusal(
             f"nothing was paid for {job}",
@@ -29,16 +32,17 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
     lines += [f"For: {it['customer']}"] if it["customer"] else []
     # what the shop says of its own instrument is not for its buyer
     lines += [it["what"]] if it["what"] and it["kind"] == "commission" else []
-    quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
-    if quote and it["kind"] == "commission" and it["account"].agreed == quote["to_pay_cents"]:
-        given = kept_moment(quote["at"], quote["ahead_min"])
-        lines += ["", f"Quote {quote['number']} of {day(given.day)}"]
+    quotes: Sequence[GivenQuote] = it["quotes"]
+    quote = next((q for q in quotes if q.number == it["accepted_quote"]), None)
+    if quote and it["kind"] == "commission" and it["account"].agreed == quote.to_pay:
+        given = kept_moment(quote.at, quote.ahead_min)
+        lines += ["", f"Quote {quote.number} of {day(given.day)}"]
         lines += [
             _row(str(line["what"]), Cents(int(Decimal(str(line["amount"])) * 100)), currency)
-            for line in quote["lines"]
+            for line in quote.lines
         ]
-        lines += [_row("Tax", quote["tax_cents"], currency)] if quote["tax_cents"] else []
-        lines += [_row("Agreed", quote["to_pay_cents"], currency)]
+        lines += [_row("Tax", quote.tax, currency)] if quote.tax else []
+        lines += [_row("Agreed", quote.to_pay, currency)]
         stored = it["account"].storage
         lines += [_row("Storage", stored, currency)] if stored else []
         lowered = it["account"].lowered
@@ -46,8 +50,8 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
     lines.append("")
     lines += [
         _row(
-            f"{NAMES[row['kind']]}, {day(kept_moment(row['at'], row['ahead_min']).day)}",
-            row["cents"],
+            f"{NAMES[row.kind]}, {day(kept_moment(row.at, row.ahead_min).day)}",
+            row.amount,
             currency,
         )
         for row in paid

@@ -4,15 +4,28 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from msgspec import Struct
+
+from estimator.core.amounts import Cents, Seconds
 from estimator.core.money import half_up
 from estimator.ledger.board import money_owed
 from estimator.ledger.clock import kept_moment
 from estimator.ledger.jobs import account
+from estimator.ledger.records import (
+    BoardRow,
+    MonthCash,
+    MonthHours,
+    PayPerHour,
+    TaskHours,
+    TaskOverall,
+    TaskTimes,
+    WarrantyWork,
+)
 from estimator.ledger.states import DONE
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.store import Ledger
 
 
-def estimate_against_actual(ledger: Ledger, job: str | None = None) -> list[Row]:
+def estimate_against_actual(ledger: Ledger, job: str | None = None) -> list[TaskTimes]:
     """Per job and task: seconds planned by the accepted quote, seconds taken by hand; what has neither is left out."""
     # the job stands within each part, so that its indexes are used
     mine, its = ("", "") if job is None else (" WHERE job.id = :job", " AND job = :job")
@@ -30,12 +43,12 @@ def estimate_against_actual(ledger: Ledger, job: str | None = None) -> list[Row]
         {"job": job} if job is not None else {},
     )
     return [
-        {**row, "beyond_s": None if row["planned_s"] is None else row["taken_s"] - row["planned_s"]}
+        TaskTimes(**row, beyond_s=None if row["planned_s"] is None else row["taken_s"] - row["planned_s"])
         for row in rows
     ]
 
 
-def by_task(ledger: Ledger) -> list[Row]:
+def by_task(ledger: Ledger) -> list[TaskOverall]:
     """Per task over the jobs that had it planned and done: seconds planned and taken, and how many times."""
     over = (*DONE, "ready", "told", "listed")
     rows = ledger.rows(
@@ -48,10 +61,13 @@ def by_task(ledger: Ledger) -> list[Row]:
         " GROUP BY quote_task.task ORDER BY quote_task.task",
         over,
     )
-    return [{**of, "taken_percent": half_up(Fraction(100 * of["taken_s"], of["planned_s"]))} for of in rows]
+    return [
+        TaskOverall(**of, taken_percent=half_up(Fraction(100 * of["taken_s"], of["planned_s"])))
+        for of in rows
+    ]
 
 
-def pay_per_hour(ledger: Ledger) -> list[Row]:
+def pay_per_hour(ledger: Ledger) -> list[PayPerHour]:
     """By kind of job, over jobs that are done: what is left for the work, the hours it took, and their quotient.
 
     Left of client work: the agreed price before tax, less what was taken off it afterwards (its tax apart) and its
@@ -63,7 +79,7 @@ def pay_per_hour(ledger: Ledger) -> list[Row]:
         "SELECT job.kind, job.currency, COUNT(*) AS jobs,"
         " SUM(CASE WHEN job.kind = 'commission' THEN quote.price_cents"
         "  ELSE (SELECT COALESCE(SUM(cents), 0) FROM payment WHERE payment.job = job.id) END"
-        "  - COALESCE(quote.materials_cents, 0)) AS left_cents,"
+        "  - COALESCE(quote.materials_cents, 0)) AS left_,"
         " SUM((SELECT COALESCE(SUM(seconds), 0) FROM time_taken WHERE time_taken.job = job.id AND kind = 'hands'))"
         "  AS taken_s"
         " FROM job LEFT JOIN quote ON quote.number = job.accepted_quote"
@@ -73,18 +89,20 @@ def pay_per_hour(ledger: Ledger) -> list[Row]:
     )
     lowered = _lowered(ledger)
     rows = [
-        {**row, "left_cents": row["left_cents"] - lowered.get(row["currency"], 0)}
+        {**row, "left_": row["left_"] - lowered.get(row["currency"], 0)}
         if row["kind"] == "commission"
         else row
         for row in rows
     ]
     return [
-        {
-            **row,
-            "per_hour_cents": half_up(Fraction(row["left_cents"] * 3600, row["taken_s"]))
-            if row["taken_s"]
-            else None,
-        }
+        PayPerHour(
+            row["kind"],
+            row["currency"],
+            row["jobs"],
+            row["left_"],
+            row["taken_s"],
+            Cents(half_up(Fraction(row["left_"] * 3600, row["taken_s"]))) if row["taken_s"] else None,
+        )
         for row in rows
     ]
 
@@ -106,58 +124,54 @@ def _lowered(ledger: Ledger) -> dict[str, int]:
     return found
 
 
-def cash_by_month(ledger: Ledger) -> list[Row]:
+def cash_by_month(ledger: Ledger) -> list[MonthCash]:
     """By month of the shop's calendar: money in and out of the till for jobs, and spent on stock."""
-    found: dict[tuple[str, str], Row] = {}
+    found: dict[tuple[str, str], MonthCash] = {}
     for table, sign in (("payment", 1), ("stock_move", -1)):
         for row in ledger.rows(f"SELECT cents, currency, at, ahead_min FROM {table} WHERE cents <> 0"):
             month = f"{kept_moment(row['at'], row['ahead_min']).local:%Y-%m}"
             key = (month, row["currency"])
-            of = found.setdefault(
-                key,
-                {
-                    "month": month,
-                    "currency": row["currency"],
-                    "in_cents": 0,
-                    "out_cents": 0,
-                    "stock_cents": 0,
-                },
-            )
+            of = found.setdefault(key, MonthCash(month, row["currency"]))
+            cents = Cents(row["cents"])
             if sign < 0:
-                of["stock_cents"] += row["cents"]  # less than nothing where more was sent back than bought
+                of.stock += cents  # less than nothing where more was sent back than bought
+            elif cents > 0:
+                of.came_in += cents
             else:
-                of["in_cents" if row["cents"] > 0 else "out_cents"] += abs(row["cents"])
-    return [
-        {**of, "left_cents": of["in_cents"] - of["out_cents"] - of["stock_cents"]}
-        for _, of in sorted(found.items())
-    ]
+                of.out -= cents
+    for of in found.values():
+        of.left = of.came_in - of.out - of.stock
+    return [of for _, of in sorted(found.items())]
 
 
-def hours_by_task(ledger: Ledger) -> list[Row]:
+def hours_by_task(ledger: Ledger) -> list[TaskHours]:
     """Where the hours at the bench went: seconds by task over all jobs, the most first, with the share in per cent."""
     rows = ledger.rows(
         "SELECT task, COUNT(DISTINCT job) AS jobs, SUM(seconds) AS taken_s FROM time_taken"
         " WHERE kind = 'hands' AND seconds > 0 GROUP BY task ORDER BY taken_s DESC, task"
     )
     whole = sum(row["taken_s"] for row in rows)
-    return [{**row, "share_percent": half_up(Fraction(100 * row["taken_s"], whole))} for row in rows]
+    return [TaskHours(**row, share_percent=half_up(Fraction(100 * row["taken_s"], whole))) for row in rows]
 
 
-def hours_by_month(ledger: Ledger) -> list[Row]:
+def hours_by_month(ledger: Ledger) -> list[MonthHours]:
     """By month of the shop's calendar: seconds at the bench for customers, for what the shop owns, and under warranty."""
-    found: dict[str, Row] = {}
+    found: dict[str, MonthHours] = {}
     for row in ledger.rows(
         "WITH back AS (SELECT job, MIN(at) AS at FROM step WHERE state = 'returned' GROUP BY job)"
         " SELECT strftime('%Y-%m', taken.at, taken.ahead_min || ' minutes') AS month, SUM(taken.seconds) AS seconds,"
-        " CASE WHEN taken.at >= back.at THEN 'warranty_s' WHEN job.kind = 'commission' THEN 'client_s'"
-        " ELSE 'own_s' END AS whose"
+        " CASE WHEN taken.at >= back.at THEN 'warranty' WHEN job.kind = 'commission' THEN 'client'"
+        " ELSE 'own' END AS whose"
         " FROM time_taken AS taken JOIN job ON job.id = taken.job LEFT JOIN back ON back.job = taken.job"
         " WHERE taken.kind = 'hands' AND taken.seconds > 0 GROUP BY month, whose"
     ):
-        of = found.setdefault(
-            row["month"], {"month": row["month"], "client_s": 0, "own_s": 0, "warranty_s": 0}
-        )
-        of[row["whose"]] += row["seconds"]
+        of, seconds = found.setdefault(row["month"], MonthHours(row["month"])), Seconds(row["seconds"])
+        if row["whose"] == "warranty":
+            of.warranty_s += seconds
+        elif row["whose"] == "client":
+            of.client_s += seconds
+        else:
+            of.own_s += seconds
     return [of for _, of in sorted(found.items())]
 
 
@@ -165,7 +179,7 @@ HANDS_SINCE = "SELECT SUM(seconds) AS sum FROM time_taken WHERE job = ? AND at >
 REFUNDS_SINCE = "SELECT SUM(cents) AS sum FROM payment WHERE job = ? AND at >= ? AND kind = 'refund'"
 
 
-def warranty(ledger: Ledger) -> list[Row]:
+def warranty(ledger: Ledger) -> list[WarrantyWork]:
     """By kind of job: how many came back, and what that took after they did: hours, money given back, materials.
 
     Materials stand at what the item cost on average when it was bought; ``unpriced`` counts what was used
@@ -179,46 +193,31 @@ def warranty(ledger: Ledger) -> list[Row]:
             " WHERE kind = 'bought' AND cents > 0 GROUP BY item"
         )
     }
-    found: dict[str, Row] = {}
+    found: dict[str, WarrantyWork] = {}
     materials: dict[str, Fraction] = {}
     for row in ledger.rows("SELECT id, kind, currency, state FROM job ORDER BY kind, id"):
         if row["id"] not in returned and row["state"] not in DONE:
             continue
-        of = found.setdefault(
-            row["kind"],
-            {
-                "kind": row["kind"],
-                "currency": row["currency"],
-                "jobs": 0,
-                "returned": 0,
-                "taken_s": 0,
-                "refund_cents": 0,
-                "unpriced": 0,
-            },
-        )
-        of["jobs"] += 1
+        of = found.setdefault(row["kind"], WarrantyWork(row["kind"], row["currency"]))
+        of.jobs += 1
         since = returned.get(row["id"])
         if since is None:
             continue
-        of["returned"] += 1
+        of.returned += 1
         mine = (row["id"], since)
-        of["taken_s"] += _sum(ledger, HANDS_SINCE, mine)
-        of["refund_cents"] -= _sum(ledger, REFUNDS_SINCE, mine)
+        of.taken_s += Seconds(_sum(ledger, HANDS_SINCE, mine))
+        of.refund -= Cents(_sum(ledger, REFUNDS_SINCE, mine))
         for used in ledger.rows(
             "SELECT item, -millionths AS many FROM stock_move WHERE job = ? AND at >= ? AND kind = 'used'",
             mine,
         ):
             price = each.get(used["item"])
-            of["unpriced"] += price is None
+            of.unpriced += price is None
             materials[row["kind"]] = materials.get(row["kind"], Fraction(0)) + (price or 0) * used["many"]
-    return [
-        {
-            **of,
-            "materials_cents": half_up(materials.get(kind, Fraction(0))),
-            "returned_percent": half_up(Fraction(100 * of["returned"], of["jobs"])),
-        }
-        for kind, of in found.items()
-    ]
+    for kind, of in found.items():
+        of.materials = Cents(half_up(materials.get(kind, Fraction(0))))
+        of.returned_percent = half_up(Fraction(100 * of.returned, of.jobs))
+    return list(found.values())
 
 
 def _returned(ledger: Ledger) -> dict[str, str]:
@@ -231,14 +230,26 @@ def _sum(ledger: Ledger, sql: str, values: tuple[str, str]) -> int:
     return int(ledger.rows(sql, values)[0]["sum"] or 0)
 
 
-def all_reports(ledger: Ledger) -> dict[str, list[Row]]:
-    """Every report over all jobs, by name."""
-    return {
-        "by_task": by_task(ledger),
-        "hours_by_task": hours_by_task(ledger),
-        "hours_by_month": hours_by_month(ledger),
-        "pay_per_hour": pay_per_hour(ledger),
-        "warranty": warranty(ledger),
-        "money_owed": money_owed(ledger),
-        "cash_by_month": cash_by_month(ledger),
-    }
+class Reports(Struct, frozen=True):
+    """Every report over all jobs."""
+
+    by_task: list[TaskOverall]
+    hours_by_task: list[TaskHours]
+    hours_by_month: list[MonthHours]
+    pay_per_hour: list[PayPerHour]
+    warranty: list[WarrantyWork]
+    money_owed: list[BoardRow]
+    cash_by_month: list[MonthCash]
+
+
+def all_reports(ledger: Ledger) -> Reports:
+    """Every report over all jobs."""
+    return Reports(
+        by_task(ledger),
+        hours_by_task(ledger),
+        hours_by_month(ledger),
+        pay_per_hour(ledger),
+        warranty(ledger),
+        money_owed(ledger),
+        cash_by_month(ledger),
+    )

@@ -7,13 +7,14 @@ from decimal import Decimal
 
 from msgspec import Struct
 
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Millionths
 from estimator.core.errors import as_accepted, refusal, refused_word, shown
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import LARGEST_CENTS, job_row
+from estimator.ledger.records import StockMoved, StockRow
 from estimator.ledger.states import UNDER_WAY
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.store import Ledger
 
 MILLION = 1_000_000
 MOST = 10**6
@@ -21,7 +22,7 @@ BOUGHT, RETURNED, USED, COUNTED, SPOILED = KINDS = ("bought", "returned", "used"
 """What is told of a stock; what is sent back to its seller is kept as so much less bought, for so much less money."""
 
 
-def read_quantity(number: Decimal, option: str = "quantity") -> int:
+def read_quantity(number: Decimal, option: str = "quantity") -> Millionths:
     """A quantity in whole millionths; InputError where it has finer places or is none."""
     millionths = number * MILLION
     if millionths != millionths.to_integral_value() or not 0 <= number <= MOST:
@@ -32,7 +33,7 @@ def read_quantity(number: Decimal, option: str = "quantity") -> int:
             f"0 to {MOST}, with at most six places",
             "type the quantity",
         )
-    return int(millionths)
+    return Millionths(int(millionths))
 
 
 class Beside(Struct, frozen=True):
@@ -84,8 +85,8 @@ def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
 
 
 def stock_move(
-    ledger: Ledger, kind: str, item: str, millionths: int, now: Moment, beside: Beside = NOTHING
-) -> Row:
+    ledger: Ledger, kind: str, item: str, millionths: Millionths, now: Moment, beside: Beside = NOTHING
+) -> StockMoved:
     """Record what came in, went out or was counted; returns what is left now."""
     kind = as_accepted(kind, KINDS)
     job, cents = beside.job, -beside.cents if kind == RETURNED else beside.cents
@@ -116,46 +117,43 @@ def stock_move(
             task=beside.task,
             best_before=str(beside.best_before) if beside.best_before else None,
         )
-    return {"item": item, "kind": kind, "change_millionths": change, "left_millionths": left + change}
+    return StockMoved(item, kind, change, left + change)
 
 
-def stock(ledger: Ledger, leave_out: frozenset[str] = frozenset()) -> list[Row]:
+def stock(ledger: Ledger, leave_out: frozenset[str] = frozenset()) -> list[StockRow]:
     """Every item: what is left, what jobs under way hold of it, what is free.
 
     ``leave_out``: jobs whose own reservation does not count (the job that asks what it may take).
     """
     left = {
-        row["item"]: row["left_"]
+        str(row["item"]): Millionths(row["left_"])
         for row in ledger.rows(
             "SELECT item, SUM(millionths) AS left_ FROM stock_move GROUP BY item ORDER BY item"
         )
     }
-    held: dict[str, int] = {}
+    none = Millionths(0)
+    held: dict[str, Millionths] = {}
     for (job, item), millionths in _held(ledger).items():
         if job not in leave_out:
-            held[item] = held.get(item, 0) + millionths
+            held[item] = held.get(item, none) + millionths
     return [
-        {
-            "item": item,
-            "left_millionths": left.get(item, 0),
-            "reserved_millionths": held.get(item, 0),
-            "free_millionths": max(0, left.get(item, 0) - held.get(item, 0)),
-            "short_millionths": max(0, held.get(item, 0) - left.get(item, 0)),
-        }
+        StockRow(
+            item=item,
+            left=left.get(item, none),
+            reserved=held.get(item, none),
+            free=max(none, left.get(item, none) - held.get(item, none)),
+            short=max(none, held.get(item, none) - left.get(item, none)),
+        )
         for item in sorted({*left, *held})
     ]
 
 
 def free_stock(ledger: Ledger, jobs: frozenset[str]) -> dict[str, Decimal]:
     """What these jobs may take: all that is left less what other jobs under way hold."""
-    return {
-        row["item"]: Decimal(row["free_millionths"]) / MILLION
-        for row in stock(ledger, jobs)
-        if row["free_millionths"]
-    }
+    return {row.item: Decimal(row.free) / MILLION for row in stock(ledger, jobs) if row.free}
 
 
-def _held(ledger: Ledger) -> dict[tuple[str, str], int]:
+def _held(ledger: Ledger) -> dict[tuple[str, str], Millionths]:
     """What each job under way holds of each item: what its accepted quote needs, less what it has used."""
     marks = ", ".join("?" * len(UNDER_WAY))
     rows = ledger.rows(
@@ -171,6 +169,6 @@ def _held(ledger: Ledger) -> dict[tuple[str, str], int]:
     return {(row["job"], row["item"]): row["held"] for row in rows if row["held"] > 0}
 
 
-def _left(ledger: Ledger, item: str) -> int:
+def _left(ledger: Ledger, item: str) -> Millionths:
     sql = "SELECT COALESCE(SUM(millionths), 0) AS left_ FROM stock_move WHERE item = ?"
-    return int(ledger.rows(sql, (item,))[0]["left_"])
+    return Millionths(ledger.rows(sql, (item,))[0]["left_"])

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from estimator.core.amounts import Millionths
 from estimator.core.errors import refused_word
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
+from estimator.ledger.records import StockMoved
 from estimator.ledger.stock import MILLION, USED, Beside, stock_move
 from estimator.ledger.store import Ledger, Row
 
@@ -15,7 +17,7 @@ PLANNED, CHANGED, NONE = "planned", "changed", "none"
 FORMS = "planned, none, or items with what was used of each: c-strings-guitar=2, c-ca-glue=0.5"
 
 
-def proposed(ledger: Ledger, job: str, task: str) -> dict[str, int]:
+def proposed(ledger: Ledger, job: str, task: str) -> dict[str, Millionths]:
     """Millionths by item that the accepted quote reckons the task to use, of what the stock has ever held.
 
     Nothing where it was said already what the task used. What was taken off for this task by hand counts.
@@ -34,14 +36,14 @@ def proposed(ledger: Ledger, job: str, task: str) -> dict[str, int]:
     return {row["item"]: row["left_"] for row in rows if row["left_"] > 0}
 
 
-def read_used(text: str, option: str = "--used") -> str | dict[str, int]:
+def read_used(text: str, option: str = "--used") -> str | dict[str, Millionths]:
     """``planned``, ``none``, or millionths by item as they were typed."""
     from estimator.core.units import UnitError, parse_quantity
     from estimator.ledger.stock import read_quantity
 
     if text.strip() in (PLANNED, NONE):
         return text.strip()
-    found: dict[str, int] = {}
+    found: dict[str, Millionths] = {}
     for one in text.split(","):
         item, equals, many = (word.strip() for word in one.partition("="))
         try:
@@ -61,7 +63,9 @@ def read_used(text: str, option: str = "--used") -> str | dict[str, int]:
     return found
 
 
-def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int], now: Moment) -> list[Row]:
+def tell_used(
+    ledger: Ledger, job: str, task: str, what: str | Mapping[str, Millionths], now: Moment
+) -> list[StockMoved]:
     """Take what a task used off the stock, once; all of it or nothing. Returns the movements."""
     with ledger.writing():
         job_row(ledger, job)

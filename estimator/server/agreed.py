@@ -26,6 +26,8 @@ from estimator.ledger.jobs import (
     storage_of,
 )
 from estimator.ledger.receipt import receipt
+from estimator.ledger.records import GivenQuote as KeptQuote
+from estimator.ledger.records import Payment
 from estimator.ledger.reports import estimate_against_actual
 from estimator.ledger.states import FOR_SALE_ONLY, NEXT, WORDS
 from estimator.ledger.store import Ledger
@@ -77,8 +79,8 @@ def last_quote(desk: Desk, job: str) -> str:
 
 
 def _last_quote(books: Ledger, job: str) -> str:
-    quotes = history(books, job)["quotes"]
-    return str(quotes[-1]["number"]) if quotes else ""
+    quotes: list[KeptQuote] = history(books, job)["quotes"]
+    return quotes[-1].number if quotes else ""
 
 
 def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str, save: Callable[[], None]) -> str:
@@ -139,7 +141,7 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
         "sums": [(name, money(cents, currency)) for name, cents in sums],
         "quotes": _quotes(told, currency),
         "times": [
-            (str(row["task"]), task_words(str(row["task"])), _spent(row["planned_s"]), _spent(row["taken_s"]))
+            (row.task, task_words(row.task), _spent(row.planned_s), _spent(row.taken_s))
             for row in estimate_against_actual(books, job)
         ],
         "clock": runs,
@@ -148,8 +150,7 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
         "job": job,
         "steps": [(_when(row), WORDS[row["state"]], row["remark"]) for row in told["steps"]],
         "payments": [
-            (_when(row), row["kind"], money(row["cents"], currency), row["remark"])
-            for row in told["payments"]
+            (_when(row), row.kind, money(row.amount, currency), row.remark) for row in told["payments"]
         ],
         "next_states": [(name, WORDS[name]) for name in steps if not (name == "accepted" and not own)],
         "kinds": [kind for kind in (*FROM_CUSTOMER, "purchase") if own or kind not in ("sale", "purchase")],
@@ -202,15 +203,16 @@ def _spent(seconds: int | None) -> str:
     return minutes_text(seconds) if seconds else "–"
 
 
-def _when(row: Row) -> str:
-    return f"{kept_moment(row['at'], row['ahead_min']).local:%Y-%m-%d %H:%M}"
+def _when(row: Row | KeptQuote | Payment) -> str:
+    at, ahead_min = (row["at"], row["ahead_min"]) if isinstance(row, dict) else (row.at, row.ahead_min)
+    return f"{kept_moment(at, ahead_min).local:%Y-%m-%d %H:%M}"
 
 
 def _quotes(told: Row, currency: str) -> list[GivenQuote]:
     found: list[GivenQuote] = []
     before: tuple[tuple[str, str], ...] = ()
     for quote in told["quotes"]:
-        lines = tuple((str(line["what"]), f"{line['amount']} {currency}") for line in quote["lines"])
+        lines = tuple((str(line["what"]), f"{line['amount']} {currency}") for line in quote.lines)
         differs = tuple(
             QuoteLine(sign, *line)
             for sign, these, others in (("−", before, lines), ("+", lines, before))
@@ -219,10 +221,10 @@ def _quotes(told: Row, currency: str) -> list[GivenQuote]:
         )
         found.append(
             GivenQuote(
-                str(quote["number"]),
+                quote.number,
                 _when(quote),
-                money(quote["to_pay_cents"], currency),
-                quote["number"] == told["accepted_quote"],
+                money(quote.to_pay, currency),
+                quote.number == told["accepted_quote"],
                 lines,
                 differs if before else (),
             )

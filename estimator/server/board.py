@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
-from typing import Any
 
 from msgspec import Struct
 
 from estimator.core.text import day_words, sentence_case
+from estimator.ledger.records import BoardRow
 from estimator.server.agreed import OnTheClock, clock
 from estimator.server.desk import Desk
 from estimator.server.folder import KIND_WORDS, job_url
@@ -41,8 +41,8 @@ def jobs_values(desk: Desk) -> dict[str, object]:
             runs = clock(books, read_moment(None))
             found = board(books, storage_of(desk.shop, read_moment(None)))
             for heading, rows in found.items():
-                told = [_booked(row, by_id.get(str(row["job"]), "")) for row in rows]
-                on_board |= {str(row["job"]) for row in rows}
+                told = [_booked(row, by_id.get(row.job, "")) for row in rows]
+                on_board |= {row.job for row in rows}
                 if told:
                     headed.append((HEADINGS[heading], told))
     others = [
@@ -58,14 +58,14 @@ def jobs_values(desk: Desk) -> dict[str, object]:
     }
 
 
-def _booked(row: dict[str, Any], file: str) -> JobLine:
+def _booked(row: BoardRow, file: str) -> JobLine:
     from estimator.ledger.states import WORDS
 
-    said = [WORDS[str(row["state"])]]
-    said += [str(row["customer"])] if row["customer"] else []
-    said += [f"promised for {day_words(str(row['promised']))}"] if row["promised"] else []
+    said = [WORDS[row.state]]
+    said += [row.customer] if row.customer else []
+    said += [f"promised for {day_words(row.promised)}"] if row.promised else []
     said += [] if file else ["its file is not in this folder"]
-    what = sentence_case(str(row["what"] or row["job"]))
+    what = sentence_case(row.what or row.job)
     return JobLine(job_url(file) if file else "", what, ", ".join(said))
 
 

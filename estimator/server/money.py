@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from estimator.core.amounts import Cents
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import minutes_text
@@ -47,31 +45,30 @@ def report_values(desk: Desk) -> dict[str, object]:
     return {
         "pay": [
             (
-                KINDS.get(str(row["kind"]), str(row["kind"])),
-                str(row["jobs"]),
-                _money(row, "left_cents"),
-                minutes_text(row["taken_s"]),
-                _money(row, "per_hour_cents"),
+                KINDS.get(str(row.kind), str(row.kind)),
+                str(row.jobs),
+                _money(row.left, row.currency),
+                minutes_text(row.taken_s),
+                _money(row.per_hour, row.currency),
             )
             for row in pay
         ],
         "hours": [
-            (sentence_case(str(row["task"]).replace("-", " ")), minutes_text(row["taken_s"]))
+            (sentence_case(str(row.task).replace("-", " ")), minutes_text(row.taken_s))
             for row in spent[:MOST_TASKS]
         ],
         "cash": [
             (
-                str(row["month"]),
-                _money(row, "in_cents"),
-                _money(row, "out_cents"),
-                _money(row, "stock_cents"),
-                _money(row, "left_cents"),
+                str(row.month),
+                _money(row.came_in, row.currency),
+                _money(row.out, row.currency),
+                _money(row.stock, row.currency),
+                _money(row.left, row.currency),
             )
             for row in cash
         ],
     }
 
 
-def _money(row: dict[str, Any], name: str) -> str:
-    cents = row.get(name)
-    return "–" if cents is None else money(Cents(cents), str(row["currency"]))
+def _money(cents: Cents | None, currency: str) -> str:
+    return "–" if cents is None else money(cents, currency)

@@ -13,7 +13,10 @@ from estimator.core import amounts
 
 ROOT = Path(__file__).parents[2]
 
-KINDS = ("Cents", "Hundredths", "Tenths", "Minutes", "Elapsed", "Thousandths", "TenthGrams")
+KINDS = (
+    *("Cents", "Hundredths", "Tenths", "Minutes", "Elapsed"),
+    *("Thousandths", "TenthGrams", "Seconds", "Millionths"),
+)
 WITH = f"""from estimator.core.amounts import {", ".join(KINDS)}
 from estimator.model.problem import Giver
 from estimator.schedule.calendar import Calendar

@@ -16,6 +16,7 @@ from estimator.ledger.board import board
 from estimator.ledger.papers import INVOICE, RECEIPT, paper
 from estimator.ledger.parcels import Parcel, tell_parcel
 from estimator.ledger.receipt import receipt
+from estimator.ledger.records import MonthHours
 from estimator.ledger.reports import all_reports, hours_by_month
 from estimator.ledger.stock import MILLION, stock, stock_move
 from estimator.ledger.store import Ledger
@@ -139,7 +140,7 @@ def test_storage_is_due_everywhere_and_stays_when_it_is_collected(tmp_path: Path
         assert sheet.total.amount == 23000
         found = jobs.pay(ledger, "blue", "payment", 20000, late, storage=storage)
         assert found.balance == 3000
-        assert jobs.move(ledger, "blue", "collected", late, storage=storage)["state"] == "collected"
+        assert jobs.move(ledger, "blue", "collected", late, storage=storage).state == "collected"
         # what is charged once does not grow, and stays though nobody names the terms
         assert (
             jobs.account(ledger, "blue", jobs.Storage(at("2027-01-01 09:00"), thirty_a_day)).balance == 3000
@@ -153,7 +154,7 @@ def test_a_bench_fee_that_was_paid_counts_once_and_up_to_what_is_due(tmp_path: P
     with begun(tmp_path) as ledger:
         accepted(ledger, fee_paid=3000)
         jobs.give_quote(ledger, "blue", offered(fee_paid=3000), NOW)
-        assert [one["kind"] for one in jobs.history(ledger, "blue")["payments"]] == ["bench-fee"]
+        assert [one.kind for one in jobs.history(ledger, "blue")["payments"]] == ["bench-fee"]
         assert jobs.account(ledger, "blue").balance == 17000
         assert "Bench fee" in receipt(ledger, "blue", "", NOW)
         jobs.move(ledger, "blue", "declined", NOW)
@@ -214,7 +215,7 @@ def test_a_corrected_time_stays_in_its_month(tmp_path: Path) -> None:
         collected(ledger)
         jobs.move(ledger, "blue", "returned", at("2026-11-20 10:00"))
         timers.correct(ledger, number, 1800, at("2026-12-01 10:00"))
-        assert hours_by_month(ledger) == [{"month": "2026-10", "client_s": 1800, "own_s": 0, "warranty_s": 0}]
+        assert hours_by_month(ledger) == [MonthHours("2026-10", client_s=1800, own_s=0, warranty_s=0)]
 
 
 def no_storage(days: int) -> int:
@@ -238,17 +239,17 @@ def test_the_board_and_the_reports_hold_what_is_owed_on_closed_jobs(tmp_path: Pa
                 jobs.move(ledger, donor, state, NOW)
         jobs.pay(ledger, "other", "sale", 26000, NOW)
         found = board(ledger, jobs.Storage(NOW, no_storage))
-        owed = {row["job"]: row["note"] for row in found["owed"]}
+        owed = {row.job: row.note for row in found["owed"]}
         assert owed == {
             "unpaid": "200.00 USD owed by the customer",
             "over": "1.00 USD owed to the customer",
             "gone": "50.00 USD owed to the customer",
             "donor": "sold, and no sale is recorded",
         }
-        assert all_reports(ledger)["money_owed"] == found["owed"]
+        assert all_reports(ledger).money_owed == found["owed"]
         jobs.move(ledger, "unpaid", "returned", NOW)
         (row,) = board(ledger, jobs.Storage(NOW, no_storage))["in"]
-        assert row["note"] == "200.00 USD owed by the customer"
+        assert row.note == "200.00 USD owed by the customer"
 
 
 def test_a_parcel_after_the_promise_is_told_in_the_row_of_its_job(tmp_path: Path) -> None:
@@ -258,7 +259,7 @@ def test_a_parcel_after_the_promise_is_told_in_the_row_of_its_job(tmp_path: Path
             jobs.accept(ledger, job, None, date(2026, 11, day), NOW)
             tell_parcel(ledger, Parcel("north", job=job, upgrade="tuners"), date(2026, 11, 15), NOW)
         found = board(ledger, jobs.Storage(NOW, no_storage))["in"]
-        assert {row["job"]: row["note"] for row in found} == {
+        assert {row.job: row.note for row in found} == {
             "blue": "tuners for blue from north is expected on 2026-11-15, after the promise",
             "red": "",
         }
@@ -280,8 +281,8 @@ def test_a_job_that_comes_back_holds_no_parts_of_the_stock_again(tmp_path: Path)
     with begun(tmp_path) as ledger:
         accepted(ledger, needs={"tuner": 6 * MILLION})
         stock_move(ledger, "bought", "tuner", 8 * MILLION, NOW)
-        assert stock(ledger)[0]["reserved_millionths"] == 6 * MILLION
+        assert stock(ledger)[0].reserved == 6 * MILLION
         collected(ledger)
         for state in ("returned", "at-work"):
             jobs.move(ledger, "blue", state, NOW)
-            assert stock(ledger)[0]["reserved_millionths"] == 0
+            assert stock(ledger)[0].reserved == 0

@@ -13,8 +13,8 @@ import pytest
 from estimator.core.errors import InputError
 from estimator.ledger import jobs, timers
 from estimator.ledger.customers import erase_customer, show_customer
-from estimator.ledger.export import csv_tables
 from estimator.ledger.stock import Beside, stock_move
+from estimator.report.csv.ledger import csv_tables
 from estimator.workbook.write.ledger import ledger_bytes
 from tests.ledger.shop import at, begun, booking, offered
 
@@ -49,7 +49,7 @@ def test_all_of_a_customer_is_shown_and_erased_down_to_the_bytes(tmp_path: Path)
             show_customer(ledger, "Quince Marmalade")
         assert show_customer(ledger, "Another Person")["jobs"][0]["serial"] == "S123"
         quotes = jobs.history(ledger, "blue")["quotes"]
-        assert [q["to_pay_cents"] for q in quotes] == [20000]
+        assert [q.to_pay for q in quotes] == [20000]
         assert ledger.faults() == []
 
 

@@ -39,7 +39,7 @@ def test_a_job_from_asked_to_paid(tmp_path: Path) -> None:
         assert jobs.pay(ledger, "blue", "deposit", 5000, at("2026-10-06 10:01")).balance == 15000
         for state in ("waiting", "at-work", "ready", "told"):
             jobs.move(ledger, "blue", state, at("2026-10-12 10:00"))
-        assert jobs.move(ledger, "blue", "collected", at("2026-10-14 17:00"))["state"] == "collected"
+        assert jobs.move(ledger, "blue", "collected", at("2026-10-14 17:00")).state == "collected"
         assert jobs.pay(ledger, "blue", "payment", 15000, at("2026-10-14 17:01")).state == "paid"
         text = receipt(ledger, "blue", "The Bench", at("2026-10-14 17:02"))
         assert "For: A. Customer" in text
@@ -107,7 +107,7 @@ def test_a_change_is_a_new_quote_and_the_old_one_stays(tmp_path: Path) -> None:
         jobs.accept(ledger, "blue", second, None, at("2026-10-06 09:20"))
         assert jobs.account(ledger, "blue").agreed == 26000
         quotes = jobs.history(ledger, "blue")["quotes"]
-        assert [(q["number"], q["to_pay_cents"]) for q in quotes] == [(first, 20000), (second, 26000)]
+        assert [(q.number, q.to_pay) for q in quotes] == [(first, 20000), (second, 26000)]
         assert jobs.history(ledger, "blue")["state"] == "at-work"
 
 
@@ -237,11 +237,11 @@ def test_the_board_tells_what_is_due_late_untold_and_stored(tmp_path: Path) -> N
             for state in states:
                 jobs.move(ledger, name, state, at("2026-10-03 09:00"))
         found = board(ledger, jobs.Storage(at("2026-10-15 09:00"), lambda days: max(0, days - 5) * 200))
-        assert {name: [row["job"] for row in rows] for name, rows in found.items() if rows} == {
+        assert {name: [row.job for row in rows] for name, rows in found.items() if rows} == {
             name: [name] for name in (*promises, "asked")
         }
-        assert found["stored"][0]["stored_days"] == 12
-        assert found["stored"][0]["storage_cents"] == 7 * 200
+        assert found["stored"][0].stored_days == 12
+        assert found["stored"][0].storage == 7 * 200
         jobs.move(ledger, "stored", "collected", at("2026-10-15 10:00"))
         assert board(ledger, jobs.Storage(at("2026-10-15 10:00"), lambda days: 0))["stored"] == []
 
@@ -252,5 +252,5 @@ def test_a_quote_is_kept_to_the_letter(tmp_path: Path) -> None:
         jobs.book(ledger, booking(), at("2026-10-05 09:00"))
         jobs.give_quote(ledger, "blue", jobs.Offered(18400, 0, 18400, "USD", lines), at("2026-10-05 09:00"))
     with begun(tmp_path) as ledger:
-        assert jobs.history(ledger, "blue")["quotes"][0]["lines"] == lines
+        assert jobs.history(ledger, "blue")["quotes"][0].lines == lines
         assert json.loads(ledger.rows("SELECT lines_json FROM quote")[0]["lines_json"]) == lines

@@ -9,6 +9,7 @@ from pathlib import Path
 from xml.etree.ElementTree import fromstring as parse
 
 from estimator.ledger import jobs, reports, timers
+from estimator.ledger.records import MonthHours, TaskHours, TaskOverall, WarrantyWork
 from estimator.ledger.stock import Beside, stock_move
 from estimator.ledger.store import Ledger
 from estimator.ledger.timers import correct, typed
@@ -27,7 +28,7 @@ def test_estimate_against_actual_by_job_and_task(tmp_path: Path) -> None:
         timers.correct(ledger, timers.typed(ledger, "blue", "frets", 9000, now)["spell"], 3000, now)
         timers.typed(ledger, "red", "nut", 1500, now)
         rows = reports.estimate_against_actual(ledger, "blue")
-        assert [(r["task"], r["planned_s"], r["taken_s"], r["beyond_s"]) for r in rows] == [
+        assert [(r.task, r.planned_s, r.taken_s, r.beyond_s) for r in rows] == [
             ("frets", 3600, 3000, -600),
             ("nut", 1200, 1500, 300),
             ("search", None, 300, None),
@@ -37,14 +38,10 @@ def test_estimate_against_actual_by_job_and_task(tmp_path: Path) -> None:
         for job in ("blue", "red"):
             for state in ("at-work", "ready"):
                 jobs.move(ledger, job, state, now)
-        found = {row["task"]: row for row in reports.by_task(ledger)}
-        assert found["nut"] == {
-            "task": "nut",
-            "jobs": 2,
-            "planned_s": 2400,
-            "taken_s": 3000,
-            "taken_percent": 125,
-        }
+        found = {row.task: row for row in reports.by_task(ledger)}
+        assert found["nut"] == TaskOverall(
+            task="nut", jobs=2, planned_s=2400, taken_s=3000, taken_percent=125
+        )
         assert set(found) == {"nut", "frets"}
 
 
@@ -67,11 +64,11 @@ def test_by_task_is_the_sum_of_the_jobs(tmp_path: Path) -> None:
                 jobs.move(ledger, name, state, now)
         expected: dict[str, list[int]] = {}
         for row in reports.estimate_against_actual(ledger):
-            if row["planned_s"] and row["taken_s"] and row["state"] == "ready":
-                sums = expected.setdefault(row["task"], [0, 0, 0])
-                for at_, more in enumerate((1, row["planned_s"], row["taken_s"])):
+            if row.planned_s and row.taken_s and row.state == "ready":
+                sums = expected.setdefault(row.task, [0, 0, 0])
+                for at_, more in enumerate((1, row.planned_s, row.taken_s)):
                     sums[at_] += more
-        found = {r["task"]: [r["jobs"], r["planned_s"], r["taken_s"]] for r in reports.by_task(ledger)}
+        found = {r.task: [r.jobs, r.planned_s, r.taken_s] for r in reports.by_task(ledger)}
     assert found == expected
     assert len(found) == 4
 
@@ -93,13 +90,13 @@ def test_pay_per_hour_by_kind(tmp_path: Path) -> None:
             jobs.move(ledger, "donor", state, now)
         client, resale = reports.pay_per_hour(ledger)
         # (184.00 - 30.00) + (100.00 - 30.00) over three hours; 100.01 over two, half up
-        assert (client["jobs"], client["left_cents"], client["taken_s"], client["per_hour_cents"]) == (
+        assert (client.jobs, client.left, client.taken_s, client.per_hour) == (
             2,
             22400,
             10800,
             7467,
         )
-        assert (resale["left_cents"], resale["per_hour_cents"]) == (10001, 5001)
+        assert (resale.left, resale.per_hour) == (10001, 5001)
 
         # what is given back once the price was paid is no pay: 20.00 of 200.00 with 16.00 of tax in it
         jobs.pay(ledger, "blue", "payment", 20000, now)
@@ -107,8 +104,8 @@ def test_pay_per_hour_by_kind(tmp_path: Path) -> None:
         jobs.pay(ledger, "red", "payment", 12600, now)
         jobs.pay(ledger, "red", "refund", 1000, now)  # what was paid too much: the price stays
         client, after = reports.pay_per_hour(ledger)
-        assert client["left_cents"] == 22400 - 1840
-        assert client["per_hour_cents"] == 6853
+        assert client.left == 22400 - 1840
+        assert client.per_hour == 6853
         assert after == resale
 
 
@@ -122,8 +119,7 @@ def test_cash_by_month_of_the_shops_calendar(tmp_path: Path) -> None:
             ledger, "bought", "strings", 10**6, at("2026-11-03 09:00"), Beside(cents=2500, currency="USD")
         )
         found = [
-            [row[k] for k in ("month", "in_cents", "out_cents", "stock_cents", "left_cents")]
-            for row in reports.cash_by_month(ledger)
+            [row.month, row.came_in, row.out, row.stock, row.left] for row in reports.cash_by_month(ledger)
         ]
         assert found == [["2026-10", 5000, 0, 0, 5000], ["2026-11", 16000, 1000, 2500, 12500]]
 
@@ -151,17 +147,17 @@ def test_what_the_warranty_took(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         come_back(ledger)
         assert reports.warranty(ledger) == [
-            {
-                "kind": "commission",
-                "currency": "USD",
-                "jobs": 1,
-                "returned": 1,
-                "taken_s": 3600,
-                "refund_cents": 2000,
-                "unpriced": 1,
-                "materials_cents": 700,
-                "returned_percent": 100,
-            }
+            WarrantyWork(
+                kind="commission",
+                currency="USD",
+                jobs=1,
+                returned=1,
+                taken_s=3600,
+                refund=2000,
+                unpriced=1,
+                materials=700,
+                returned_percent=100,
+            )
         ]
 
 
@@ -173,12 +169,12 @@ def test_where_the_hours_went(tmp_path: Path) -> None:
         struck = typed(ledger, "bass", "paint", 3600, at("2026-11-04 10:00"))["spell"]
         correct(ledger, struck, 0, at("2026-11-04 10:01"))
         assert reports.hours_by_task(ledger) == [
-            {"task": "nut", "jobs": 1, "taken_s": 10800, "share_percent": 75},
-            {"task": "frets", "jobs": 1, "taken_s": 3600, "share_percent": 25},
+            TaskHours(task="nut", jobs=1, taken_s=10800, share_percent=75),
+            TaskHours(task="frets", jobs=1, taken_s=3600, share_percent=25),
         ]
         assert reports.hours_by_month(ledger) == [
-            {"month": "2026-10", "client_s": 7200, "own_s": 0, "warranty_s": 0},
-            {"month": "2026-11", "client_s": 0, "own_s": 3600, "warranty_s": 3600},
+            MonthHours("2026-10", client_s=7200, own_s=0, warranty_s=0),
+            MonthHours("2026-11", client_s=0, own_s=3600, warranty_s=3600),
         ]
 
 
@@ -224,7 +220,7 @@ def test_hours_by_month_go_by_the_shops_clock(tmp_path: Path) -> None:
         accepted(ledger)
         typed(ledger, "blue", "nut", 3600, at("2026-11-01 00:30"))
         typed(ledger, "blue", "nut", 60, at("2026-10-31 23:30"))
-        assert [(row["month"], row["client_s"]) for row in reports.hours_by_month(ledger)] == [
+        assert [(row.month, row.client_s) for row in reports.hours_by_month(ledger)] == [
             ("2026-10", 60),
             ("2026-11", 3600),
         ]

@@ -84,18 +84,18 @@ def test_the_list_says_what_to_order_and_what_is_gone_off(tmp_path: Path) -> Non
         stock_move(ledger, "bought", "dye", M, at("2026-01-05 09:00"), Beside(best_before=date(2026, 6, 1)))
         stock_move(ledger, "used", "glue", 3 * M, at("2026-05-01 09:00"))
         accepted(ledger, needs={"strings": M})
-        rows = {row["item"]: row for row in shelf(ledger, keeps, StockTerms(9), at("2026-10-12 09:00"))}
-        assert rows["glue"]["keeps_till"] == "2026-07-30"
-        assert rows["glue"]["gone_off_millionths"] == 7 * M  # of the open pack; the other is closed
-        assert rows["dye"]["gone_off_millionths"] == M
-        assert rows["dye"]["order_point_millionths"] is None
-        assert rows["strings"]["to_order_millionths"] == M
-        assert rows["glue"]["to_order_millionths"] == 0
+        rows = {row.item: row for row in shelf(ledger, keeps, StockTerms(9), at("2026-10-12 09:00"))}
+        assert rows["glue"].keeps_till == "2026-07-30"
+        assert rows["glue"].gone_off == 7 * M  # of the open pack; the other is closed
+        assert rows["dye"].gone_off == M
+        assert rows["dye"].order_point is None
+        assert rows["strings"].to_order == M
+        assert rows["glue"].to_order == 0
         stock_move(ledger, "spoiled", "glue", 17 * M, at("2026-10-12 09:00"))
-        rows = {row["item"]: row for row in shelf(ledger, keeps, StockTerms(9), at("2026-10-12 09:00"))}
-        assert rows["glue"]["to_order_millionths"] == 10 * M
-        assert rows["glue"]["gone_off_millionths"] == 0
-        assert rows["glue"]["spoiled_millionths"] == 17 * M
+        rows = {row.item: row for row in shelf(ledger, keeps, StockTerms(9), at("2026-10-12 09:00"))}
+        assert rows["glue"].to_order == 10 * M
+        assert rows["glue"].gone_off == 0
+        assert rows["glue"].spoiled == 17 * M
 
 
 def test_a_count_that_finds_less_is_use(tmp_path: Path) -> None:
@@ -103,11 +103,11 @@ def test_a_count_that_finds_less_is_use(tmp_path: Path) -> None:
         stock_move(ledger, "bought", "glue", 20 * M, at("2026-09-05 09:00"))
         stock_move(ledger, "counted", "glue", 10 * M, at("2026-10-05 09:00"))
         [row] = shelf(ledger, {}, StockTerms(9), at("2026-10-12 09:00"))
-    assert row["order_point_millionths"] > 0
+    assert row.order_point > 0
 
 
 def test_the_tables_give_lead_times_packs_and_months() -> None:
     keeps, usual = keeps_of(shop())
     strings = keeps["c-strings-guitar"]
-    assert (strings.lead_days, strings.pack_millionths, strings.open_days) == (6, 10 * M, 1095)
+    assert (strings.lead_days, strings.pack, strings.open_days) == (6, 10 * M, 1095)
     assert usual.lead_days == 9

@@ -23,15 +23,13 @@ M = 1_000_000
 def test_what_is_left_after_each_kind(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         assert (
-            stock_move(ledger, "bought", "strings", 6 * M, NOW, Beside(cents=3000, currency="USD"))[
-                "left_millionths"
-            ]
+            stock_move(ledger, "bought", "strings", 6 * M, NOW, Beside(cents=3000, currency="USD")).left
             == 6 * M
         )
-        assert stock_move(ledger, "used", "strings", 1 * M, NOW)["left_millionths"] == 5 * M
-        assert stock_move(ledger, "spoiled", "strings", M // 2, NOW)["left_millionths"] == 4_500_000
+        assert stock_move(ledger, "used", "strings", 1 * M, NOW).left == 5 * M
+        assert stock_move(ledger, "spoiled", "strings", M // 2, NOW).left == 4_500_000
         counted = stock_move(ledger, "counted", "strings", 3 * M, NOW)
-        assert (counted["change_millionths"], counted["left_millionths"]) == (-1_500_000, 3 * M)
+        assert (counted.change, counted.left) == (-1_500_000, 3 * M)
         before = ledger.tables()
         for kind, item, many, cents in (
             ("used", "strings", 4 * M, 0),
@@ -52,12 +50,12 @@ def test_what_is_sent_back_is_so_much_less_bought_for_so_much_less_money(tmp_pat
         sent = stock_move(
             ledger, "Returned", "jack", M, NOW, Beside(cents=450, currency="USD", remark="dead")
         )
-        assert (sent["kind"], sent["change_millionths"], sent["left_millionths"]) == ("returned", -M, 2 * M)
+        assert (sent.kind, sent.change, sent.left) == ("returned", -M, 2 * M)
         (month,) = cash_by_month(ledger)
-        assert (month["stock_cents"], month["left_cents"]) == (1050, -1050)
+        assert (month.stock, month.left) == (1050, -1050)
         assert [row["cents"] for row in purchases(ledger, "USD")["jack"]] == [1500]
         (row,) = shelf(ledger, {}, StockTerms(7), NOW)
-        assert (row["left_millionths"], row["order_point_millionths"]) == (2 * M, None)
+        assert (row.left, row.order_point) == (2 * M, None)
         before = ledger.tables()
         with pytest.raises(InputError, match="more of jack would be returned than there is"):
             stock_move(ledger, "returned", "jack", 3 * M, NOW)
@@ -70,7 +68,7 @@ def test_accepted_jobs_hold_what_they_need_until_they_have_used_it(tmp_path: Pat
         accepted(ledger, "blue", needs={"strings": 2 * M, "stack": M})
         assert free_stock(ledger, frozenset()) == {"strings": Decimal(1)}
         assert free_stock(ledger, frozenset({"blue"})) == {"strings": Decimal(3)}
-        short = {row["item"]: row["short_millionths"] for row in stock(ledger)}
+        short = {row.item: row.short for row in stock(ledger)}
         assert short == {"strings": 0, "stack": M}
         stock_move(ledger, "used", "strings", M, NOW, Beside(job="blue"))
         assert free_stock(ledger, frozenset()) == {"strings": Decimal(1)}
@@ -93,7 +91,7 @@ def test_drawn_moves_add_up_exactly(tmp_path: Path) -> None:
             except InputError:
                 assert after < 0 or many > 10**6
                 refused += 1
-            found = {row["item"]: Decimal(row["left_millionths"]) / M for row in stock(ledger)}
+            found = {row.item: Decimal(row.left) / M for row in stock(ledger)}
             assert all(found.get(name, 0) == many for name, many in left.items())
     assert refused > 10
 

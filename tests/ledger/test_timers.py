@@ -219,7 +219,7 @@ def test_a_job_is_not_ready_while_a_time_is_open(tmp_path: Path) -> None:
             ):
                 jobs.move(ledger, "blue", state, now)
         timers.end(ledger, now, "blue", took=60)
-        assert jobs.move(ledger, "blue", "ready", now)["state"] == "ready"
+        assert jobs.move(ledger, "blue", "ready", now).state == "ready"
 
 
 def test_minutes_written_down_afterwards_tell_that_the_job_was_at_work(tmp_path: Path) -> None:

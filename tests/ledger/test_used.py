@@ -26,7 +26,7 @@ def kept(tmp_path: Path) -> Ledger:
 
 
 def left(ledger: Ledger, item: str = "strings") -> int:
-    return next(int(row["left_millionths"]) for row in stock(ledger) if row["item"] == item)
+    return next(row.left for row in stock(ledger) if row.item == item)
 
 
 def test_only_what_the_stock_has_held_is_proposed(tmp_path: Path) -> None:
@@ -40,9 +40,9 @@ def test_only_what_the_stock_has_held_is_proposed(tmp_path: Path) -> None:
 def test_as_planned_is_taken_off_once_and_ends_what_the_job_holds(tmp_path: Path) -> None:
     with kept(tmp_path) as ledger:
         [move] = tell_used(ledger, "blue", "string-up", "planned", NOW)
-        assert (move["change_millionths"], left(ledger)) == (-M, 2 * M)
-        [row] = [row for row in stock(ledger) if row["item"] == "strings"]
-        assert row["reserved_millionths"] == 0
+        assert (move.change, left(ledger)) == (-M, 2 * M)
+        [row] = [row for row in stock(ledger) if row.item == "strings"]
+        assert row.reserved == 0
         with pytest.raises(InputError, match="told already"):
             tell_used(ledger, "blue", "string-up", "planned", NOW)
         assert (left(ledger), proposed(ledger, "blue", "string-up")) == (2 * M, {})

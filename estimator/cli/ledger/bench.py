@@ -8,7 +8,7 @@ import typer
 
 from estimator.cli.common import read_decimal, tell
 from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Millionths
 from estimator.core.errors import refusal
 
 if TYPE_CHECKING:
@@ -102,10 +102,11 @@ def end(
 
 
 def _off_the_stock(
-    books: Ledger, found: dict[str, object], what: str | dict[str, int] | None, now: Moment
+    books: Ledger, found: dict[str, object], what: str | dict[str, Millionths] | None, now: Moment
 ) -> str:
     """Take off what was used, or propose it; the words of it. ``found`` is told both."""
     from estimator.core.errors import shown
+    from estimator.ledger.records import ItemUse
     from estimator.ledger.used import proposed, tell_used, uses_words
     from estimator.report.records.ledger import quantity as plain
 
@@ -113,10 +114,10 @@ def _off_the_stock(
     if what is not None:
         moves = tell_used(books, job, task, what, now)
         found["used"] = moves
-        left = (f"{row['item']}: {plain(row['left_millionths'])} left" for row in moves)
+        left = (f"{row.item}: {plain(row.left)} left" for row in moves)
         return "\n" + ("; ".join(left) or "nothing is taken off the stock")
     uses = proposed(books, job, task)
-    found["proposed"] = [{"item": item, "millionths": many} for item, many in uses.items()]
+    found["proposed"] = [ItemUse(item, many) for item, many in uses.items()]
     if not uses:
         return ""
     next_ = f"estimator ledger used {job} {shown(task) if ' ' in task else task} planned"
@@ -135,6 +136,7 @@ def used(
 ) -> int:
     """Say what a task used of the stock, as planned or else; alone, list the tasks of which it was not said."""
     from estimator.ledger.jobs import job_row
+    from estimator.ledger.records import ItemUse
     from estimator.ledger.timers import task_meant
     from estimator.ledger.used import FORMS, read_used, untold, uses_words
 
@@ -148,9 +150,7 @@ def used(
             told = [
                 {
                     "task": row["task"],
-                    "proposed": [
-                        {"item": item, "millionths": many} for item, many in row["proposed"].items()
-                    ],
+                    "proposed": [ItemUse(item, many) for item, many in row["proposed"].items()],
                 }
                 for row in rows
             ]
@@ -309,12 +309,12 @@ def stock(
     many, tables = of_stock.read_quantity(read_decimal("NUMBER", quantity), "NUMBER"), at.tables
     with at.open(new=True) as books:
         if not new:
-            known = {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
+            known = {*tables.parts, *tables.consumables, *(row.item for row in of_stock.stock(books))}
             _known(item, known, "ITEM", "an id of parts.csv or consumables.csv")
         till = read_day(best_before, "--best-before", tables.dates) if best_before else None
         beside = of_stock.Beside(job, _cost(cost, tables), tables.terms.currency, remark, best_before=till)
         found = of_stock.stock_move(books, kind, item, many, at.moment, beside)
-    return at.answer(found, f"{item}: {plain(found['left_millionths'])} left")
+    return at.answer(found, f"{item}: {plain(found.left)} left")
 
 
 def parcel(

@@ -14,7 +14,7 @@ from estimator.report.text.terminal import put
 if TYPE_CHECKING:
     from datetime import date
 
-    from estimator.ledger.store import Row
+    from estimator.ledger.reports import Reports as AllReports
 
 
 def report(
@@ -31,7 +31,7 @@ def report(
     """Estimate against actual, where the hours went, pay per hour by kind of job, warranty, cash by month."""
     from estimator.ledger import reports
     from estimator.ledger.jobs import job_row
-    from estimator.report.records.books import Against, Reports
+    from estimator.report.records.books import Against, Reported, Reports
     from estimator.report.text import ledger as words
 
     with at.open() as books:
@@ -49,7 +49,7 @@ def report(
         for path in written:
             put(f"wrote {path}")
 
-    return at.answer(Reports({**found, "tasks": tasks, "written": written}), shown)
+    return at.answer(Reports(Reported(found, tasks, written)), shown)
 
 
 def _only_over_all(named: str | None) -> None:
@@ -66,7 +66,7 @@ def _only_over_all(named: str | None) -> None:
 
 
 def _report_files(
-    found: dict[str, list[Row]], output: str | None, svg: str | None, force: bool, day: date
+    found: AllReports, output: str | None, svg: str | None, force: bool, day: date
 ) -> list[str]:
     """Write the workbook and the drawings, all or none; their names."""
     from contextlib import nullcontext
@@ -113,7 +113,7 @@ def export(
     from pathlib import Path
 
     from estimator.core.save import Output, new_folder, save_all, text_output
-    from estimator.ledger.export import csv_tables
+    from estimator.report.csv.ledger import csv_tables
     from estimator.workbook.write.ledger import ledger_bytes
 
     if output is None and csv is None:

@@ -23,7 +23,7 @@ from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
     from estimator.ledger.jobs import Account, Listing, Offered
-    from estimator.ledger.store import Row
+    from estimator.ledger.records import Moved
 
 WayOption = Annotated[
     str | None, typer.Option("--way", metavar="WAY", help="With listed: how it is sold, local say.")
@@ -54,8 +54,11 @@ def book(at: Desk, job: JobArg) -> int:
 def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
     """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
     from estimator.choose.tools import make_named_or_best
+    from estimator.core.money import money_text
     from estimator.ledger.jobs import give_quote, job_row
+    from estimator.ledger.records import AskedMoney
     from estimator.report.record import as_data
+    from estimator.report.records.ledger import as_figures
     from estimator.report.records.tools import Tools
     from estimator.report.words.nothing import nothing_lines
     from estimator.report.words.tools import tool_lines
@@ -70,15 +73,15 @@ def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job)["kind"] == "commission"
-    asked = {"price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay}
+    asked = AskedMoney(it.price, it.tax, it.to_pay) if client else AskedMoney(cost=it.to_pay)
     found = {
         "job": job,
         "quote": number,
-        **(asked if client else {**dict.fromkeys(asked), "cost_cents": it.to_pay}),
+        **as_figures(asked),
         "currency": it.currency,
         "lines": list(it.lines),
         "upgrades": list(choice.estimate.chosen),
-        "bench_fee_paid_cents": it.fee_paid,
+        "bench_fee_paid": money_text(it.fee_paid),
         **as_data(Tools(choice.tools)),
     }
     more = (*nothing_lines(choice, bool(with_)), *tool_lines(choice))
@@ -150,18 +153,18 @@ def move(
         found = move_it(books, job, state, moment, remark, listing, storage)
         it = account(books, job, storage)
     owed = _owed(found, it)
-    if found["state"] == "listed" and listing is None:
+    if found.state == "listed" and listing is None:
         owed = f"; say by which way, so that days to sell can be learned: estimator ledger move {job} listed --way WAY"
-    return at.answer(found, f"{job} is {WORDS[found['state']]}{owed}")
+    return at.answer(found, f"{job} is {WORDS[found.state]}{owed}")
 
 
-def _owed(found: Row, account: Account) -> str:
+def _owed(found: Moved, account: Account) -> str:
     """What is left to pay or to give back after a step, where the step asks for it; blank else."""
     from estimator.core.text import money
     from estimator.ledger.jobs import balance_line
 
     balance = balance_line(account)
-    asks = found["state"] in ("ready", "told", "collected") or (found["balance_cents"] or 0) < 0
+    asks = found.state in ("ready", "told", "collected") or (found.balance or 0) < 0
     if balance is None or not balance[1] or not asks:
         return ""
     words, cents = balance

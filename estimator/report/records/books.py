@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from operator import itemgetter as cell
 from typing import Any
 
+from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
 from estimator.core.text import moment, money
+from estimator.ledger import records
 from estimator.ledger.clock import kept_moment, minutes_text
 from estimator.ledger.jobs import Account
+from estimator.ledger.records import (
+    BoardRow,
+    GivenQuote,
+    MonthCash,
+    MonthHours,
+    ShelfRow,
+    TaskHours,
+    TaskOverall,
+    TaskTimes,
+    WarrantyWork,
+)
+from estimator.ledger.reports import Reports as AllReports
 from estimator.ledger.states import WORDS
 from estimator.report.record import FIGURE, MONEY, UNNAMED, Kind, Record, Teller, plain_data
 from estimator.report.records.ledger import quantity
@@ -23,8 +38,12 @@ def _time(seconds: int) -> str:
     return f"-{minutes_text(-seconds)}" if seconds < 0 else minutes_text(seconds)
 
 
+def _moment(at: str, ahead_min: int) -> str:
+    return moment(kept_moment(at, ahead_min).local)
+
+
 def _when(row: Row) -> str:
-    return moment(kept_moment(row["at"], row["ahead_min"]).local)
+    return _moment(row["at"], row["ahead_min"])
 
 
 SECONDS = Kind("s", plain_data, _time, right=True)
@@ -33,42 +52,61 @@ PER_HOUR = replace(MONEY, none="no times")
 STATE = Kind("text", plain_data, lambda state: WORDS[state])
 AT, AHEAD = "moment, in UTC", "minutes that the shop's clock was ahead of it"
 _row = Teller[Row]()
+_job = Teller[BoardRow]()
+_item = Teller[ShelfRow]()
+_task = Teller[TaskTimes]()
+_overall = Teller[TaskOverall]()
+_hours = Teller[TaskHours]()
+_month = Teller[MonthHours]()
+_pay = Teller[records.PayPerHour]()
+_warranty = Teller[WarrantyWork]()
+_cash = Teller[MonthCash]()
+_quote = Teller[GivenQuote]()
+_payment = Teller[records.Payment]()
 
 
-class JobTold(Record[Row]):
+class JobTold(Record[BoardRow]):
     """A job that is open, or not settled."""
 
-    job = _row.text("id of the job", cell("job"), head="job")
-    customer = _row.text("the customer's name", cell("customer"), head="customer")
-    state = _row.of(STATE, "what the job is now", cell("state"), head="is")
-    since = _row.text("the day since which it is", cell("since"), head="since")
-    what = _row.text("what is wished, in words", cell("what"))
-    kind = _row.text("kind of job", cell("kind"))
-    currency = _row.text("currency of its money", currency_of)
+    job = _job.text("id of the job", lambda of: of.job, head="job")
+    customer = _job.text("the customer's name", lambda of: of.customer, head="customer")
+    state = _job.of(STATE, "what the job is now", lambda of: of.state, head="is")
+    since = _job.text("the day since which it is", lambda of: of.since, head="since")
+    what = _job.text("what is wished, in words", lambda of: of.what)
+    kind = _job.text("kind of job", lambda of: of.kind)
+    currency = _job.text("currency of its money", lambda of: of.currency)
 
 
 class OpenJob(JobTold):
     """A job on the board, under what it asks for now."""
 
-    promised = _row.text("the day it is promised for", cell("promised"), head="promised")
-    stored_days = _row.where_there(
-        _row.whole("days since its customer was told", lambda of: of.get("stored_days"), head="days stored")
+    promised = _job.text("the day it is promised for", lambda of: of.promised, head="promised")
+    stored_days = _job.where_there(
+        _job.whole(
+            "days since its customer was told",
+            lambda of: None if of.stored_days is UNSET else of.stored_days,
+            head="days stored",
+        )
     )
-    storage = _row.where_there(_row.money("what its storage has come to", lambda of: of.get("storage_cents")))
-    charged = _row.column(
+    storage = _job.where_there(
+        _job.money("what its storage has come to", lambda of: None if of.storage is UNSET else of.storage)
+    )
+    charged = _job.column(
         "storage",
-        lambda of: money(of["storage_cents"], of["currency"]) if of.get("storage_cents") else "",
+        lambda of: money(of.storage, of.currency) if of.storage else "",
         FIGURE,
     )
-    note = _row.text("what is out of order with it", cell("note"), head="mind")
+    note = _job.text("what is out of order with it", lambda of: of.note, head="mind")
 
 
 class OwedJob(JobTold):
     """A job that is closed and not settled."""
 
-    promised = _row.text("the day it was promised for", cell("promised"))
-    owed = _row.money("owed to the shop; below zero: to the customer", cell("owed_cents"))
-    note = _row.text("who owes what", cell("note"), head=UNNAMED)
+    promised = _job.text("the day it was promised for", lambda of: of.promised)
+    owed = _job.money(
+        "owed to the shop; below zero: to the customer", lambda of: None if of.owed is UNSET else of.owed
+    )
+    note = _job.text("who owes what", lambda of: of.note, head=UNNAMED)
 
 
 class LateParcel(Record[Row]):
@@ -187,21 +225,21 @@ class Card(Record[Row]):
     times = _row.rows(CardTime, "the times off the cards", cell("times"))
 
 
-class Item(Record[Row]):
+class Item(Record[ShelfRow]):
     """An item in stock, in its unit."""
 
-    item = _row.text("id of the part or consumable", cell("item"), head="item")
-    left = _row.of(QUANTITY, "what is there", cell("left_millionths"), head="left")
-    reserved = _row.of(QUANTITY, "held for jobs under way", cell("reserved_millionths"), head="reserved")
-    free = _row.of(QUANTITY, "there and not held", cell("free_millionths"), head="free")
-    short = _row.of(QUANTITY, "held and not there", cell("short_millionths"), head="short")
-    lead_days = _row.whole("days till a parcel comes", cell("lead_days"))
-    order_point = _row.of(QUANTITY, "at what to order", cell("order_point_millionths"), head="order at")
-    to_order = _row.of(QUANTITY, "how many to order", cell("to_order_millionths"), head="order")
-    keeps_till = _row.text("the first day on which some of it goes off", cell("keeps_till"))
-    gone_off = _row.of(QUANTITY, "past its day", cell("gone_off_millionths"))
-    soon_off = _row.yes("some of it goes off these days", cell("soon_off"))
-    spoiled = _row.of(QUANTITY, "told as spoiled so far", cell("spoiled_millionths"))
+    item = _item.text("id of the part or consumable", lambda of: of.item, head="item")
+    left = _item.of(QUANTITY, "what is there", lambda of: of.left, head="left")
+    reserved = _item.of(QUANTITY, "held for jobs under way", lambda of: of.reserved, head="reserved")
+    free = _item.of(QUANTITY, "there and not held", lambda of: of.free, head="free")
+    short = _item.of(QUANTITY, "held and not there", lambda of: of.short, head="short")
+    lead_days = _item.whole("days till a parcel comes", lambda of: of.lead_days)
+    order_point = _item.of(QUANTITY, "at what to order", lambda of: of.order_point, head="order at")
+    to_order = _item.of(QUANTITY, "how many to order", lambda of: of.to_order, head="order")
+    keeps_till = _item.text("the first day on which some of it goes off", lambda of: of.keeps_till)
+    gone_off = _item.of(QUANTITY, "past its day", lambda of: of.gone_off)
+    soon_off = _item.yes("some of it goes off these days", lambda of: of.soon_off)
+    spoiled = _item.of(QUANTITY, "told as spoiled so far", lambda of: of.spoiled)
 
 
 class Stock(Record[Row]):
@@ -210,15 +248,15 @@ class Stock(Record[Row]):
     stock = _row.rows(Item, "what is in stock", cell("stock"))
 
 
-class TaskOfJob(Record[Row]):
+class TaskOfJob(Record[TaskTimes]):
     """A task of a job, estimate against actual."""
 
-    job = _row.text("id of the job", cell("job"))
-    task = _row.text("the task", cell("task"), head="task")
-    state = _row.text("what the job is now", cell("state"))
-    planned_s = _row.of(SECONDS, "by the accepted quote", cell("planned_s"), head="planned")
-    taken_s = _row.of(SECONDS, "by hand", cell("taken_s"), head="taken")
-    beyond_s = _row.of(SECONDS, "taken beyond what was planned", cell("beyond_s"), head="beyond")
+    job = _task.text("id of the job", lambda of: of.job)
+    task = _task.text("the task", lambda of: of.task, head="task")
+    state = _task.text("what the job is now", lambda of: of.state)
+    planned_s = _task.of(SECONDS, "by the accepted quote", lambda of: of.planned_s, head="planned")
+    taken_s = _task.of(SECONDS, "by hand", lambda of: of.taken_s, head="taken")
+    beyond_s = _task.of(SECONDS, "taken beyond what was planned", lambda of: of.beyond_s, head="beyond")
 
 
 class Against(Record[Row]):
@@ -228,91 +266,107 @@ class Against(Record[Row]):
     tasks = _row.rows(TaskOfJob, "estimate against actual", cell("tasks"))
 
 
-class ByTask(Record[Row]):
+class ByTask(Record[TaskOverall]):
     """A task over the jobs that are ready."""
 
-    task = _row.text("the task", cell("task"), head="task")
-    jobs = _row.whole("jobs that had it", cell("jobs"), head="jobs")
-    planned_s = _row.of(SECONDS, "by the accepted quotes", cell("planned_s"), head="planned")
-    taken_s = _row.of(SECONDS, "by hand", cell("taken_s"), head="taken")
-    taken_percent = _row.whole("taken of planned, in per cent", cell("taken_percent"), head="%")
+    task = _overall.text("the task", lambda of: of.task, head="task")
+    jobs = _overall.whole("jobs that had it", lambda of: of.jobs, head="jobs")
+    planned_s = _overall.of(SECONDS, "by the accepted quotes", lambda of: of.planned_s, head="planned")
+    taken_s = _overall.of(SECONDS, "by hand", lambda of: of.taken_s, head="taken")
+    taken_percent = _overall.whole("taken of planned, in per cent", lambda of: of.taken_percent, head="%")
 
 
-class HoursByTask(Record[Row]):
+class HoursByTask(Record[TaskHours]):
     """Where the hours went."""
 
-    task = _row.text("the task", cell("task"), head="task")
-    jobs = _row.whole("jobs that had it", cell("jobs"), head="jobs")
-    taken_s = _row.of(SECONDS, "by hand", cell("taken_s"), head="hours")
-    share_percent = _row.whole("of all hours, in per cent", cell("share_percent"), head="%")
+    task = _hours.text("the task", lambda of: of.task, head="task")
+    jobs = _hours.whole("jobs that had it", lambda of: of.jobs, head="jobs")
+    taken_s = _hours.of(SECONDS, "by hand", lambda of: of.taken_s, head="hours")
+    share_percent = _hours.whole("of all hours, in per cent", lambda of: of.share_percent, head="%")
 
 
-class HoursByMonth(Record[Row]):
+class HoursByMonth(Record[MonthHours]):
     """The hours of a month."""
 
-    month = _row.text("year and month", cell("month"), head="month")
-    client_s = _row.of(SECONDS, "for customers", cell("client_s"), head="customers")
-    own_s = _row.of(SECONDS, "for what the shop owns", cell("own_s"), head="the shop's own")
-    warranty_s = _row.of(SECONDS, "under warranty", cell("warranty_s"), head="warranty")
+    month = _month.text("year and month", lambda of: of.month, head="month")
+    client_s = _month.of(SECONDS, "for customers", lambda of: of.client_s, head="customers")
+    own_s = _month.of(SECONDS, "for what the shop owns", lambda of: of.own_s, head="the shop's own")
+    warranty_s = _month.of(SECONDS, "under warranty", lambda of: of.warranty_s, head="warranty")
 
 
-class PayPerHour(Record[Row]):
+class PayPerHour(Record[records.PayPerHour]):
     """What jobs of a kind that are done brought an hour."""
 
-    kind = _row.text("kind of job", cell("kind"), head="kind")
-    currency = _row.text("currency of the money", currency_of)
-    jobs = _row.whole("jobs that are done", cell("jobs"), head="jobs")
-    left = _row.money("left for the work", cell("left_cents"), head="left for the work")
-    taken_s = _row.of(SECONDS, "by hand", cell("taken_s"), head="hours")
-    per_hour = _row.of(PER_HOUR, "left an hour; none: no times", cell("per_hour_cents"), head="per hour")
+    kind = _pay.text("kind of job", lambda of: of.kind, head="kind")
+    currency = _pay.text("currency of the money", lambda of: of.currency)
+    jobs = _pay.whole("jobs that are done", lambda of: of.jobs, head="jobs")
+    left = _pay.money("left for the work", lambda of: of.left, head="left for the work")
+    taken_s = _pay.of(SECONDS, "by hand", lambda of: of.taken_s, head="hours")
+    per_hour = _pay.of(PER_HOUR, "left an hour; none: no times", lambda of: of.per_hour, head="per hour")
 
 
-class Warranty(Record[Row]):
+class Warranty(Record[WarrantyWork]):
     """Jobs of a kind that came back, and what that took."""
 
-    kind = _row.text("kind of job", cell("kind"), head="kind")
-    currency = _row.text("currency of the money", currency_of)
-    jobs = _row.whole("jobs that were done", cell("jobs"), head="jobs")
-    returned = _row.whole("of them came back", cell("returned"), head="came back")
-    came_back = _row.column("%", lambda of: str(of["returned_percent"]), FIGURE)
-    taken_s = _row.of(SECONDS, "by hand after they did", cell("taken_s"), head="hours")
-    refund = _row.money("given back after they did", cell("refund_cents"), head="given back")
-    unpriced = _row.whole("uses of what was never bought at a price", cell("unpriced"))
-    materials = _row.money("used after they did, at cost", cell("materials_cents"))
-    used = _row.column(
+    kind = _warranty.text("kind of job", lambda of: of.kind, head="kind")
+    currency = _warranty.text("currency of the money", lambda of: of.currency)
+    jobs = _warranty.whole("jobs that were done", lambda of: of.jobs, head="jobs")
+    returned = _warranty.whole("of them came back", lambda of: of.returned, head="came back")
+    came_back = _warranty.column("%", lambda of: str(of.returned_percent), FIGURE)
+    taken_s = _warranty.of(SECONDS, "by hand after they did", lambda of: of.taken_s, head="hours")
+    refund = _warranty.money("given back after they did", lambda of: of.refund, head="given back")
+    unpriced = _warranty.whole("uses of what was never bought at a price", lambda of: of.unpriced)
+    materials = _warranty.money("used after they did, at cost", lambda of: of.materials)
+    used = _warranty.column(
         "materials",
         lambda of: (
-            money(of["materials_cents"], of["currency"])
-            + (f" and {of['unpriced']} without a price" if of["unpriced"] else "")
+            money(of.materials, of.currency) + (f" and {of.unpriced} without a price" if of.unpriced else "")
         ),
         FIGURE,
     )
-    returned_percent = _row.whole("of them came back, in per cent", cell("returned_percent"))
+    returned_percent = _warranty.whole("of them came back, in per cent", lambda of: of.returned_percent)
 
 
-class CashOfMonth(Record[Row]):
+class CashOfMonth(Record[MonthCash]):
     """The till of a month."""
 
-    month = _row.text("year and month", cell("month"), head="month")
-    currency = _row.text("currency of the money", currency_of)
-    in_ = _row.money("came in for jobs", cell("in_cents"), head="in")
-    out = _row.money("went out for jobs", cell("out_cents"), head="out")
-    stock = _row.money("went out for stock", cell("stock_cents"), head="stock")
-    left = _row.money("left of it", cell("left_cents"), head="left")
+    month = _cash.text("year and month", lambda of: of.month, head="month")
+    currency = _cash.text("currency of the money", lambda of: of.currency)
+    in_ = _cash.money("came in for jobs", lambda of: of.came_in, head="in")
+    out = _cash.money("went out for jobs", lambda of: of.out, head="out")
+    stock = _cash.money("went out for stock", lambda of: of.stock, head="stock")
+    left = _cash.money("left of it", lambda of: of.left, head="left")
 
 
-class Reports(Record[Row]):
+class Reported(Struct, frozen=True):
+    """The reports over all jobs, the tasks job by job, and the files that were written."""
+
+    found: AllReports
+    tasks: Sequence[TaskTimes]
+    written: Sequence[str]
+
+
+_reported = Teller[Reported]()
+
+
+class Reports(Record[Reported]):
     """What ``ledger report`` answers."""
 
-    by_task = _row.rows(ByTask, "estimate against actual, jobs that are ready", cell("by_task"))
-    hours_by_task = _row.rows(HoursByTask, "where the hours went", cell("hours_by_task"))
-    hours_by_month = _row.rows(HoursByMonth, "hours by month", cell("hours_by_month"))
-    pay_per_hour = _row.rows(PayPerHour, "pay per hour, jobs that are done", cell("pay_per_hour"))
-    warranty = _row.rows(Warranty, "warranty, of jobs that were done", cell("warranty"))
-    money_owed = _row.rows(OwedJob, "money owed, jobs that are closed", cell("money_owed"))
-    cash_by_month = _row.rows(CashOfMonth, "cash by month", cell("cash_by_month"))
-    tasks = _row.rows(TaskOfJob, "estimate against actual, task by task of every job", cell("tasks"))
-    written = _row.words("the files that were written", cell("written"))
+    by_task = _reported.rows(
+        ByTask, "estimate against actual, jobs that are ready", lambda of: of.found.by_task
+    )
+    hours_by_task = _reported.rows(HoursByTask, "where the hours went", lambda of: of.found.hours_by_task)
+    hours_by_month = _reported.rows(HoursByMonth, "hours by month", lambda of: of.found.hours_by_month)
+    pay_per_hour = _reported.rows(
+        PayPerHour, "pay per hour, jobs that are done", lambda of: of.found.pay_per_hour
+    )
+    warranty = _reported.rows(Warranty, "warranty, of jobs that were done", lambda of: of.found.warranty)
+    money_owed = _reported.rows(OwedJob, "money owed, jobs that are closed", lambda of: of.found.money_owed)
+    cash_by_month = _reported.rows(CashOfMonth, "cash by month", lambda of: of.found.cash_by_month)
+    tasks = _reported.rows(
+        TaskOfJob, "estimate against actual, task by task of every job", lambda of: of.tasks
+    )
+    written = _reported.words("the files that were written", lambda of: of.written)
 
 
 class Dated(Record[Row]):
@@ -330,26 +384,26 @@ class Step(Dated):
     remark = _row.text("words with it", cell("remark"), head="remark")
 
 
-class QuoteGiven(Record[Row]):
+class QuoteGiven(Record[GivenQuote]):
     """A quote as it was given."""
 
-    number = _row.text("its number", cell("number"), head="number")
-    job = _row.text("id of the job", cell("job"))
-    at = _row.text(AT, cell("at"))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
-    given = _row.column("given", _when)
-    price = _row.money("price before tax", cell("price_cents"))
-    tax = _row.money("tax on it", cell("tax_cents"))
-    to_pay = _row.money("price with tax; of own work: its cost", cell("to_pay_cents"), head="to pay")
-    materials = _row.money("materials at cost", cell("materials_cents"))
-    currency = _row.text("currency of the money", currency_of)
-    lines = _row.of(Kind("list of objects", plain_data), "its lines", cell("lines"))
+    number = _quote.text("its number", lambda of: of.number, head="number")
+    job = _quote.text("id of the job", lambda of: of.job)
+    at = _quote.text(AT, lambda of: of.at)
+    ahead_min = _quote.whole(AHEAD, lambda of: of.ahead_min)
+    given = _quote.column("given", lambda of: _moment(of.at, of.ahead_min))
+    price = _quote.money("price before tax", lambda of: of.price)
+    tax = _quote.money("tax on it", lambda of: of.tax)
+    to_pay = _quote.money("price with tax; of own work: its cost", lambda of: of.to_pay, head="to pay")
+    materials = _quote.money("materials at cost", lambda of: of.materials)
+    currency = _quote.text("currency of the money", lambda of: of.currency)
+    lines = _quote.of(Kind("list of objects", plain_data), "its lines", lambda of: of.lines)
 
 
 class OwnQuote(QuoteGiven):
     """A quote for work on what the shop owns."""
 
-    to_pay = _row.money("its cost", cell("to_pay_cents"), head="cost")
+    to_pay = _quote.money("its cost", lambda of: of.to_pay, head="cost")
 
 
 class AgreedTold(Dated):
@@ -375,14 +429,19 @@ class Invoice(Dated):
     quote = _row.text("the quote that it is for", cell("quote"))
 
 
-class Payment(Dated):
+class Payment(Record[records.Payment]):
     """Money that came in or went out for a job."""
 
-    id = _row.whole("its number", cell("id"))
-    kind = _row.text("deposit, payment, bench-fee, refund, sale or purchase", cell("kind"), head="kind")
-    amount = _row.money("the sum; below zero: it went out", cell("cents"), head="amount")
-    currency = _row.text("its currency", currency_of)
-    remark = _row.text("words with it", cell("remark"), head="remark")
+    id = _payment.whole("its number", lambda of: of.id)
+    when = _payment.column("when", lambda of: _moment(of.at, of.ahead_min))
+    kind = _payment.text(
+        "deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind, head="kind"
+    )
+    amount = _payment.money("the sum; below zero: it went out", lambda of: of.amount, head="amount")
+    currency = _payment.text("its currency", lambda of: of.currency)
+    at = _payment.text(AT, lambda of: of.at)
+    ahead_min = _payment.whole(AHEAD, lambda of: of.ahead_min)
+    remark = _payment.text("words with it", lambda of: of.remark, head="remark")
 
 
 _account = Teller[Account]()

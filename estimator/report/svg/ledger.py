@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from msgspec import Struct
 
 from estimator.core.text import money
 from estimator.ledger.clock import minutes_text
+from estimator.ledger.records import MonthCash
+from estimator.ledger.reports import Reports
 from estimator.report.svg.shapes import BOLD, FIRM, PALE, Drawing, Lettering, Stroke
 
-Row = Mapping[str, Any]
 WIDTH, LEFT, RIGHT = 180.0, 44.0, 150.0
 """Of the paper and of the field for bars, in mm; right of it stand the figures."""
 BAR, GAP, TOP = 4.0, 2.6, 20.0
@@ -27,34 +27,34 @@ class Bars(Struct, frozen=True):
     words: tuple[str, ...]
 
 
-def drawings(of: Mapping[str, Sequence[Row]]) -> dict[str, str]:
+def drawings(of: Reports) -> dict[str, str]:
     """File name and text of a drawing for every report."""
     charts = {
         "estimate-against-actual": (
             "Estimate against actual by task",
             ("planned", "taken"),
-            [_bars(row["task"], (row["planned_s"], row["taken_s"])) for row in of["by_task"]],
+            [_bars(row.task, (row.planned_s, row.taken_s)) for row in of.by_task],
         ),
         "where-the-hours-went": (
             "Where the hours went",
             ("hours",),
-            [_bars(row["task"], (row["taken_s"],)) for row in of["hours_by_task"]],
+            [_bars(row.task, (row.taken_s,)) for row in of.hours_by_task],
         ),
         "hours-by-month": (
             "Hours by month",
             ("customers", "the shop's own", "warranty"),
             [
-                _bars(row["month"], (row["client_s"], row["own_s"], row["warranty_s"]))
-                for row in of["hours_by_month"][-MOST:]
+                _bars(row.month, (row.client_s, row.own_s, row.warranty_s))
+                for row in of.hours_by_month[-MOST:]
             ],
         ),
         "pay-per-hour": (
             "Pay per hour by kind of job",
             ("per hour",),
             [
-                Bars(row["kind"], (row["per_hour_cents"],), (money(row["per_hour_cents"], row["currency"]),))
-                for row in of["pay_per_hour"]
-                if row["per_hour_cents"] is not None
+                Bars(row.kind, (row.per_hour,), (money(row.per_hour, row.currency),))
+                for row in of.pay_per_hour
+                if row.per_hour is not None
             ],
         ),
         "warranty": (
@@ -62,17 +62,17 @@ def drawings(of: Mapping[str, Sequence[Row]]) -> dict[str, str]:
             ("hours",),
             [
                 Bars(
-                    row["kind"],
-                    (row["taken_s"],),
-                    (f"{minutes_text(row['taken_s'])}, {row['returned']} of {row['jobs']}",),
+                    row.kind,
+                    (row.taken_s,),
+                    (f"{minutes_text(row.taken_s)}, {row.returned} of {row.jobs}",),
                 )
-                for row in of["warranty"]
+                for row in of.warranty
             ],
         ),
         "cash-by-month": (
             "Cash by month",
             ("in", "out and stock", "left"),
-            [_cash(row) for row in of["cash_by_month"][-MOST:]],
+            [_cash(row) for row in of.cash_by_month[-MOST:]],
         ),
     }
     return {f"{name}.svg": bars_svg(*chart) for name, chart in charts.items()}
@@ -82,9 +82,9 @@ def _bars(label: str, seconds: tuple[int, ...]) -> Bars:
     return Bars(label, seconds, tuple(minutes_text(one) for one in seconds))
 
 
-def _cash(row: Row) -> Bars:
-    figures = (row["in_cents"], row["out_cents"] + row["stock_cents"], row["left_cents"])
-    return Bars(row["month"], figures, tuple(money(one, row["currency"]) for one in figures))
+def _cash(row: MonthCash) -> Bars:
+    figures = (row.came_in, row.out + row.stock, row.left)
+    return Bars(row.month, figures, tuple(money(one, row.currency) for one in figures))
 
 
 def bars_svg(title: str, series: Sequence[str], rows: Sequence[Bars]) -> str:

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from estimator.core.amounts import Seconds
 from estimator.core.text import money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import minutes_text
 from estimator.ledger.jobs import Account, balance_line
+from estimator.ledger.records import BoardRow, GivenQuote, ShelfRow, TaskTimes
+from estimator.ledger.reports import Reports
 from estimator.ledger.states import WORDS
-from estimator.report.record import Record, table_of
+from estimator.report.record import Beside, table_of
 from estimator.report.records import books
-from estimator.report.records.books import Row, currency_of
+from estimator.report.records.books import Row
 from estimator.report.records.ledger import quantity
 from estimator.report.text.terminal import put, show_table
 
 
-def show_board(board: Mapping[str, Sequence[Row]]) -> None:
+def show_board(board: Mapping[str, Sequence[BoardRow]]) -> None:
     """The promise board, heading by heading; headings without jobs are left out."""
     for name, title in HEADINGS.items():
         if rows := board[name]:
@@ -45,8 +48,8 @@ def show_job(job: Row) -> None:
     show_table("Steps", *table_of(books.Step, job["steps"]))
     if job["quotes"]:
         quote = books.QuoteGiven if job["kind"] == "commission" else books.OwnQuote
-        taken = ("", lambda of: "accepted" if of["number"] == job["accepted_quote"] else "")
-        show_table("Quotes", *table_of(quote, job["quotes"], currency_of, last=taken))
+        taken: Beside[GivenQuote] = ("", lambda of: "accepted" if of.number == job["accepted_quote"] else "")
+        show_table("Quotes", *table_of(quote, job["quotes"], lambda of: of.currency, last=taken))
     if job["agreed"]:
         show_table("Agreed on the way", *table_of(books.AgreedTold, job["agreed"]))
     if job["photos"]:
@@ -54,7 +57,7 @@ def show_job(job: Row) -> None:
     for row in map(books.Invoice, job["invoices"]):
         put(f"invoice {row.number} of {row.when} for quote {row.quote}")
     if job["payments"]:
-        show_table("Payments", *table_of(books.Payment, job["payments"], currency_of))
+        show_table("Payments", *table_of(books.Payment, job["payments"], lambda of: of.currency))
     put(balance_words(job["account"]))
 
 
@@ -85,45 +88,44 @@ def show_times(job: str, rows: Sequence[Row]) -> None:
     show_table(f"Times of {job}", *table_of(books.TimeTaken, rows))
 
 
-def show_stock(rows: Sequence[Row]) -> None:
+def show_stock(rows: Sequence[ShelfRow]) -> None:
     """What is left, held and free of every item, at what to order and how many; then what goes off."""
     show_table("Stock", *table_of(books.Item, rows))
-    if any(row["order_point_millionths"] is not None for row in rows):
+    if any(row.order_point is not None for row in rows):
         put(
             "order at: mean use a day x days till a parcel comes + 1.645 x spread of a day's use x root of the days,"
             " over the last year (common practice; short in one wait of twenty)"
         )
     for row in rows:
-        if row["gone_off_millionths"]:
+        if row.gone_off:
             put(
-                f"{row['item']}: {quantity(row['gone_off_millionths'])} kept till {row['keeps_till']}: look at it;"
-                f" gone: estimator ledger stock spoiled {row['item']} NUMBER"
+                f"{row.item}: {quantity(row.gone_off)} kept till {row.keeps_till}: look at it;"
+                f" gone: estimator ledger stock spoiled {row.item} NUMBER"
             )
-        elif row["soon_off"]:
-            put(f"{row['item']}: keeps till {row['keeps_till']}: use it first")
+        elif row.soon_off:
+            put(f"{row.item}: keeps till {row.keeps_till}: use it first")
 
 
-def show_against(job: str, rows: Sequence[Row]) -> None:
+def show_against(job: str, rows: Sequence[TaskTimes]) -> None:
     """Estimate against actual of one job."""
     show_table(f"Estimate against actual: {job}", *table_of(books.TaskOfJob, rows))
-    planned, taken = sum(row["planned_s"] or 0 for row in rows), sum(row["taken_s"] for row in rows)
+    planned = sum((row.planned_s or Seconds(0) for row in rows), Seconds(0))
+    taken = sum((row.taken_s for row in rows), Seconds(0))
     put(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
 
 
-REPORTS: tuple[tuple[str, str, type[Record[Row]]], ...] = (
-    ("by_task", "Estimate against actual by task, jobs that are ready", books.ByTask),
-    ("pay_per_hour", "Pay per hour, jobs that are done", books.PayPerHour),
-    ("hours_by_task", "Where the hours went", books.HoursByTask),
-    ("hours_by_month", "Hours by month", books.HoursByMonth),
-    ("warranty", "Warranty, of jobs that were done", books.Warranty),
-    ("money_owed", "Money owed, jobs that are closed", books.OwedJob),
-    ("cash_by_month", "Cash by month", books.CashOfMonth),
-)
-"""The reports over all jobs, each with its title."""
-
-
-def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
+def show_reports(of: Reports) -> None:
     """The reports over all jobs; that nobody owes anything is not said."""
-    for name, title, record in REPORTS:
-        if of[name] or name != "money_owed":
-            show_table(title, *table_of(record, of[name], lambda row: row.get("currency", "")))
+    show_table("Estimate against actual by task, jobs that are ready", *table_of(books.ByTask, of.by_task))
+    show_table(
+        "Pay per hour, jobs that are done",
+        *table_of(books.PayPerHour, of.pay_per_hour, lambda row: row.currency),
+    )
+    show_table("Where the hours went", *table_of(books.HoursByTask, of.hours_by_task))
+    show_table("Hours by month", *table_of(books.HoursByMonth, of.hours_by_month))
+    show_table(
+        "Warranty, of jobs that were done", *table_of(books.Warranty, of.warranty, lambda row: row.currency)
+    )
+    if of.money_owed:
+        show_table("Money owed, jobs that are closed", *table_of(books.OwedJob, of.money_owed))
+    show_table("Cash by month", *table_of(books.CashOfMonth, of.cash_by_month, lambda row: row.currency))

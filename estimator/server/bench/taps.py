@@ -204,7 +204,7 @@ def _used(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     moves = tell_used(books, job, task, what, at)
     from estimator.report.records.ledger import quantity
 
-    left = [f"{row['item']}: {quantity(row['left_millionths'])} left" for row in moves]
+    left = [f"{row.item}: {quantity(row.left)} left" for row in moves]
     return {"told": "; ".join(left) or "Nothing is taken off the stock."}
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from estimator.core.errors import refusal
+from estimator.ledger.reports import Reports
 from estimator.ledger.store import Ledger
 from estimator.report.record import MONEY, Figure, Kind, Record, keys_of
 from estimator.report.records import books
-from estimator.report.records.books import SECONDS, Row
+from estimator.report.records.books import SECONDS
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.point_chart import bare
 from estimator.workbook.write.style import CHART, FONT, HAIR, INK
@@ -45,35 +46,36 @@ def ledger_bytes(ledger: Ledger, day: date) -> bytes:
     return book.done()
 
 
-REPORTS: Mapping[str, tuple[str, type[Record[Row]], tuple[str, ...]]] = {
-    "by_task": ("Estimate against actual", books.ByTask, ("planned_s", "taken_s")),
-    "hours_by_task": ("Where the hours went", books.HoursByTask, ("taken_s",)),
-    "hours_by_month": ("Hours by month", books.HoursByMonth, ("client_s", "own_s", "warranty_s")),
-    "pay_per_hour": ("Pay per hour", books.PayPerHour, ("per_hour",)),
-    "warranty": ("Warranty", books.Warranty, ("taken_s",)),
-    "cash_by_month": ("Cash by month", books.CashOfMonth, ("in", "out", "stock")),
-}
-"""The sheets of the reports, in their order: the title, the record of a row, and the columns that its chart draws;
-the first column names the bars."""
-
-
-def reports_bytes(reports: Mapping[str, Sequence[Row]], day: date) -> bytes:
+def reports_bytes(reports: Reports, day: date) -> bytes:
     """Every report as a sheet: money as money, lengths of time in hours."""
     book = Book("Reports of the ledger", day)
-    for name, (title, record, bars) in REPORTS.items():
-        rows = reports[name]
-        figures = list(keys_of(record)) if rows else []
-        widths = [24.0, *[15.0] * max(3, len(figures) - 1)]
-        sheet = book.sheet(Sheet(title, widths, pages_tall=0 if len(rows) > ONE_PAGE else 1))
-        if not rows:
-            sheet.text(0, 0, "nothing is recorded yet")
-            continue
-        for column, figure in enumerate(figures):
-            sheet.text(0, column, _head(figure), "head-right" if figure.kind.right else "head")
-            for at, row in enumerate(rows, start=1):
-                _report_cell(sheet, at, column, figure.kind, figure.value(row))
-        _chart(book, sheet, figures, len(rows), bars)
+    for title, record, rows, bars in (
+        ("Estimate against actual", books.ByTask, reports.by_task, ("planned_s", "taken_s")),
+        ("Where the hours went", books.HoursByTask, reports.hours_by_task, ("taken_s",)),
+        ("Hours by month", books.HoursByMonth, reports.hours_by_month, ("client_s", "own_s", "warranty_s")),
+        ("Pay per hour", books.PayPerHour, reports.pay_per_hour, ("per_hour",)),
+        ("Warranty", books.Warranty, reports.warranty, ("taken_s",)),
+        ("Cash by month", books.CashOfMonth, reports.cash_by_month, ("in", "out", "stock")),
+    ):
+        _report(book, title, record, rows, bars)
     return book.done()
+
+
+def _report(
+    book: Book, title: str, record: type[Record[Any]], rows: Sequence[object], bars: Sequence[str]
+) -> None:
+    """A report as a sheet; ``bars``: the columns that its chart draws, the first column names them."""
+    figures = list(keys_of(record)) if rows else []
+    widths = [24.0, *[15.0] * max(3, len(figures) - 1)]
+    sheet = book.sheet(Sheet(title, widths, pages_tall=0 if len(rows) > ONE_PAGE else 1))
+    if not rows:
+        sheet.text(0, 0, "nothing is recorded yet")
+        return
+    for column, figure in enumerate(figures):
+        sheet.text(0, column, _head(figure), "head-right" if figure.kind.right else "head")
+        for at, row in enumerate(rows, start=1):
+            _report_cell(sheet, at, column, figure.kind, figure.value(row))
+    _chart(book, sheet, figures, len(rows), bars)
 
 
 PATTERNS = ("solid", "wide_upward_diagonal", "light_horizontal")
@@ -86,7 +88,7 @@ ROW_PIXELS = 18
 
 
 def _chart(
-    book: Book, sheet: Sheet, figures: Sequence[Figure[Row, Any]], many: int, bars: Sequence[str]
+    book: Book, sheet: Sheet, figures: Sequence[Figure[Any, Any]], many: int, bars: Sequence[str]
 ) -> None:
     """A bar chart below the rows; of more than there is room for, the first by task, the last by month."""
     names = [figure.name for figure in figures]
@@ -129,7 +131,7 @@ def _chart(
     sheet.text(many + 2 + height // ROW_PIXELS + 1, 0, "", "text")
 
 
-def _head(figure: Figure[Row, Any]) -> str:
+def _head(figure: Figure[Any, Any]) -> str:
     name = f"{figure.name.removesuffix('_s')}, hours" if figure.kind is SECONDS else figure.name
     return name.replace("_percent", ", %").replace("_", " ")
 

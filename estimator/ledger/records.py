@@ -1,0 +1,205 @@
+"""What the ledger answers, record by record: the type of a field says what its whole number counts.
+
+In data a figure stands under the name of its field: ``Cents`` as money, ``Millionths`` as a quantity, the rest as
+it is kept (``report/records/ledger.py``); what is ``UNSET`` was not asked for and is left out.
+"""
+
+from __future__ import annotations
+
+from collections import ChainMap
+from inspect import get_annotations
+from typing import Any, NamedTuple
+
+from msgspec import UNSET, Struct, UnsetType, field
+
+from estimator.core.amounts import Cents, Millionths, Seconds
+
+
+class Told(NamedTuple):
+    """A field of a record as it is told: its name in data, the words of its type, its value."""
+
+    name: str
+    kind: str
+    value: Any
+
+
+def told(of: Struct) -> list[Told]:
+    """The fields of a record, those that were not asked for left out."""
+    kinds = ChainMap(*map(get_annotations, type(of).__mro__[:-1]))
+    fields = zip(of.__struct_encode_fields__, of.__struct_fields__, strict=True)
+    found = (Told(name, kinds[own], getattr(of, own)) for name, own in fields)
+    return [one for one in found if one.value is not UNSET]
+
+
+class TaskTimes(Struct, frozen=True):
+    """A task of a job: planned by its accepted quote (None: not in it) and taken by hand."""
+
+    job: str
+    task: str
+    state: str
+    planned_s: Seconds | None
+    taken_s: Seconds
+    beyond_s: Seconds | None
+
+
+class TaskOverall(Struct, frozen=True):
+    """A task over the jobs that had it planned and done."""
+
+    task: str
+    jobs: int
+    planned_s: Seconds
+    taken_s: Seconds
+    taken_percent: int
+
+
+class TaskHours(Struct, frozen=True):
+    """Where the hours at the bench went: a task over all jobs."""
+
+    task: str
+    jobs: int
+    taken_s: Seconds
+    share_percent: int
+
+
+class MonthHours(Struct):
+    """Time at the bench in a month of the shop's calendar, by whose the work was."""
+
+    month: str
+    client_s: Seconds = Seconds(0)
+    own_s: Seconds = Seconds(0)
+    warranty_s: Seconds = Seconds(0)
+
+
+class PayPerHour(Struct, frozen=True):
+    """What jobs of a kind left for the work, and for an hour of it (None: no times)."""
+
+    kind: str
+    currency: str
+    jobs: int
+    left: Cents
+    taken_s: Seconds
+    per_hour: Cents | None
+
+
+class MonthCash(Struct):
+    """Money in and out of the till for jobs in a month, and spent on stock (below zero: more was sent back)."""
+
+    month: str
+    currency: str
+    came_in: Cents = field(default=Cents(0), name="in")
+    out: Cents = Cents(0)
+    stock: Cents = Cents(0)
+    left: Cents = Cents(0)
+
+
+class WarrantyWork(Struct):
+    """Jobs of a kind that were done, how many came back, and what that took; ``unpriced``: uses without a price."""
+
+    kind: str
+    currency: str
+    jobs: int = 0
+    returned: int = 0
+    taken_s: Seconds = Seconds(0)
+    refund: Cents = Cents(0)
+    unpriced: int = 0
+    materials: Cents = Cents(0)
+    returned_percent: int = 0
+
+
+class BoardRow(Struct, frozen=True):
+    """A job on the board; ``owed`` of one that is closed: above zero to the shop, below to the customer."""
+
+    job: str
+    what: str
+    kind: str
+    state: str
+    promised: str | None
+    currency: str
+    customer: str
+    since: str
+    stored_days: int | UnsetType = UNSET
+    storage: Cents | UnsetType = UNSET
+    owed: Cents | UnsetType | None = UNSET
+    note: str = ""
+
+
+class StockRow(Struct, frozen=True, kw_only=True):
+    """What is left of an item, what jobs under way hold of it, what is free or lacking."""
+
+    item: str
+    left: Millionths
+    reserved: Millionths
+    free: Millionths
+    short: Millionths
+
+
+class ShelfRow(StockRow, frozen=True, kw_only=True):
+    """The same with when and how many to order, and what goes off (see ``shelf``)."""
+
+    lead_days: int
+    order_point: Millionths | None
+    to_order: Millionths
+    keeps_till: str | None
+    gone_off: Millionths
+    soon_off: bool
+    spoiled: Millionths
+
+
+class StockMoved(Struct, frozen=True):
+    """What happened to the stock of an item, and what is left of it."""
+
+    item: str
+    kind: str
+    change: Millionths
+    left: Millionths
+
+
+class ItemUse(Struct, frozen=True):
+    """How much of an item work uses."""
+
+    item: str
+    quantity: Millionths
+
+
+class GivenQuote(Struct, frozen=True):
+    """A quote as it was given; ``lines`` as they stood on it."""
+
+    number: str
+    job: str
+    at: str
+    ahead_min: int
+    price: Cents
+    tax: Cents
+    to_pay: Cents
+    materials: Cents
+    currency: str
+    lines: list[dict[str, Any]]
+
+
+class Payment(Struct, frozen=True):
+    """Money that came in for a job, or went out (below zero)."""
+
+    id: int
+    kind: str
+    amount: Cents
+    currency: str
+    at: str
+    ahead_min: int
+    remark: str
+
+
+class Moved(Struct, frozen=True):
+    """The state of a job after a step, and what is left to pay (None: nothing was agreed)."""
+
+    job: str
+    state: str
+    balance: Cents | None
+
+
+class AskedMoney(Struct, frozen=True):
+    """What a new quote asks of a customer; of the shop's own instrument the cost alone."""
+
+    price: Cents | None = None
+    tax: Cents | None = None
+    to_pay: Cents | None = None
+    cost: Cents | UnsetType = UNSET
