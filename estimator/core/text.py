@@ -158,10 +158,19 @@ def day_words(text: str) -> str:
     return short_day(when) if when else text
 
 
+BASS, GUITAR = "bass", "guitar"
+"""The two families of instruments, as the tables tell them apart."""
+
+
+def family_of(kind: object) -> str:
+    """The family of a kind of instrument (``bass-semi``: ``BASS``)."""
+    return BASS if str(kind).startswith(BASS) else GUITAR
+
+
 def instrument_words(kind: str) -> str:
     """A kind of instrument (``guitar-solid``, ``bass-semi``) as a customer reads it."""
     body = "Semi-hollow" if kind.endswith("semi") else "Solid-body"
-    return f"{body} {'bass' if kind.startswith('bass') else 'guitar'}"
+    return f"{body} {family_of(kind)}"
 
 
 def has_stray_bytes(text: str) -> bool:

@@ -45,7 +45,7 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
     return Setting(
         shop=shop,
         instrument=job.instrument,
-        family="bass" if job.is_bass else "guitar",
+        family=job.family,
         skill=job.terms.skill or terms.skill,
         wage=terms.wage_per_hour if client else job.sale.pay(terms),
         overhead=terms.overhead_per_hour if client else Decimal(0),

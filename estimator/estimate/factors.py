@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from msgspec import Struct
 
+from estimator.core.text import family_of
 from estimator.model import Reading, RunFactor, Shop, Task
 
 ONE = Decimal(1)
@@ -47,7 +48,7 @@ def _crack(instrument: Instrument) -> str:
 
 
 def _size(instrument: Instrument) -> str:
-    return "bass" if _word(instrument, "kind").startswith("bass") else "guitar"
+    return family_of(_word(instrument, "kind"))
 
 
 #: factor code -> the level an instrument stands at

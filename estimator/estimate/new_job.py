@@ -55,7 +55,7 @@ def default_job(
         raise refused_word("--kind", "no kind of instrument of this name", kind, (*kinds, *templates))
     said = dict(seen or {})
     job = _job_on(shop, kind, name, said)
-    family = "bass" if job.is_bass else "guitar"
+    family = job.family
     held: list[str] = []
     for row in _rows_of(shop, wanted):
         if row.instruments not in ("any", family):
@@ -88,7 +88,7 @@ def _job_on(shop: Shop, kind: str, name: str, said: Mapping[str, str]) -> Job:
 def _rows_of(shop: Shop, wanted: Collection[str]) -> Iterator[UpgradeRow]:
     """The rows of the upgrades named, alone or with the variant of a part."""
     for name in wanted:
-        rows = [row for row in shop.upgrades.values() if name == row.id or name.startswith(f"{row.id}-")]
+        rows = [row for row in shop.upgrades.values() if row.may_mean(name)]
         if rows:
             yield max(rows, key=lambda row: len(row.id))
 

@@ -177,7 +177,7 @@ def usual_work(shop: Shop, job: Job) -> tuple[BaseWork, ...]:
 
 def box_of(shop: Shop, job: Job) -> BoxClass:
     """The box of the job (key ``box``), else the first that takes such an instrument."""
-    family = "bass" if job.is_bass else "guitar"
+    family = job.family
     name = job.sale.box
     fitting = [box for box in shop.resale.boxes.values() if box.instruments in ("any", family)]
     found = [box for box in fitting if box.id == name] if name else fitting

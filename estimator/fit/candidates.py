@@ -139,7 +139,7 @@ def rows_for(shop: Shop, job: Job) -> tuple[UpgradeRow, ...]:
 def makes_sense(row: UpgradeRow, shop: Shop, job: Job) -> bool:
     """Whether a row of upgrades.csv is for such an instrument, and there is a part for it."""
     return (
-        row.instruments in ("any", "bass" if job.is_bass else "guitar")
+        row.instruments in ("any", job.family)
         and holds(row.when, job.instrument)
         and (not row.part_class or bool(calling(shop.parts, job.parts, row.part_class)))
     )
@@ -164,7 +164,7 @@ def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
 
 def upgrades_meant(shop: Shop, job: Job, entries: Collection[str]) -> tuple[Upgrade, ...]:
     """The upgrades that make sense on this instrument, in order of id, of the rows that some words may name (``names``)."""
-    rows = [row for i, row in shop.upgrades.items() if any(e == i or e.startswith(f"{i}-") for e in entries)]
+    rows = [row for row in shop.upgrades.values() if any(map(row.may_mean, entries))]
     return _offers_of_all(rows, shop, job)
 
 
@@ -209,11 +209,11 @@ def not_offered(shop: Shop, job: Job, where: Origin, name: str, known: Collectio
     """The complaint about an upgrade that the job does not offer: what it lacks, or a name that is like it."""
     problem = "no upgrade of this name can be done on this instrument"
     step = "run fit to see what is offered, or take the name out"
-    row = next((r for i, r in shop.upgrades.items() if name == i or name.startswith(f"{i}-")), None)
+    row = next((row for row in shop.upgrades.values() if row.may_mean(name)), None)
     if row is None:
         accepted = near_miss(name, known) or "an upgrade id of the upgrades table that suits the instrument"
         return Issue(where, problem, f"“{name}”", accepted, step)
-    family = "bass" if job.is_bass else "guitar"
+    family = job.family
     if row.instruments not in ("any", family):
         return Issue(where, problem, f"“{name}”", f"this one is for a {row.instruments}", step)
     if not holds(row.when, job.instrument):

@@ -17,6 +17,7 @@ from types import MappingProxyType
 from msgspec import Struct
 from msgspec.structs import replace
 
+from estimator.core.text import BASS, family_of
 from estimator.fit.candidates import names, offers_of
 from estimator.fit.judged_again import JudgedAgain
 from estimator.fit.remembered import Watched
@@ -92,7 +93,7 @@ def with_defaults(shop: Shop, job: Job, only: Collection[str] | None = None) -> 
     A default that can no longer be worked out stays as it was.
     """
     given: dict[str, AnyValue] = {name: r.value for name, r in job.instrument.items() if not r.assumed}
-    is_bass = kind_said(shop.intake, given).startswith("bass")
+    is_bass = family_of(kind_said(shop.intake, given)) == BASS
     defaults = Defaults(shop.intake, given, is_bass, shop.plausible.together)
     readings = dict(job.instrument)
     for name in job.instrument if only is None else only:
@@ -206,9 +207,7 @@ class Otherwise:
         # of rows and fields so tried the values at which nothing changed
         self._standing: set[tuple[str, str, AnyValue]] = set()
         for row in shop.upgrades.values():
-            if self._only is not None and not any(
-                i == row.id or i.startswith(row.id + "-") for i in self._only
-            ):
+            if self._only is not None and not any(map(row.may_mean, self._only)):
                 continue
             watched = Watched(job.instrument)
             seen = replace(job, instrument=watched)

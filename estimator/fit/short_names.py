@@ -86,9 +86,7 @@ def rows_named(shop: Shop, texts: Sequence[str]) -> tuple[str, ...]:
     """Rows of upgrades.csv, or a variant of one, meant before there is a job; a word that could be several stays as it is."""
     rows = list(shop.upgrades)
     return tuple(
-        word
-        if any(word == row or word.startswith(f"{row}-") for row in rows)
-        else meant_by(word, rows) or word
+        word if any(row.may_mean(word) for row in shop.upgrades.values()) else meant_by(word, rows) or word
         for word in words_of(texts)
     )
 

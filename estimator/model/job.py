@@ -10,6 +10,7 @@ from typing import Annotated
 from msgspec import Struct, field
 
 from estimator.core.errors import Issue, Origin
+from estimator.core.text import BASS, family_of
 from estimator.model.column import ONE, REQUIRED, ZERO, key
 from estimator.model.shop import Part
 from estimator.model.terms import Terms
@@ -376,6 +377,11 @@ class Job(Struct, frozen=True):
         return self.kind == "commission"
 
     @property
+    def family(self) -> str:
+        """``bass`` or ``guitar``."""
+        return family_of(self.instrument["kind"].value)
+
+    @property
     def is_bass(self) -> bool:
         """Whether the bass defaults and strings apply."""
-        return str(self.instrument["kind"].value).startswith("bass")
+        return self.family == BASS

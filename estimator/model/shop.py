@@ -753,6 +753,10 @@ class UpgradeRow(Struct, frozen=True):
     ] = ()
     origin: Origin = Origin()
 
+    def may_mean(self, word: str) -> bool:
+        """Whether a word names it, or one of its variants by the look of it (``ID-VARIANT``)."""
+        return word == self.id or word.startswith(f"{self.id}-")
+
 
 class Hazard(Struct, frozen=True):
     """A class of hazard with the usual caution."""

@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from msgspec import Struct, structs
 
+from estimator.core.text import family_of
 from estimator.fit.case import Case, mm
 from estimator.fit.holes import SMALL_HOLE, TOLERANCE, Hole, HoleTest, NewHole, compare_holes, distance, row
 from estimator.fit.rules.bridges import (
@@ -37,7 +38,8 @@ FERRULE = Decimal(8)
 """Bore of a string ferrule where nobody measured one (the default of the intake, memory)."""
 THROUGH = Decimal("3.2")
 """Bore of a string hole through the body (memory)."""
-FROM_CENTRE = "centre line of the neck"
+FROM_CENTRE, STAY = "centre line of the neck", "nothing: the holes stay where they are"
+"""From what the places across are measured; of holes that only grow, from nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,11 @@ class HolePlan(ToDraw):
     reuse_task: str = ""
     once: str = ""
     outline: tuple[Hole, ...] = ()
+
+    @property
+    def placed(self) -> bool:
+        """Whether its holes are measured from somewhere, and do not stay where they are."""
+        return self.across != STAY
 
     def shown(self) -> Mapping[tuple[str, str], Decimal]:
         """What is drawn, as amounts of work by task and place."""
@@ -162,7 +169,7 @@ def moved_by(case: Case) -> Decimal:
     if travel is None:
         travel = case.number("saddle_travel_l") + case.number("saddle_travel_s")
     nearest, farthest = -case.p("row") - travel / 2, -case.p("row") + travel / 2
-    most = COMPENSATION["bass" if case.word("kind").startswith("bass") else "guitar"]
+    most = COMPENSATION[family_of(case.word("kind"))]
     if nearest <= 0 and farthest >= most:
         return Decimal(0)
     # nearest > 0: the saddles stand too far back, the bridge goes forward, towards the neck
@@ -615,7 +622,7 @@ def _opened(title: str, place: str, count: int, old: Decimal, new: Decimal) -> H
         "each hole keeps its middle; they are drawn side by side",
         None,
         "through",
-        across="nothing: the holes stay where they are",
+        across=STAY,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 
+from estimator.core.text import BASS, family_of
 from estimator.model import Part, Reading
 
 Instrument = Mapping[str, Reading]
@@ -40,7 +41,7 @@ def _yes(field: str) -> Callable[[Instrument], bool]:
 
 
 def _bass(instrument: Instrument) -> bool:
-    return str(instrument["kind"].value).startswith("bass")
+    return family_of(instrument["kind"].value) == BASS
 
 
 def _single_coil(field: str) -> Callable[[Instrument], bool]:

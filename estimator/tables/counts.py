@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal
 
+from estimator.core.text import BASS, family_of
 from estimator.model import Part, Reading
 
 COUNTED = {"string_n": "string_n", "tuner_n": "tuner_n", "joint_n": "joint_screw_n"}
@@ -22,7 +23,7 @@ def counts_of(part: Part) -> Iterator[tuple[str, Decimal]]:
 
 def right_count(part: Part, instrument: Mapping[str, Reading]) -> bool:
     """Whether a part is of the instrument's family, and all that it counts is there in that number."""
-    bass = "kind" in instrument and str(instrument["kind"].value).startswith("bass")
+    bass = "kind" in instrument and family_of(instrument["kind"].value) == BASS
     if part.dims.get("for_bass", "yes" if bass else "no") != ("yes" if bass else "no"):
         return False
     return all(field not in instrument or instrument[field].value == made for field, made in counts_of(part))

@@ -30,9 +30,7 @@ class Anew:
 
     def __init__(self, shop: Shop, job: Job, chosen: frozenset[str], lines: Lines | None = None) -> None:
         self._shop, self._job, self._chosen = shop, job, chosen
-        self._rows = [
-            row for i, row in shop.upgrades.items() if any(c == i or c.startswith(i + "-") for c in chosen)
-        ]
+        self._rows = [row for row in shop.upgrades.values() if any(map(row.may_mean, chosen))]
         self._verdicts = Remembered[tuple[Verdict, ...]]()
         self._priced = Remembered[tuple[float, Cents]]()
         self._settings = Remembered[Setting]()

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.core.text import count
+from estimator.core.text import BASS, count, family_of
 from estimator.fit.case import USUAL, Case, demand, mm, rule
 from estimator.fit.holes import SAME_SIZE, TOLERANCE, Hole, compare_holes, hole_demands, row
 from estimator.fit.rules.pickups import is_active
@@ -23,7 +23,7 @@ BODY_THROUGH = (Decimal(28), Decimal(50))
 
 def is_bass(case: Case) -> bool:
     """Whether the instrument is a bass."""
-    return case.word("kind").startswith("bass")
+    return family_of(case.word("kind")) == BASS
 
 
 def pilot_share(case: Case) -> Decimal:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import ROUND_CEILING, Decimal
 
-from estimator.core.text import count
+from estimator.core.text import count, family_of
 from estimator.fit.case import USUAL, Case, demand, mm, neck_wood, rule
 from estimator.fit.mass import shift_mm
 from estimator.model import Finding
@@ -278,7 +278,7 @@ def r36(case: Case) -> Iterator[Finding]:
     if case.part is None or case.part.weight_g is None:
         yield case.warn("weigh a tuner: heavy ones pull the peghead down")
         return
-    family = "bass" if case.word("kind").startswith("bass") else "guitar"
+    family = family_of(case.word("kind"))
     n = case.number("tuner_n")
     row = case.shop.part_classes.get(case.part.part_class)
     new = case.part.weight_g / n if row is not None and row.counted == "set" else case.part.weight_g

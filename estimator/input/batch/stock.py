@@ -91,7 +91,7 @@ def kept_from_stock(
 
 def _used_on(shop: Shop, job: Job) -> set[str]:
     """What tasks may use up on the instrument of a job."""
-    family = "bass" if job.is_bass else "guitar"
+    family = job.family
     found: set[str] = set()
     for rows in shop.task_consumables.values():
         kinds = kinds_of(family, job.instrument, {named for _, _, named in rows})

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.errors import Issue, near_miss, note, shown
+from estimator.core.text import BASS, family_of
 from estimator.input.job.keys import INSTRUMENT
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Reading, Shop
@@ -73,7 +74,7 @@ def _with_defaults(
     toml: TomlFile, shop: Shop, given: Mapping[str, Reading], issues: list[Issue]
 ) -> Mapping[str, Reading]:
     values: dict[str, Value] = {name: reading.value for name, reading in given.items()}
-    is_bass = kind_said(shop.intake, values).startswith("bass")
+    is_bass = family_of(kind_said(shop.intake, values)) == BASS
     defaults = Defaults(shop.intake, values, is_bass, shop.plausible.together)
     readings: dict[str, Reading] = {}
     for name, spec in shop.intake.items():

@@ -13,6 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, note, refusal, shown
+from estimator.core.text import BASS, GUITAR, family_of
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
     INSTRUMENT,
@@ -89,13 +90,11 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         found = f"received {received}, wanted by {wanted_by}"
         note(issues, toml.where(JOB.name, "wanted_by"), "wanted back before it came in", found, "a later day")
     instrument, found_levels = read_instrument(toml, shop, issues)
-    kind_reading = instrument.get("kind")
-    is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
+    family = family_of(instrument["kind"].value) if "kind" in instrument else GUITAR
     issues.extend(_said_wrong(toml, shop, values.get("said_wrong", ()), instrument))
-    requirements, profile, weights = read_wish(toml, shop, is_bass, issues)
+    requirements, profile, weights = read_wish(toml, shop, family == BASS, issues)
     parts = read_parts(toml, shop, issues, instrument)
     if not any(issue.severity == "error" for issue in issues):
-        family = "bass" if is_bass else "guitar"
         issues.extend(_never_fitted(shop, parts, instrument, family))
         issues.extend(parts_of_wholes(shop, instrument))
         issues.extend(doubts(toml, shop, instrument, parts, family))
@@ -293,7 +292,7 @@ def _said_to_be_kept(toml: TomlFile, shop: Shop, lists: Mapping[str, tuple[str, 
 
 
 def _is_variant(name: str, row: str, shop: Shop) -> bool:
-    return row in shop.upgrades and name not in shop.upgrades and name.startswith(f"{row}-")
+    return row in shop.upgrades and name not in shop.upgrades and shop.upgrades[row].may_mean(name)
 
 
 def _read_stock(

@@ -10,6 +10,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from estimator.core.errors import Issue, near_miss, note, shown
+from estimator.core.text import BASS, family_of
 from estimator.input.job.keys import PART
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Part, PartDimension, Reading, Shop
@@ -31,7 +32,7 @@ Models = Mapping[str, Sequence[Part]]
 
 def _of_right_count(shop: Shop, instrument: Mapping[str, Reading]) -> Models:
     """The shop's parts by class: of a class that counts something those of the instrument's count, if any."""
-    bass = str(instrument["kind"].value).startswith("bass") if "kind" in instrument else False
+    bass = "kind" in instrument and family_of(instrument["kind"].value) == BASS
     by_class: dict[str, list[Part]] = {}
     for part in shop.parts.values():
         by_class.setdefault(part.part_class, []).append(part)

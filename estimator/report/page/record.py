@@ -157,7 +157,7 @@ def page_of(
             photo_uri(file, Origin(job.file, column=f"[job] {key}")) for key, file in _photo_files(study)
         ),
         logo=logo_uri(terms.shop_logo, Origin("shop.toml", column="shop_logo")),
-        outline="bass" if job.is_bass else "guitar",
+        outline=job.family,
         strings=_strings(study),
         pickups=_pickups(study),
         changes=changes_of(study, spec_rows(study, quote.chosen)),

@@ -143,7 +143,7 @@ LIST_HEADS = (
 def _hole_list(sheet: Drawing, plan: HolePlan, y: float) -> float:
     """The list of marks: where each stands, how wide it is, and the bit for it."""
     rows = rows_of(plan)
-    placed = plan.across.startswith(("centre", "middle"))
+    placed = plan.placed
     for head, x in LIST_HEADS:
         if head == FROM_NUT and plan.from_nut is None:
             continue

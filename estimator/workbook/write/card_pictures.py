@@ -112,11 +112,7 @@ def mark_words(plan: DrawnPlan, words: Sequence[str]) -> list[str]:
 
     They are told in the words of the task: beside small drawings some programs break them.
     """
-    if (
-        not isinstance(plan, HolePlan)
-        or len(words) > MANY_HOLES
-        or not plan.across.startswith(("centre", "middle"))
-    ):
+    if not isinstance(plan, HolePlan) or len(words) > MANY_HOLES or not plan.placed:
         return list(words)
     rows = {row.mark: row.across for row in rows_of(plan)}
     sides = {mark: "" if not across else "L" if across < 0 else "R" for mark, across in rows.items()}

@@ -122,8 +122,7 @@ def target_words(study: Study, judged_by: str) -> str:
     level = wanted_levels(study.job).get(name)
     if attribute is None or level is None or not 1 <= level <= len(attribute.limits):
         return ""
-    bass = str(study.job.instrument["kind"].value).startswith("bass")
-    limit = attribute.limits[int(level) - 1] + (attribute.bass_shift if bass else Decimal(0))
+    limit = attribute.limits[int(level) - 1] + (attribute.bass_shift if study.job.is_bass else Decimal(0))
     if judged_by == TREBLE:
         limit -= treble_lower(int(level))
     return _figures(f"at most {limit}", attribute.unit, study.shop.lengths)

@@ -131,7 +131,7 @@ def _words(study: Study, what: str, plan: DrawnPlan) -> list[tuple[str, str]]:
 
 def hole_words(plan: HolePlan, row: HoleRow) -> str:
     """One mark in words: ``A  drill 25 mm left of the middle, 648 mm from the nut: 2.3 mm or 3/32 in (2.38)``."""
-    if not plan.across.startswith(("centre", "middle")):
+    if not plan.placed:
         where = "where it is"
     elif row.across:
         side = "left" if row.across < 0 else "right"
