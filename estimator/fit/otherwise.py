@@ -230,16 +230,24 @@ class Otherwise:
         """
         if self._only is not None:
             raise ValueError("not all upgrades are looked at")
+        moved = self.moved_on(job)
+        return tuple(verdict for row in self._offered for verdict in self.on_row(row, job, moved))
+
+    def moved_on(self, job: Job) -> set[str]:
+        """The readings of another job that are not those of this one."""
         mine, theirs = self.job.instrument, job.instrument
-        moved = {name for name in {**mine, **theirs} if mine.get(name) is not theirs.get(name)}
-        found: list[Verdict] = []
-        for row, (offers, read) in self._offered.items():
-            now = offers if read.isdisjoint(moved) else offers_of(self.shop.upgrades[row], self.shop, job)
-            for upgrade in now:
-                if now is offers and not self._judging.knows(upgrade):
-                    self._judging.first(self.job, upgrade)
-                found.append(self._judging.again(job, upgrade, moved))
-        return tuple(found)
+        return {name for name in {**mine, **theirs} if mine.get(name) is not theirs.get(name)}
+
+    def on_row(self, row: str, job: Job, moved: Collection[str]) -> Iterator[Verdict]:
+        """The verdicts on what of a row makes sense on a job with readings ``moved``, open to choice or not."""
+        offers, read = self._offered[row]
+        now = offers if read.isdisjoint(moved) else offers_of(self.shop.upgrades[row], self.shop, job)
+        for upgrade in now:
+            if self._only is not None and upgrade.id not in self._only:
+                continue
+            if now is offers and not self._judging.knows(upgrade):
+                self._judging.first(self.job, upgrade)
+            yield self._judging.again(job, upgrade, moved)
 
     def _open(self, offers: Iterable[Upgrade]) -> Iterator[Upgrade]:
         """Those of the upgrades that are looked at and open to choice."""

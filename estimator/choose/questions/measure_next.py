@@ -99,7 +99,7 @@ def look_into(
     study = choice.study
     otherwise = Otherwise(study.shop, study.job)
     lines = study.costing.setting.lines
-    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen), lines)
+    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen), lines, otherwise)
     known = Known(Nearby(otherwise), lines or Lines())
     tried = _Tried(otherwise, anew, ChosenAgain(choice, known), known)
     trials: list[_Trial] = []

@@ -13,10 +13,9 @@ from msgspec.structs import replace
 from estimator.core.amounts import Cents
 from estimator.estimate.build import make_costing, make_setting
 from estimator.estimate.labour import Lines, Setting
-from estimator.fit.candidates import offers_of
-from estimator.fit.judge import judge_all
+from estimator.fit.otherwise import Otherwise
 from estimator.fit.remembered import Remembered
-from estimator.model import Demand, Job, Reading, Shop, Upgrade, UpgradeRow, Verdict
+from estimator.model import Demand, Job, Reading, Shop, Upgrade, Verdict
 
 #: what of a verdict bears on minutes and money
 Work = tuple[Upgrade, tuple[Demand, ...]]
@@ -25,13 +24,20 @@ Work = tuple[Upgrade, tuple[Demand, ...]]
 class Anew:
     """A set on the instrument of a job; every job that it is asked about differs from this one in readings alone.
 
-    ``lines``: what was priced of the job before.
+    ``lines``: what was priced of the job before, ``otherwise``: what was judged of it.
     """
 
-    def __init__(self, shop: Shop, job: Job, chosen: frozenset[str], lines: Lines | None = None) -> None:
+    def __init__(
+        self,
+        shop: Shop,
+        job: Job,
+        chosen: frozenset[str],
+        lines: Lines | None = None,
+        otherwise: Otherwise | None = None,
+    ) -> None:
         self._shop, self._job, self._chosen = shop, job, chosen
         self._rows = [row for row in shop.upgrades.values() if any(map(row.may_mean, chosen))]
-        self._verdicts = Remembered[tuple[Verdict, ...]]()
+        self._otherwise = otherwise or Otherwise(shop, job, chosen)
         self._priced = Remembered[tuple[float, Cents]]()
         self._settings = Remembered[Setting]()
         self._works: dict[str, list[Work]] = {}
@@ -64,15 +70,13 @@ class Anew:
 
     def _judged(self, job: Job) -> tuple[Verdict, ...]:
         """The verdicts on what of the set is offered, in order of id."""
-        found: list[Verdict] = []
-        for row in self._rows:
-
-            def judged(instrument: Mapping[str, Reading], row: UpgradeRow = row) -> tuple[Verdict, ...]:
-                seen = replace(job, instrument=instrument)
-                offers = [u for u in offers_of(row, self._shop, seen) if u.id in self._chosen]
-                return judge_all(self._shop, seen, offers)
-
-            found += self._verdicts.of(row.id, job.instrument, judged)
+        moved = self._otherwise.moved_on(job)
+        found = (
+            verdict
+            for row in self._rows
+            for verdict in self._otherwise.on_row(row.id, job, moved)
+            if verdict.upgrade.id in self._chosen
+        )
         return tuple(sorted(found, key=lambda verdict: verdict.upgrade.id))
 
     def _number(self, verdict: Verdict) -> int:

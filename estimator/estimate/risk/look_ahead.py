@@ -130,7 +130,7 @@ def assumed_bars(
         and (not {name, *otherwise.followers(name)}.isdisjoint(resting) or otherwise.rows_reading(name))
     ]
 
-    anew = Anew(shop, costing.job, ids, costing.setting.lines)
+    anew = Anew(shop, costing.job, ids, costing.setting.lines, otherwise)
 
     def reprice(name: str, value: Value) -> tuple[float, Cents] | None:
         return anew.priced(otherwise.changed(name, value))
