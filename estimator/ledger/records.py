@@ -1,34 +1,12 @@
-"""What the ledger answers, record by record: the type of a field says what its whole number counts.
-
-In data a figure stands under the name of its field: ``Cents`` as money, ``Millionths`` as a quantity, the rest as
-it is kept (``report/records/ledger.py``); what is ``UNSET`` was not asked for and is left out.
-"""
+"""What the ledger answers, record by record: the type of a field says what its whole number counts."""
 
 from __future__ import annotations
 
-from collections import ChainMap
-from inspect import get_annotations
-from typing import Any, NamedTuple
+from typing import Any
 
-from msgspec import UNSET, Struct, UnsetType, field
+from msgspec import Struct
 
 from estimator.core.amounts import Cents, Millionths, Seconds
-
-
-class Told(NamedTuple):
-    """A field of a record as it is told: its name in data, the words of its type, its value."""
-
-    name: str
-    kind: str
-    value: Any
-
-
-def told(of: Struct) -> list[Told]:
-    """The fields of a record, those that were not asked for left out."""
-    kinds = ChainMap(*map(get_annotations, type(of).__mro__[:-1]))
-    fields = zip(of.__struct_encode_fields__, of.__struct_fields__, strict=True)
-    found = (Told(name, kinds[own], getattr(of, own)) for name, own in fields)
-    return [one for one in found if one.value is not UNSET]
 
 
 class TaskTimes(Struct, frozen=True):
@@ -86,7 +64,7 @@ class MonthCash(Struct):
 
     month: str
     currency: str
-    came_in: Cents = field(default=Cents(0), name="in")
+    came_in: Cents = Cents(0)
     out: Cents = Cents(0)
     stock: Cents = Cents(0)
     left: Cents = Cents(0)
@@ -107,7 +85,11 @@ class WarrantyWork(Struct):
 
 
 class BoardRow(Struct, frozen=True):
-    """A job on the board; ``owed`` of one that is closed: above zero to the shop, below to the customer."""
+    """A job on the board.
+
+    ``stored_days``, ``storage``: of one that waits for its customer. ``owed``: of one that is closed, above zero
+    to the shop, below to the customer.
+    """
 
     job: str
     what: str
@@ -117,10 +99,22 @@ class BoardRow(Struct, frozen=True):
     currency: str
     customer: str
     since: str
-    stored_days: int | UnsetType = UNSET
-    storage: Cents | UnsetType = UNSET
-    owed: Cents | UnsetType | None = UNSET
+    stored_days: int | None = None
+    storage: Cents | None = None
+    owed: Cents | None = None
     note: str = ""
+
+
+class Reports(Struct, frozen=True):
+    """Every report over all jobs."""
+
+    by_task: list[TaskOverall]
+    hours_by_task: list[TaskHours]
+    hours_by_month: list[MonthHours]
+    pay_per_hour: list[PayPerHour]
+    warranty: list[WarrantyWork]
+    money_owed: list[BoardRow]
+    cash_by_month: list[MonthCash]
 
 
 class StockRow(Struct, frozen=True, kw_only=True):
@@ -194,12 +188,3 @@ class Moved(Struct, frozen=True):
     job: str
     state: str
     balance: Cents | None
-
-
-class AskedMoney(Struct, frozen=True):
-    """What a new quote asks of a customer; of the shop's own instrument the cost alone."""
-
-    price: Cents | None = None
-    tax: Cents | None = None
-    to_pay: Cents | None = None
-    cost: Cents | UnsetType = UNSET

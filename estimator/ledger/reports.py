@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from msgspec import Struct
-
 from estimator.core.amounts import Cents, Seconds
 from estimator.core.money import half_up
 from estimator.ledger.board import money_owed
 from estimator.ledger.clock import kept_moment
 from estimator.ledger.jobs import account
 from estimator.ledger.records import (
-    BoardRow,
     MonthCash,
     MonthHours,
     PayPerHour,
+    Reports,
     TaskHours,
     TaskOverall,
     TaskTimes,
@@ -228,18 +226,6 @@ def _returned(ledger: Ledger) -> dict[str, str]:
 
 def _sum(ledger: Ledger, sql: str, values: tuple[str, str]) -> int:
     return int(ledger.rows(sql, values)[0]["sum"] or 0)
-
-
-class Reports(Struct, frozen=True):
-    """Every report over all jobs."""
-
-    by_task: list[TaskOverall]
-    hours_by_task: list[TaskHours]
-    hours_by_month: list[MonthHours]
-    pay_per_hour: list[PayPerHour]
-    warranty: list[WarrantyWork]
-    money_owed: list[BoardRow]
-    cash_by_month: list[MonthCash]
 
 
 def all_reports(ledger: Ledger) -> Reports:

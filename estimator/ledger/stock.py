@@ -22,6 +22,11 @@ BOUGHT, RETURNED, USED, COUNTED, SPOILED = KINDS = ("bought", "returned", "used"
 """What is told of a stock; what is sent back to its seller is kept as so much less bought, for so much less money."""
 
 
+def quantity(millionths: Millionths) -> str:
+    """Millionths as a number, exactly."""
+    return scaled(millionths, MILLION)
+
+
 def read_quantity(number: Decimal, option: str = "quantity") -> Millionths:
     """A quantity in whole millionths; InputError where it has finer places or is none."""
     millionths = number * MILLION
@@ -53,7 +58,7 @@ class Beside(Struct, frozen=True):
 NOTHING = Beside()
 
 
-def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
+def _check_move(kind: str, item: str, millionths: Millionths, beside: Beside) -> None:
     """Refuse what cannot happen to a stock, whatever is left of it."""
     cents = beside.cents
     if kind not in KINDS:
@@ -62,7 +67,7 @@ def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
         raise refusal(
             "stock",
             "there is nothing to record",
-            f"{scaled(millionths, MILLION)} of {shown(item)}",
+            f"{quantity(millionths)} of {shown(item)}",
             "an id and more than nothing",
             "type the id and how many",
         )
@@ -99,8 +104,8 @@ def stock_move(
         if left + change < 0:
             raise ledger.refusal(
                 f"more of {item} would be {kind} than there is",
-                scaled(millionths, MILLION),
-                f"at most {scaled(left, MILLION)}",
+                quantity(millionths),
+                f"at most {quantity(left)}",
                 f"count it and say what is there: estimator ledger stock counted {item} NUMBER",
             )
         ledger.add(

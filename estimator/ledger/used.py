@@ -6,11 +6,10 @@ from collections.abc import Mapping
 
 from estimator.core.amounts import Millionths
 from estimator.core.errors import refused_word
-from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
 from estimator.ledger.records import StockMoved
-from estimator.ledger.stock import MILLION, USED, Beside, stock_move
+from estimator.ledger.stock import USED, Beside, quantity, stock_move
 from estimator.ledger.store import Ledger, Row
 
 PLANNED, CHANGED, NONE = "planned", "changed", "none"
@@ -108,6 +107,6 @@ def untold(ledger: Ledger, job: str) -> list[Row]:
     return [{"task": task, "proposed": uses} for task, uses in found if uses]
 
 
-def uses_words(uses: Mapping[str, int]) -> str:
+def uses_words(uses: Mapping[str, Millionths]) -> str:
     """Items with how many of each: ``1 c-strings-guitar, 0.5 c-ca-glue``."""
-    return ", ".join(f"{scaled(many, MILLION)} {item}" for item, many in uses.items())
+    return ", ".join(f"{quantity(many)} {item}" for item, many in uses.items())

@@ -148,10 +148,10 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
         "on_clock": [one.task for one in runs if one.job == job and not one.paused],
         "startable": state in STARTABLE,
         "job": job,
-        "steps": [(_when(row), WORDS[row["state"]], row["remark"]) for row in told["steps"]],
-        "payments": [
-            (_when(row), row.kind, money(row.amount, currency), row.remark) for row in told["payments"]
+        "steps": [
+            (_when(row["at"], row["ahead_min"]), WORDS[row["state"]], row["remark"]) for row in told["steps"]
         ],
+        "payments": _payments(told["payments"], currency),
         "next_states": [(name, WORDS[name]) for name in steps if not (name == "accepted" and not own)],
         "kinds": [kind for kind in (*FROM_CUSTOMER, "purchase") if own or kind not in ("sale", "purchase")],
     }
@@ -203,9 +203,12 @@ def _spent(seconds: int | None) -> str:
     return minutes_text(seconds) if seconds else "–"
 
 
-def _when(row: Row | KeptQuote | Payment) -> str:
-    at, ahead_min = (row["at"], row["ahead_min"]) if isinstance(row, dict) else (row.at, row.ahead_min)
+def _when(at: str, ahead_min: int) -> str:
     return f"{kept_moment(at, ahead_min).local:%Y-%m-%d %H:%M}"
+
+
+def _payments(rows: list[Payment], currency: str) -> list[tuple[str, str, str, str]]:
+    return [(_when(row.at, row.ahead_min), row.kind, money(row.amount, currency), row.remark) for row in rows]
 
 
 def _quotes(told: Row, currency: str) -> list[GivenQuote]:
@@ -222,7 +225,7 @@ def _quotes(told: Row, currency: str) -> list[GivenQuote]:
         found.append(
             GivenQuote(
                 quote.number,
-                _when(quote),
+                _when(quote.at, quote.ahead_min),
                 money(quote.to_pay, currency),
                 quote.number == told["accepted_quote"],
                 lines,

@@ -107,17 +107,18 @@ def _off_the_stock(
     """Take off what was used, or propose it; the words of it. ``found`` is told both."""
     from estimator.core.errors import shown
     from estimator.ledger.records import ItemUse
+    from estimator.ledger.stock import quantity
     from estimator.ledger.used import proposed, tell_used, uses_words
-    from estimator.report.records.ledger import quantity as plain
+    from estimator.report.records.books import StockTold, UseTold
 
     job, task = str(found["job"]), str(found["task"])
     if what is not None:
         moves = tell_used(books, job, task, what, now)
-        found["used"] = moves
-        left = (f"{row.item}: {plain(row.left)} left" for row in moves)
+        found["used"] = list(map(StockTold, moves))
+        left = (f"{row.item}: {quantity(row.left)} left" for row in moves)
         return "\n" + ("; ".join(left) or "nothing is taken off the stock")
     uses = proposed(books, job, task)
-    found["proposed"] = [ItemUse(item, many) for item, many in uses.items()]
+    found["proposed"] = [UseTold(ItemUse(item, many)) for item, many in uses.items()]
     if not uses:
         return ""
     next_ = f"estimator ledger used {job} {shown(task) if ' ' in task else task} planned"
@@ -139,6 +140,7 @@ def used(
     from estimator.ledger.records import ItemUse
     from estimator.ledger.timers import task_meant
     from estimator.ledger.used import FORMS, read_used, untold, uses_words
+    from estimator.report.records.books import UseTold
 
     if task is not None and what is None:
         raise refusal("WHAT", "what it used is not said", "nothing", FORMS, "type it after the task")
@@ -150,7 +152,7 @@ def used(
             told = [
                 {
                     "task": row["task"],
-                    "proposed": [ItemUse(item, many) for item, many in row["proposed"].items()],
+                    "proposed": [UseTold(ItemUse(item, many)) for item, many in row["proposed"].items()],
                 }
                 for row in rows
             ]
@@ -300,7 +302,7 @@ def stock(
     """Record what came in, went back, was used, counted or spoiled; alone, list what is left, free, to be ordered, and goes off."""
     from estimator.ledger import stock as of_stock
     from estimator.ledger.clock import read_day
-    from estimator.report.records.ledger import quantity as plain
+    from estimator.report.records.books import StockTold
 
     if kind is None:
         return _list_stock(at)
@@ -314,7 +316,7 @@ def stock(
         till = read_day(best_before, "--best-before", tables.dates) if best_before else None
         beside = of_stock.Beside(job, _cost(cost, tables), tables.terms.currency, remark, best_before=till)
         found = of_stock.stock_move(books, kind, item, many, at.moment, beside)
-    return at.answer(found, f"{item}: {plain(found.left)} left")
+    return at.answer(StockTold(found), f"{item}: {of_stock.quantity(found.left)} left")
 
 
 def parcel(

@@ -14,7 +14,7 @@ from estimator.report.text.terminal import put
 if TYPE_CHECKING:
     from datetime import date
 
-    from estimator.ledger.reports import Reports as AllReports
+    from estimator.ledger.records import Reports
 
 
 def report(
@@ -31,7 +31,7 @@ def report(
     """Estimate against actual, where the hours went, pay per hour by kind of job, warranty, cash by month."""
     from estimator.ledger import reports
     from estimator.ledger.jobs import job_row
-    from estimator.report.records.books import Against, Reported, Reports
+    from estimator.report.records.books import Against, Reports, ReportsWritten
     from estimator.report.text import ledger as words
 
     with at.open() as books:
@@ -49,7 +49,7 @@ def report(
         for path in written:
             put(f"wrote {path}")
 
-    return at.answer(Reports(Reported(found, tasks, written)), shown)
+    return at.answer(Reports(ReportsWritten(found, tasks, written)), shown)
 
 
 def _only_over_all(named: str | None) -> None:
@@ -65,9 +65,7 @@ def _only_over_all(named: str | None) -> None:
         )
 
 
-def _report_files(
-    found: AllReports, output: str | None, svg: str | None, force: bool, day: date
-) -> list[str]:
+def _report_files(found: Reports, output: str | None, svg: str | None, force: bool, day: date) -> list[str]:
     """Write the workbook and the drawings, all or none; their names."""
     from contextlib import nullcontext
     from pathlib import Path

@@ -54,12 +54,8 @@ def book(at: Desk, job: JobArg) -> int:
 def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
     """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
     from estimator.choose.tools import make_named_or_best
-    from estimator.core.money import money_text
     from estimator.ledger.jobs import give_quote, job_row
-    from estimator.ledger.records import AskedMoney
-    from estimator.report.record import as_data
-    from estimator.report.records.ledger import as_figures
-    from estimator.report.records.tools import Tools
+    from estimator.report.records.books import NewQuote, QuoteTold
     from estimator.report.words.nothing import nothing_lines
     from estimator.report.words.tools import tool_lines
     from estimator.workbook.quote_record import quote_record
@@ -73,19 +69,9 @@ def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job)["kind"] == "commission"
-    asked = AskedMoney(it.price, it.tax, it.to_pay) if client else AskedMoney(cost=it.to_pay)
-    found = {
-        "job": job,
-        "quote": number,
-        **as_figures(asked),
-        "currency": it.currency,
-        "lines": list(it.lines),
-        "upgrades": list(choice.estimate.chosen),
-        "bench_fee_paid": money_text(it.fee_paid),
-        **as_data(Tools(choice.tools)),
-    }
+    found = NewQuote(job, number, it, client, choice.estimate.chosen, choice.tools)
     more = (*nothing_lines(choice, bool(with_)), *tool_lines(choice))
-    return at.answer(found, lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
+    return at.answer(QuoteTold(found), lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
 
 
 def _worth(quoted: Offered, client: bool) -> str:
@@ -143,6 +129,7 @@ def move(
     from estimator.ledger.jobs import account, job_row
     from estimator.ledger.jobs import move as move_it
     from estimator.ledger.states import WORDS
+    from estimator.report.records.books import MovedTold
 
     moment = at.moment
     storage = None if waive else at.storage
@@ -155,7 +142,7 @@ def move(
     owed = _owed(found, it)
     if found.state == "listed" and listing is None:
         owed = f"; say by which way, so that days to sell can be learned: estimator ledger move {job} listed --way WAY"
-    return at.answer(found, f"{job} is {WORDS[found.state]}{owed}")
+    return at.answer(MovedTold(found), f"{job} is {WORDS[found.state]}{owed}")
 
 
 def _owed(found: Moved, account: Account) -> str:
@@ -225,6 +212,7 @@ def pay(
 ) -> int:
     """Record money that came in or went out for a job."""
     from estimator.ledger.jobs import pay as pay_in
+    from estimator.report.records.books import PaidTold
     from estimator.report.text.ledger import balance_words
     from estimator.tables.sums import whole_cents
 
@@ -232,7 +220,7 @@ def pay(
     paid = whole_cents(amount, "SUM", at.tables.terms.currency)
     with at.open() as books:
         found = pay_in(books, job, kind, paid, moment, remark, at.storage)
-    return at.answer(found, f"{job}: {balance_words(found)}")
+    return at.answer(PaidTold(found), f"{job}: {balance_words(found)}")
 
 
 def receipt(

@@ -70,10 +70,9 @@ class Desk:
     def answer(self, found: object, words: str | Callable[[], None]) -> int:
         """Print what a command did, as data or in words."""
         if self.as_json:
-            from estimator.report.record import Record, as_data
-            from estimator.report.records.ledger import data
+            from estimator.report.record import plain_data
 
-            print_json(as_data(found) if isinstance(found, Record) else data(found))
+            print_json(plain_data(found))
         elif isinstance(words, str):
             put(words)
         else:

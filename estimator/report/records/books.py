@@ -1,71 +1,67 @@
-"""What the commands of the ledger answer that list what it holds; money, quantities and moments as they are kept."""
+"""What the commands of the ledger answer: money, quantities and moments as they are kept.
+
+A row of the ledger is told by what its field is typed as (``ledger/records.py``): cents as money, millionths as a
+quantity, seconds as they are.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from operator import itemgetter as cell
-from typing import Any
+from typing import Any, TypeVar
 
-from msgspec import UNSET, Struct
+from msgspec import Struct
 from msgspec.structs import replace
 
+from estimator.core.amounts import Millionths, Seconds
 from estimator.core.text import moment, money
-from estimator.ledger import records
+from estimator.estimate.tools.to_get import ToolsGot
+from estimator.ledger import records as kept
 from estimator.ledger.clock import kept_moment, minutes_text
-from estimator.ledger.jobs import Account
-from estimator.ledger.records import (
-    BoardRow,
-    GivenQuote,
-    MonthCash,
-    MonthHours,
-    ShelfRow,
-    TaskHours,
-    TaskOverall,
-    TaskTimes,
-    WarrantyWork,
-)
-from estimator.ledger.reports import Reports as AllReports
+from estimator.ledger.jobs import Account, Offered, Paid
 from estimator.ledger.states import WORDS
-from estimator.report.record import FIGURE, MONEY, UNNAMED, Kind, Record, Teller, plain_data
-from estimator.report.records.ledger import quantity
+from estimator.ledger.stock import quantity
+from estimator.report.record import FIGURE, MONEY, UNNAMED, Figure, Kind, Record, Source, Teller, plain_data
+from estimator.report.records.tools import Tools
 
 Row = dict[str, Any]
-currency_of = cell("currency")
-"""The currency of the money in a row."""
+Took = TypeVar("Took", bound="Seconds | None")
+Many = TypeVar("Many", bound="Millionths | None")
 
 
-def _time(seconds: int) -> str:
+def _time(seconds: Seconds) -> str:
     return f"-{minutes_text(-seconds)}" if seconds < 0 else minutes_text(seconds)
 
 
-def _moment(at: str, ahead_min: int) -> str:
+def _when(at: str, ahead_min: int) -> str:
     return moment(kept_moment(at, ahead_min).local)
-
-
-def _when(row: Row) -> str:
-    return _moment(row["at"], row["ahead_min"])
 
 
 SECONDS = Kind("s", plain_data, _time, right=True)
 QUANTITY = Kind("number as text", quantity, quantity, right=True)
 PER_HOUR = replace(MONEY, none="no times")
 STATE = Kind("text", plain_data, lambda state: WORDS[state])
+LINES = Kind("list of objects", plain_data)
 AT, AHEAD = "moment, in UTC", "minutes that the shop's clock was ahead of it"
-_row = Teller[Row]()
-_job = Teller[BoardRow]()
-_item = Teller[ShelfRow]()
-_task = Teller[TaskTimes]()
-_overall = Teller[TaskOverall]()
-_hours = Teller[TaskHours]()
-_month = Teller[MonthHours]()
-_pay = Teller[records.PayPerHour]()
-_warranty = Teller[WarrantyWork]()
-_cash = Teller[MonthCash]()
-_quote = Teller[GivenQuote]()
-_payment = Teller[records.Payment]()
 
 
-class JobTold(Record[BoardRow]):
+class _Teller(Teller[Source]):
+    """With what the ledger alone counts."""
+
+    def seconds(self, meaning: str, value: Callable[[Source], Took], head: str = "") -> Figure[Source, Took]:
+        """Seconds, in a table as hours and minutes."""
+        return self.of(SECONDS, meaning, value, head)
+
+    def quantity(self, meaning: str, value: Callable[[Source], Many], head: str = "") -> Figure[Source, Many]:
+        """Millionths."""
+        return self.of(QUANTITY, meaning, value, head)
+
+
+_row = _Teller[Row]()
+_job = _Teller[kept.BoardRow]()
+
+
+class JobTold(Record[kept.BoardRow]):
     """A job that is open, or not settled."""
 
     job = _job.text("id of the job", lambda of: of.job, head="job")
@@ -82,15 +78,9 @@ class OpenJob(JobTold):
 
     promised = _job.text("the day it is promised for", lambda of: of.promised, head="promised")
     stored_days = _job.where_there(
-        _job.whole(
-            "days since its customer was told",
-            lambda of: None if of.stored_days is UNSET else of.stored_days,
-            head="days stored",
-        )
+        _job.whole("days since its customer was told", lambda of: of.stored_days, head="days stored")
     )
-    storage = _job.where_there(
-        _job.money("what its storage has come to", lambda of: None if of.storage is UNSET else of.storage)
-    )
+    storage = _job.where_there(_job.money("what its storage has come to", lambda of: of.storage))
     charged = _job.column(
         "storage",
         lambda of: money(of.storage, of.currency) if of.storage else "",
@@ -103,9 +93,7 @@ class OwedJob(JobTold):
     """A job that is closed and not settled."""
 
     promised = _job.text("the day it was promised for", lambda of: of.promised)
-    owed = _job.money(
-        "owed to the shop; below zero: to the customer", lambda of: None if of.owed is UNSET else of.owed
-    )
+    owed = _job.money("owed to the shop; below zero: to the customer", lambda of: of.owed)
     note = _job.text("who owes what", lambda of: of.note, head=UNNAMED)
 
 
@@ -137,10 +125,10 @@ class RunningTask(Record[Row]):
     began_ahead_min = _row.whole(AHEAD, cell("began_ahead_min"))
     since_at = _row.text(f"since when it runs without a pause: {AT}", cell("since_at"))
     since_ahead_min = _row.whole(AHEAD, cell("since_ahead_min"))
-    before_s = _row.of(SECONDS, "what it took before that", cell("before_s"))
+    before_s = _row.seconds("what it took before that", cell("before_s"))
     paused = _row.yes("it is paused", cell("paused"))
     forgotten = _row.text("why it may have been forgotten", cell("forgotten"))
-    seconds = _row.of(SECONDS, "what it took so far; none: nobody knows", cell("seconds"))
+    seconds = _row.seconds("what it took so far; none: nobody knows", cell("seconds"))
     time = _row.column(
         "time", lambda of: f"ask: {of['forgotten']}" if of["forgotten"] else minutes_text(of["seconds"])
     )
@@ -182,14 +170,14 @@ class TimeTaken(Record[Row]):
     task = _row.text("the task", cell("task"), head="task")
     place = _row.text("where, off a job card", cell("place"))
     kind = _row.text("hands or cure", cell("kind"))
-    seconds = _row.of(SECONDS, "how long", cell("seconds"), head="time")
+    seconds = _row.seconds("how long", cell("seconds"), head="time")
     source = _row.text("how it was recorded", cell("source"))
     how = _row.column(
         "how", lambda of: f"corrected by {of['corrected_by']}" if of["corrected_by"] else of["source"]
     )
     began_at = _row.text(f"when it was begun: {AT}", cell("began_at"))
     at = _row.text(f"when it was recorded: {AT}", cell("at"))
-    recorded = _row.column("recorded", _when)
+    recorded = _row.column("recorded", lambda of: _when(of["at"], of["ahead_min"]))
     ahead_min = _row.whole(AHEAD, cell("ahead_min"))
     remark = _row.text("words with it", cell("remark"))
     corrects = _row.whole("number of the time that it corrects", cell("corrects"))
@@ -214,9 +202,9 @@ class CardTime(Record[Row]):
     job = _row.text("id of the job", cell("job"), head="job")
     task = _row.text("the task", cell("task"), head="task")
     place = _row.text("where", cell("place"), head="place")
-    seconds = _row.of(SECONDS, "how long", cell("seconds"), head="time")
+    seconds = _row.seconds("how long", cell("seconds"), head="time")
     done = _row.text("new, corrected or as before", cell("done"), head=UNNAMED)
-    beside_s = _row.of(SECONDS, "recorded of the task otherwise", cell("beside_s"))
+    beside_s = _row.seconds("recorded of the task otherwise", cell("beside_s"))
 
 
 class Card(Record[Row]):
@@ -225,21 +213,44 @@ class Card(Record[Row]):
     times = _row.rows(CardTime, "the times off the cards", cell("times"))
 
 
-class Item(Record[ShelfRow]):
+_item = _Teller[kept.ShelfRow]()
+
+
+class Item(Record[kept.ShelfRow]):
     """An item in stock, in its unit."""
 
     item = _item.text("id of the part or consumable", lambda of: of.item, head="item")
-    left = _item.of(QUANTITY, "what is there", lambda of: of.left, head="left")
-    reserved = _item.of(QUANTITY, "held for jobs under way", lambda of: of.reserved, head="reserved")
-    free = _item.of(QUANTITY, "there and not held", lambda of: of.free, head="free")
-    short = _item.of(QUANTITY, "held and not there", lambda of: of.short, head="short")
+    left = _item.quantity("what is there", lambda of: of.left, head="left")
+    reserved = _item.quantity("held for jobs under way", lambda of: of.reserved, head="reserved")
+    free = _item.quantity("there and not held", lambda of: of.free, head="free")
+    short = _item.quantity("held and not there", lambda of: of.short, head="short")
     lead_days = _item.whole("days till a parcel comes", lambda of: of.lead_days)
-    order_point = _item.of(QUANTITY, "at what to order", lambda of: of.order_point, head="order at")
-    to_order = _item.of(QUANTITY, "how many to order", lambda of: of.to_order, head="order")
+    order_point = _item.quantity("at what to order", lambda of: of.order_point, head="order at")
+    to_order = _item.quantity("how many to order", lambda of: of.to_order, head="order")
     keeps_till = _item.text("the first day on which some of it goes off", lambda of: of.keeps_till)
-    gone_off = _item.of(QUANTITY, "past its day", lambda of: of.gone_off)
+    gone_off = _item.quantity("past its day", lambda of: of.gone_off)
     soon_off = _item.yes("some of it goes off these days", lambda of: of.soon_off)
-    spoiled = _item.of(QUANTITY, "told as spoiled so far", lambda of: of.spoiled)
+    spoiled = _item.quantity("told as spoiled so far", lambda of: of.spoiled)
+
+
+_moved = _Teller[kept.StockMoved]()
+_use = _Teller[kept.ItemUse]()
+
+
+class StockTold(Record[kept.StockMoved]):
+    """What happened to an item in stock, in its unit."""
+
+    item = _moved.text("id of the part or consumable", lambda of: of.item)
+    kind = _moved.text("bought, returned, used, counted or spoiled", lambda of: of.kind)
+    change = _moved.quantity("how many it is more; below zero: less", lambda of: of.change)
+    left = _moved.quantity("what is there now", lambda of: of.left)
+
+
+class UseTold(Record[kept.ItemUse]):
+    """What work uses of an item, in its unit."""
+
+    item = _use.text("id of the part or consumable", lambda of: of.item)
+    quantity = _use.quantity("how many", lambda of: of.quantity)
 
 
 class Stock(Record[Row]):
@@ -248,15 +259,18 @@ class Stock(Record[Row]):
     stock = _row.rows(Item, "what is in stock", cell("stock"))
 
 
-class TaskOfJob(Record[TaskTimes]):
+_times = _Teller[kept.TaskTimes]()
+
+
+class TaskOfJob(Record[kept.TaskTimes]):
     """A task of a job, estimate against actual."""
 
-    job = _task.text("id of the job", lambda of: of.job)
-    task = _task.text("the task", lambda of: of.task, head="task")
-    state = _task.text("what the job is now", lambda of: of.state)
-    planned_s = _task.of(SECONDS, "by the accepted quote", lambda of: of.planned_s, head="planned")
-    taken_s = _task.of(SECONDS, "by hand", lambda of: of.taken_s, head="taken")
-    beyond_s = _task.of(SECONDS, "taken beyond what was planned", lambda of: of.beyond_s, head="beyond")
+    job = _times.text("id of the job", lambda of: of.job)
+    task = _times.text("the task", lambda of: of.task, head="task")
+    state = _times.text("what the job is now", lambda of: of.state)
+    planned_s = _times.seconds("by the accepted quote", lambda of: of.planned_s, head="planned")
+    taken_s = _times.seconds("by hand", lambda of: of.taken_s, head="taken")
+    beyond_s = _times.seconds("taken beyond what was planned", lambda of: of.beyond_s, head="beyond")
 
 
 class Against(Record[Row]):
@@ -266,46 +280,61 @@ class Against(Record[Row]):
     tasks = _row.rows(TaskOfJob, "estimate against actual", cell("tasks"))
 
 
-class ByTask(Record[TaskOverall]):
+_task = _Teller[kept.TaskOverall]()
+
+
+class ByTask(Record[kept.TaskOverall]):
     """A task over the jobs that are ready."""
 
-    task = _overall.text("the task", lambda of: of.task, head="task")
-    jobs = _overall.whole("jobs that had it", lambda of: of.jobs, head="jobs")
-    planned_s = _overall.of(SECONDS, "by the accepted quotes", lambda of: of.planned_s, head="planned")
-    taken_s = _overall.of(SECONDS, "by hand", lambda of: of.taken_s, head="taken")
-    taken_percent = _overall.whole("taken of planned, in per cent", lambda of: of.taken_percent, head="%")
+    task = _task.text("the task", lambda of: of.task, head="task")
+    jobs = _task.whole("jobs that had it", lambda of: of.jobs, head="jobs")
+    planned_s = _task.seconds("by the accepted quotes", lambda of: of.planned_s, head="planned")
+    taken_s = _task.seconds("by hand", lambda of: of.taken_s, head="taken")
+    taken_percent = _task.whole("taken of planned, in per cent", lambda of: of.taken_percent, head="%")
 
 
-class HoursByTask(Record[TaskHours]):
+_spent = _Teller[kept.TaskHours]()
+
+
+class HoursByTask(Record[kept.TaskHours]):
     """Where the hours went."""
 
-    task = _hours.text("the task", lambda of: of.task, head="task")
-    jobs = _hours.whole("jobs that had it", lambda of: of.jobs, head="jobs")
-    taken_s = _hours.of(SECONDS, "by hand", lambda of: of.taken_s, head="hours")
-    share_percent = _hours.whole("of all hours, in per cent", lambda of: of.share_percent, head="%")
+    task = _spent.text("the task", lambda of: of.task, head="task")
+    jobs = _spent.whole("jobs that had it", lambda of: of.jobs, head="jobs")
+    taken_s = _spent.seconds("by hand", lambda of: of.taken_s, head="hours")
+    share_percent = _spent.whole("of all hours, in per cent", lambda of: of.share_percent, head="%")
 
 
-class HoursByMonth(Record[MonthHours]):
+_month = _Teller[kept.MonthHours]()
+
+
+class HoursByMonth(Record[kept.MonthHours]):
     """The hours of a month."""
 
     month = _month.text("year and month", lambda of: of.month, head="month")
-    client_s = _month.of(SECONDS, "for customers", lambda of: of.client_s, head="customers")
-    own_s = _month.of(SECONDS, "for what the shop owns", lambda of: of.own_s, head="the shop's own")
-    warranty_s = _month.of(SECONDS, "under warranty", lambda of: of.warranty_s, head="warranty")
+    client_s = _month.seconds("for customers", lambda of: of.client_s, head="customers")
+    own_s = _month.seconds("for what the shop owns", lambda of: of.own_s, head="the shop's own")
+    warranty_s = _month.seconds("under warranty", lambda of: of.warranty_s, head="warranty")
 
 
-class PayPerHour(Record[records.PayPerHour]):
+_pay = _Teller[kept.PayPerHour]()
+
+
+class PayPerHour(Record[kept.PayPerHour]):
     """What jobs of a kind that are done brought an hour."""
 
     kind = _pay.text("kind of job", lambda of: of.kind, head="kind")
     currency = _pay.text("currency of the money", lambda of: of.currency)
     jobs = _pay.whole("jobs that are done", lambda of: of.jobs, head="jobs")
     left = _pay.money("left for the work", lambda of: of.left, head="left for the work")
-    taken_s = _pay.of(SECONDS, "by hand", lambda of: of.taken_s, head="hours")
+    taken_s = _pay.seconds("by hand", lambda of: of.taken_s, head="hours")
     per_hour = _pay.of(PER_HOUR, "left an hour; none: no times", lambda of: of.per_hour, head="per hour")
 
 
-class Warranty(Record[WarrantyWork]):
+_warranty = _Teller[kept.WarrantyWork]()
+
+
+class Warranty(Record[kept.WarrantyWork]):
     """Jobs of a kind that came back, and what that took."""
 
     kind = _warranty.text("kind of job", lambda of: of.kind, head="kind")
@@ -313,7 +342,7 @@ class Warranty(Record[WarrantyWork]):
     jobs = _warranty.whole("jobs that were done", lambda of: of.jobs, head="jobs")
     returned = _warranty.whole("of them came back", lambda of: of.returned, head="came back")
     came_back = _warranty.column("%", lambda of: str(of.returned_percent), FIGURE)
-    taken_s = _warranty.of(SECONDS, "by hand after they did", lambda of: of.taken_s, head="hours")
+    taken_s = _warranty.seconds("by hand after they did", lambda of: of.taken_s, head="hours")
     refund = _warranty.money("given back after they did", lambda of: of.refund, head="given back")
     unpriced = _warranty.whole("uses of what was never bought at a price", lambda of: of.unpriced)
     materials = _warranty.money("used after they did, at cost", lambda of: of.materials)
@@ -327,7 +356,10 @@ class Warranty(Record[WarrantyWork]):
     returned_percent = _warranty.whole("of them came back, in per cent", lambda of: of.returned_percent)
 
 
-class CashOfMonth(Record[MonthCash]):
+_cash = _Teller[kept.MonthCash]()
+
+
+class CashOfMonth(Record[kept.MonthCash]):
     """The till of a month."""
 
     month = _cash.text("year and month", lambda of: of.month, head="month")
@@ -338,41 +370,46 @@ class CashOfMonth(Record[MonthCash]):
     left = _cash.money("left of it", lambda of: of.left, head="left")
 
 
-class Reported(Struct, frozen=True):
-    """The reports over all jobs, the tasks job by job, and the files that were written."""
+_reports = _Teller[kept.Reports]()
 
-    found: AllReports
-    tasks: Sequence[TaskTimes]
+
+class ReportsTold(Record[kept.Reports]):
+    """The reports over all jobs."""
+
+    by_task = _reports.rows(ByTask, "estimate against actual, jobs that are ready", lambda of: of.by_task)
+    hours_by_task = _reports.rows(HoursByTask, "where the hours went", lambda of: of.hours_by_task)
+    hours_by_month = _reports.rows(HoursByMonth, "hours by month", lambda of: of.hours_by_month)
+    pay_per_hour = _reports.rows(PayPerHour, "pay per hour, jobs that are done", lambda of: of.pay_per_hour)
+    warranty = _reports.rows(Warranty, "warranty, of jobs that were done", lambda of: of.warranty)
+    money_owed = _reports.rows(OwedJob, "money owed, jobs that are closed", lambda of: of.money_owed)
+    cash_by_month = _reports.rows(CashOfMonth, "cash by month", lambda of: of.cash_by_month)
+
+
+class ReportsWritten(Struct, frozen=True):
+    """The reports over all jobs, tasks of every job, and the files that were written."""
+
+    reports: kept.Reports
+    tasks: Sequence[kept.TaskTimes]
     written: Sequence[str]
 
 
-_reported = Teller[Reported]()
+_written = _Teller[ReportsWritten]()
 
 
-class Reports(Record[Reported]):
+class Reports(Record[ReportsWritten]):
     """What ``ledger report`` answers."""
 
-    by_task = _reported.rows(
-        ByTask, "estimate against actual, jobs that are ready", lambda of: of.found.by_task
-    )
-    hours_by_task = _reported.rows(HoursByTask, "where the hours went", lambda of: of.found.hours_by_task)
-    hours_by_month = _reported.rows(HoursByMonth, "hours by month", lambda of: of.found.hours_by_month)
-    pay_per_hour = _reported.rows(
-        PayPerHour, "pay per hour, jobs that are done", lambda of: of.found.pay_per_hour
-    )
-    warranty = _reported.rows(Warranty, "warranty, of jobs that were done", lambda of: of.found.warranty)
-    money_owed = _reported.rows(OwedJob, "money owed, jobs that are closed", lambda of: of.found.money_owed)
-    cash_by_month = _reported.rows(CashOfMonth, "cash by month", lambda of: of.found.cash_by_month)
-    tasks = _reported.rows(
+    reports = _written.joined(ReportsTold, lambda of: of.reports)
+    tasks = _written.rows(
         TaskOfJob, "estimate against actual, task by task of every job", lambda of: of.tasks
     )
-    written = _reported.words("the files that were written", lambda of: of.written)
+    written = _written.words("the files that were written", lambda of: of.written)
 
 
 class Dated(Record[Row]):
     """What stands beside its moment."""
 
-    when = _row.column("when", _when)
+    when = _row.column("when", lambda of: _when(of["at"], of["ahead_min"]))
     at = _row.text(AT, cell("at"))
     ahead_min = _row.whole(AHEAD, cell("ahead_min"))
 
@@ -384,20 +421,66 @@ class Step(Dated):
     remark = _row.text("words with it", cell("remark"), head="remark")
 
 
-class QuoteGiven(Record[GivenQuote]):
+class NewQuote(Struct, frozen=True):
+    """A quote that is kept now: ``client``: of a customer's job, ``upgrades``: ids of what it is for."""
+
+    job: str
+    number: str
+    it: Offered
+    client: bool
+    upgrades: Sequence[str]
+    tools: ToolsGot
+
+
+_new = _Teller[NewQuote]()
+
+
+class QuoteTold(Record[NewQuote]):
+    """What ``ledger quote`` answers."""
+
+    job = _new.text("id of the job", lambda of: of.job)
+    quote = _new.text("its number", lambda of: of.number)
+    price = _new.money("price before tax; none: own work", lambda of: of.it.price if of.client else None)
+    tax = _new.money("tax on it", lambda of: of.it.tax if of.client else None)
+    to_pay = _new.money("price with tax", lambda of: of.it.to_pay if of.client else None)
+    cost = _new.where_there(
+        _new.money("of own work: its cost", lambda of: None if of.client else of.it.to_pay)
+    )
+    currency = _new.text("currency of the money", lambda of: of.it.currency)
+    lines = _new.of(LINES, "its lines", lambda of: of.it.lines)
+    upgrades = _new.words("what it is for, ids of upgrades.csv", lambda of: of.upgrades)
+    bench_fee_paid = _new.money("bench fee that counts as paid", lambda of: of.it.fee_paid)
+    tools = _new.joined(Tools, lambda of: of.tools)
+
+
+_step = _Teller[kept.Moved]()
+
+
+class MovedTold(Record[kept.Moved]):
+    """What ``ledger move`` answers."""
+
+    job = _step.text("id of the job", lambda of: of.job)
+    state = _step.text("what it is now", lambda of: of.state)
+    balance = _step.money("left to pay; none: nothing was agreed", lambda of: of.balance)
+
+
+_quote = _Teller[kept.GivenQuote]()
+
+
+class QuoteGiven(Record[kept.GivenQuote]):
     """A quote as it was given."""
 
     number = _quote.text("its number", lambda of: of.number, head="number")
     job = _quote.text("id of the job", lambda of: of.job)
     at = _quote.text(AT, lambda of: of.at)
     ahead_min = _quote.whole(AHEAD, lambda of: of.ahead_min)
-    given = _quote.column("given", lambda of: _moment(of.at, of.ahead_min))
+    given = _quote.column("given", lambda of: _when(of.at, of.ahead_min))
     price = _quote.money("price before tax", lambda of: of.price)
     tax = _quote.money("tax on it", lambda of: of.tax)
     to_pay = _quote.money("price with tax; of own work: its cost", lambda of: of.to_pay, head="to pay")
     materials = _quote.money("materials at cost", lambda of: of.materials)
     currency = _quote.text("currency of the money", lambda of: of.currency)
-    lines = _quote.of(Kind("list of objects", plain_data), "its lines", lambda of: of.lines)
+    lines = _quote.of(LINES, "its lines", lambda of: of.lines)
 
 
 class OwnQuote(QuoteGiven):
@@ -429,22 +512,25 @@ class Invoice(Dated):
     quote = _row.text("the quote that it is for", cell("quote"))
 
 
-class Payment(Record[records.Payment]):
+_payment = _Teller[kept.Payment]()
+
+
+class Payment(Record[kept.Payment]):
     """Money that came in or went out for a job."""
 
+    when = _payment.column("when", lambda of: _when(of.at, of.ahead_min))
+    at = _payment.text(AT, lambda of: of.at)
+    ahead_min = _payment.whole(AHEAD, lambda of: of.ahead_min)
     id = _payment.whole("its number", lambda of: of.id)
-    when = _payment.column("when", lambda of: _moment(of.at, of.ahead_min))
     kind = _payment.text(
         "deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind, head="kind"
     )
     amount = _payment.money("the sum; below zero: it went out", lambda of: of.amount, head="amount")
     currency = _payment.text("its currency", lambda of: of.currency)
-    at = _payment.text(AT, lambda of: of.at)
-    ahead_min = _payment.whole(AHEAD, lambda of: of.ahead_min)
     remark = _payment.text("words with it", lambda of: of.remark, head="remark")
 
 
-_account = Teller[Account]()
+_account = _Teller[Account]()
 
 
 class AccountTold(Record[Account]):
@@ -462,6 +548,17 @@ class AccountTold(Record[Account]):
     bought = _account.money("paid out for the instrument itself", lambda of: of.bought)
 
 
+_paid = _Teller[Paid]()
+
+
+class PaidTold(Record[Paid]):
+    """What ``ledger pay`` answers."""
+
+    account = _paid.joined(AccountTold, lambda of: of)
+    payment = _paid.whole("number of the payment", lambda of: of.payment)
+    kind = _paid.text("deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind)
+
+
 class History(Record[Row]):
     """All that the ledger holds of a job."""
 
@@ -475,7 +572,7 @@ class History(Record[Row]):
     model = _row.text("its model", cell("model"))
     serial = _row.text("its serial number", cell("serial"))
     file = _row.text("the job file", cell("file"))
-    currency = _row.text("currency of its money", currency_of)
+    currency = _row.text("currency of its money", cell("currency"))
     state = _row.text("what it is now", cell("state"))
     promised = _row.text("the day it is promised for", cell("promised"))
     accepted_quote = _row.text("number of the quote that was accepted", cell("accepted_quote"))

@@ -8,8 +8,7 @@ from msgspec import Struct
 
 from estimator.core.text import money
 from estimator.ledger.clock import minutes_text
-from estimator.ledger.records import MonthCash
-from estimator.ledger.reports import Reports
+from estimator.ledger.records import MonthCash, Reports
 from estimator.report.svg.shapes import BOLD, FIRM, PALE, Drawing, Lettering, Stroke
 
 WIDTH, LEFT, RIGHT = 180.0, 44.0, 150.0

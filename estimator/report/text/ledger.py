@@ -9,13 +9,12 @@ from estimator.core.text import money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import minutes_text
 from estimator.ledger.jobs import Account, balance_line
-from estimator.ledger.records import BoardRow, GivenQuote, ShelfRow, TaskTimes
-from estimator.ledger.reports import Reports
+from estimator.ledger.records import BoardRow, Reports, ShelfRow, TaskTimes
 from estimator.ledger.states import WORDS
-from estimator.report.record import Beside, table_of
+from estimator.ledger.stock import quantity
+from estimator.report.record import Inner, Record, table_of
 from estimator.report.records import books
 from estimator.report.records.books import Row
-from estimator.report.records.ledger import quantity
 from estimator.report.text.terminal import put, show_table
 
 
@@ -48,8 +47,8 @@ def show_job(job: Row) -> None:
     show_table("Steps", *table_of(books.Step, job["steps"]))
     if job["quotes"]:
         quote = books.QuoteGiven if job["kind"] == "commission" else books.OwnQuote
-        taken: Beside[GivenQuote] = ("", lambda of: "accepted" if of.number == job["accepted_quote"] else "")
-        show_table("Quotes", *table_of(quote, job["quotes"], lambda of: of.currency, last=taken))
+        taken = ("", lambda of: "accepted" if of.number == job["accepted_quote"] else "")
+        show_table("Quotes", *table_of(quote, job["quotes"], _currency, last=taken))
     if job["agreed"]:
         show_table("Agreed on the way", *table_of(books.AgreedTold, job["agreed"]))
     if job["photos"]:
@@ -57,7 +56,7 @@ def show_job(job: Row) -> None:
     for row in map(books.Invoice, job["invoices"]):
         put(f"invoice {row.number} of {row.when} for quote {row.quote}")
     if job["payments"]:
-        show_table("Payments", *table_of(books.Payment, job["payments"], lambda of: of.currency))
+        show_table("Payments", *table_of(books.Payment, job["payments"], _currency))
     put(balance_words(job["account"]))
 
 
@@ -116,16 +115,20 @@ def show_against(job: str, rows: Sequence[TaskTimes]) -> None:
 
 def show_reports(of: Reports) -> None:
     """The reports over all jobs; that nobody owes anything is not said."""
-    show_table("Estimate against actual by task, jobs that are ready", *table_of(books.ByTask, of.by_task))
-    show_table(
-        "Pay per hour, jobs that are done",
-        *table_of(books.PayPerHour, of.pay_per_hour, lambda row: row.currency),
-    )
-    show_table("Where the hours went", *table_of(books.HoursByTask, of.hours_by_task))
-    show_table("Hours by month", *table_of(books.HoursByMonth, of.hours_by_month))
-    show_table(
-        "Warranty, of jobs that were done", *table_of(books.Warranty, of.warranty, lambda row: row.currency)
-    )
+    _report("Estimate against actual by task, jobs that are ready", books.ByTask, of.by_task)
+    _report("Pay per hour, jobs that are done", books.PayPerHour, of.pay_per_hour)
+    _report("Where the hours went", books.HoursByTask, of.hours_by_task)
+    _report("Hours by month", books.HoursByMonth, of.hours_by_month)
+    _report("Warranty, of jobs that were done", books.Warranty, of.warranty)
     if of.money_owed:
-        show_table("Money owed, jobs that are closed", *table_of(books.OwedJob, of.money_owed))
-    show_table("Cash by month", *table_of(books.CashOfMonth, of.cash_by_month, lambda row: row.currency))
+        _report("Money owed, jobs that are closed", books.OwedJob, of.money_owed)
+    _report("Cash by month", books.CashOfMonth, of.cash_by_month)
+
+
+def _report(title: str, record: type[Record[Inner]], rows: Sequence[Inner]) -> None:
+    show_table(title, *table_of(record, rows, _currency))
+
+
+def _currency(row: object) -> str:
+    """The currency of the money in a row; of a row without money none."""
+    return getattr(row, "currency", "")

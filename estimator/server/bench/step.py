@@ -9,10 +9,10 @@ from msgspec import Struct
 
 from estimator.core.errors import InputError, refusal, shown
 from estimator.core.text import of_unit, sentence_case
-from estimator.core.units import lengths_as_read, scaled
+from estimator.core.units import lengths_as_read
 from estimator.estimate.new_job import fields_that_matter, is_starred
 from estimator.ledger.clock import kept_moment, minutes_text, read_moment
-from estimator.ledger.stock import MILLION
+from estimator.ledger.stock import quantity
 from estimator.ledger.store import Ledger
 from estimator.ledger.timers import HANDS, running, times_of
 from estimator.ledger.today import DONE, cures, steps
@@ -132,7 +132,7 @@ def _used(shop: Shop, books: Ledger, step: Row) -> list[tuple[str, str]]:
         return []
     known = {**{n: p.what for n, p in shop.parts.items()}, **{n: c.what for n, c in shop.consumables.items()}}
     uses = proposed(books, step["job"], step["task"])
-    return [(item, f"{scaled(many, MILLION)} × {known.get(item, item)}") for item, many in uses.items()]
+    return [(item, f"{quantity(many)} × {known.get(item, item)}") for item, many in uses.items()]
 
 
 def _times(books: Ledger, job: str, task: str) -> list[Time]:

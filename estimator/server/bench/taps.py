@@ -202,7 +202,7 @@ def _used(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     job, task = _of(books, fields)
     what = read_used(fields.get("what", ""), "used")
     moves = tell_used(books, job, task, what, at)
-    from estimator.report.records.ledger import quantity
+    from estimator.ledger.stock import quantity
 
     left = [f"{row.item}: {quantity(row.left)} left" for row in moves]
     return {"told": "; ".join(left) or "Nothing is taken off the stock."}

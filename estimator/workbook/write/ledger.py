@@ -8,9 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 from estimator.core.errors import refusal
-from estimator.ledger.reports import Reports
+from estimator.ledger.records import Reports
 from estimator.ledger.store import Ledger
-from estimator.report.record import MONEY, Figure, Kind, Record, keys_of
+from estimator.report.record import MONEY, Figure, Inner, Kind, Record, keys_of
 from estimator.report.records import books
 from estimator.report.records.books import SECONDS
 from estimator.workbook.write.cells import Book, Sheet
@@ -49,20 +49,18 @@ def ledger_bytes(ledger: Ledger, day: date) -> bytes:
 def reports_bytes(reports: Reports, day: date) -> bytes:
     """Every report as a sheet: money as money, lengths of time in hours."""
     book = Book("Reports of the ledger", day)
-    for title, record, rows, bars in (
-        ("Estimate against actual", books.ByTask, reports.by_task, ("planned_s", "taken_s")),
-        ("Where the hours went", books.HoursByTask, reports.hours_by_task, ("taken_s",)),
-        ("Hours by month", books.HoursByMonth, reports.hours_by_month, ("client_s", "own_s", "warranty_s")),
-        ("Pay per hour", books.PayPerHour, reports.pay_per_hour, ("per_hour",)),
-        ("Warranty", books.Warranty, reports.warranty, ("taken_s",)),
-        ("Cash by month", books.CashOfMonth, reports.cash_by_month, ("in", "out", "stock")),
-    ):
-        _report(book, title, record, rows, bars)
+    _report(book, "Estimate against actual", books.ByTask, reports.by_task, ("planned_s", "taken_s"))
+    _report(book, "Where the hours went", books.HoursByTask, reports.hours_by_task, ("taken_s",))
+    bars = ("client_s", "own_s", "warranty_s")
+    _report(book, "Hours by month", books.HoursByMonth, reports.hours_by_month, bars)
+    _report(book, "Pay per hour", books.PayPerHour, reports.pay_per_hour, ("per_hour",))
+    _report(book, "Warranty", books.Warranty, reports.warranty, ("taken_s",))
+    _report(book, "Cash by month", books.CashOfMonth, reports.cash_by_month, ("in", "out", "stock"))
     return book.done()
 
 
 def _report(
-    book: Book, title: str, record: type[Record[Any]], rows: Sequence[object], bars: Sequence[str]
+    book: Book, title: str, record: type[Record[Inner]], rows: Sequence[Inner], bars: Sequence[str]
 ) -> None:
     """A report as a sheet; ``bars``: the columns that its chart draws, the first column names them."""
     figures = list(keys_of(record)) if rows else []
