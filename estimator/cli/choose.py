@@ -34,8 +34,7 @@ from estimator.report.text.terminal import put, watching
 
 if TYPE_CHECKING:
     from estimator.choose.questions.all import PostOptimality
-    from estimator.choose.study import Choice
-    from estimator.model import Job, Shop
+    from estimator.choose.study import Choice, Study
 
 
 def estimate(
@@ -135,16 +134,15 @@ def choose(
     from estimator.choose.milp.earning import usual_aim
     from estimator.choose.questions.all import Wanted
     from estimator.choose.questions.ask import deeper
-    from estimator.choose.study import study_job
     from estimator.choose.tools import choose_with_tools
     from estimator.report import choice_files
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
-    study = study_job(*_loaded(job, shop, strict, ledger, from_ledger, method), buying, ways_open=True)
+    study, done = _studied(job, shop, strict, ledger, from_ledger, method, buying)
     aim = usual_aim(study.problem.billed) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
     files.begin(study, aim)
-    wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
+    wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, as_json, done)
     with watching("choosing, and proving it"):
         choice = choose_with_tools(study, aim, engine, time_limit)
         further = deeper(choice, wanted, engine, deadline)
@@ -165,24 +163,34 @@ def _answer(choice: Choice, further: PostOptimality, as_json: bool, full: bool) 
         choice_files.show(choice, further, full)
 
 
-def _loaded(
+def _studied(
     job: str,
     shop: str | None,
     strict: bool,
     ledger: str | None,
     from_ledger: bool,
     methods: list[str] | None,
-) -> tuple[Shop, Job]:
-    """The shop and the job, done the ways named, its stock from the ledger where that is asked for."""
+    buying: str,
+) -> tuple[Study, dict[str, int] | None]:
+    """The job as studied, done the ways named, its stock from the ledger where that is asked for.
+
+    With them by task how many jobs of the ledger's last year had it; None where no ledger is read.
+    """
+    from estimator.choose.study import study_job
+
     needs_ledger_stock(ledger, from_ledger)
     the_shop, the_job = load_both(job, shop, strict)
+    done = None
     if from_ledger:
-        from estimator.ledger.for_choice import job_with_stock
+        from estimator.ledger.clock import read_moment
+        from estimator.ledger.for_choice import job_with_stock, jobs_of_a_year
 
         with open_ledger(ledger, shop) as books:
             the_job, told = job_with_stock(books, the_shop, the_job)
+            done = jobs_of_a_year(books, read_moment(None).day)
         tell(told)
-    return the_shop, with_methods(the_shop, the_job, methods)
+    the_job = with_methods(the_shop, the_job, methods)
+    return study_job(the_shop, the_job, buying, ways_open=True), done
 
 
 def risk(

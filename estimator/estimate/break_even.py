@@ -32,6 +32,11 @@ def break_even(fixed_1: Decimal, each_1: Decimal, fixed_2: Decimal, each_2: Deci
     return quantity if quantity > 0 else None
 
 
+def saved_in(jobs: int, more: Cents) -> Cents:
+    """What another way saves over so many jobs, each of which it costs so many cents ``more``: less than 0 saves."""
+    return Cents(-more * jobs)
+
+
 class WayCost(Struct, frozen=True):
     """What a way to do a task costs on one job, in cents: once, and for each unit."""
 
@@ -49,6 +54,8 @@ class OtherWay(Struct, frozen=True):
 
     ``at``: the quantity from which (or, if not ``above``, up to which) it is the cheaper one; None: one of the
     two is cheaper at every quantity. ``more``: cents that it costs more on this job, for ``quantity`` in all.
+    ``jobs_a_year``: of a way that would save and is kept out by missing tools alone, how many jobs of the shop's
+    last year had the task; else None, and where nobody knows.
     """
 
     task: str
@@ -59,6 +66,12 @@ class OtherWay(Struct, frozen=True):
     at: Decimal | None
     above: bool
     more: Cents
+    jobs_a_year: int | None = None
+
+    @property
+    def saves_a_year(self) -> Cents | None:
+        """Cents that it would save over the jobs of a year, each at the amount of this one; None as there."""
+        return None if self.jobs_a_year is None else saved_in(self.jobs_a_year, self.more)
 
 
 def way_cost(way: OfferedWay, demand: Demand, part_price: Decimal, setting: Setting) -> WayCost:
@@ -76,18 +89,22 @@ def way_cost(way: OfferedWay, demand: Demand, part_price: Decimal, setting: Sett
 
 
 def other_ways_of(
-    costing: Costing, estimate: Estimate, ways: Mapping[str, Sequence[OfferedWay]]
+    costing: Costing,
+    estimate: Estimate,
+    ways: Mapping[str, Sequence[OfferedWay]],
+    jobs_a_year: Mapping[str, int] | None = None,
 ) -> tuple[OtherWay, ...]:
     """For every task of a set with more than one way: the others, and from which quantity each would be cheaper.
 
-    Those that only a missing tool rules out are among them.
+    Those that only a missing tool rules out are among them. ``jobs_a_year``: how many jobs of the shop's last year
+    had each task (one that is not named: none); None: nobody knows.
     """
     told = []
     quantities: dict[str, Decimal] = {}
     for line in estimate.lines:
         quantities[line.task] = quantities.get(line.task, Decimal(0)) + line.quantity
     for task, quantity in quantities.items():
-        mine = [way for way in ways.get(task, ()) if way.offered or way.missing]
+        mine = [way for way in ways.get(task, ()) if way.offered or way.lacks_tools_alone]
         method = costing.shop.tasks[task].method
         now = next((way for way in ways.get(task, ()) if way.method == method), None)
         if now is None or len(mine) < 2:
@@ -102,9 +119,10 @@ def other_ways_of(
             at = break_even(taken.fixed, taken.each, other.fixed, other.each)
             more = (other.at(quantity) - taken.at(quantity)).quantize(Decimal(1), ROUND_HALF_UP)
             driver = costing.shop.tasks[task].driver
-            told.append(
-                OtherWay(task, driver, quantity, taken, other, at, other.each < taken.each, Cents(int(more)))
-            )
+            above, had = other.each < taken.each, None
+            if jobs_a_year is not None and way.lacks_tools_alone and more < 0:
+                had = jobs_a_year.get(task, 0)
+            told.append(OtherWay(task, driver, quantity, taken, other, at, above, Cents(int(more)), had))
     return tuple(told)
 
 

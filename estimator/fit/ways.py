@@ -13,7 +13,7 @@ from estimator.tables.methods import worn_by
 
 
 class OfferedWay(Struct, frozen=True):
-    """A way to do a task on one instrument: offered, or why not."""
+    """A way to do a task on one instrument: offered, or why not. ``unfit``: the instrument itself rules it out."""
 
     task: str
     method: str
@@ -21,11 +21,17 @@ class OfferedWay(Struct, frozen=True):
     usual: bool
     why_not: str = ""
     missing: tuple[str, ...] = ()
+    unfit: bool = False
 
     @property
     def offered(self) -> bool:
         """Whether it may be taken."""
         return not self.why_not
+
+    @property
+    def lacks_tools_alone(self) -> bool:
+        """Whether it could be taken if the tools were there."""
+        return not self.offered and not self.unfit
 
 
 def ways_of(shop: Shop, job: Job) -> dict[str, tuple[OfferedWay, ...]]:
@@ -41,7 +47,8 @@ def ways_of(shop: Shop, job: Job) -> dict[str, tuple[OfferedWay, ...]]:
             missing = tuple(tool for tool, _ in worn_by(shop, task, name) if tool in job.without_tools)
             reasons = [c.replace("-", " ") for c in against]
             reasons += [f"not there: {shop.tools[tool].what}" for tool in missing]
-            ways.append(OfferedWay(task, name, method.what, method.usual, "; ".join(reasons), missing))
+            why_not = "; ".join(reasons)
+            ways.append(OfferedWay(task, name, method.what, method.usual, why_not, missing, bool(against)))
         ways.sort(key=lambda way: not way.usual)
         if not any(way.offered for way in ways):
             first = ways[0]

@@ -1,9 +1,11 @@
-"""The stock as a choice or a plan reads it: what the ledger has free, where the job or the batch names none."""
+"""What a choice or a plan reads of the ledger: the stock that is free, where the job or the batch names none, what is
+declined, and how often work comes up."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -14,6 +16,7 @@ from estimator.core.errors import Issue, warning
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import kept_from_stock, things_called
 from estimator.input.job.load import is_idle
+from estimator.ledger.shelf import YEAR_DAYS
 from estimator.ledger.stock import free_stock
 from estimator.ledger.store import Ledger
 from estimator.model import Job, Shop
@@ -39,6 +42,16 @@ def batch_with_stock(ledger: Ledger, shop: Shop, file: BatchFile) -> tuple[Batch
     found = _counted(shop, jobs, free_stock(ledger, mine))
     issues = kept_from_stock(shop, jobs, found, ledger.where)
     return replace(file, stock=MappingProxyType(found)), tuple(issues)
+
+
+def jobs_of_a_year(ledger: Ledger, today: date) -> dict[str, int]:
+    """By task, how many jobs had time at the bench recorded on it in the year up to today, by the shop's clock."""
+    rows = ledger.rows(
+        "SELECT task, COUNT(DISTINCT job) AS jobs FROM time_taken WHERE kind = 'hands' AND seconds > 0"
+        " AND date(at, ahead_min || ' minutes') BETWEEN ? AND ? GROUP BY task ORDER BY task",
+        ((today - timedelta(days=YEAR_DAYS - 1)).isoformat(), today.isoformat()),
+    )
+    return {row["task"]: row["jobs"] for row in rows}
 
 
 def without_declined(ledger: Ledger, file: BatchFile) -> tuple[BatchFile, tuple[Issue, ...]]:

@@ -13,8 +13,9 @@ from estimator.choose.study import Study, done_ways, make_choice_of, make_estima
 from estimator.choose.verify.answer import priced_amiss
 from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import Rows
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, Origin
-from estimator.estimate.break_even import break_even, other_ways_of, way_cost
+from estimator.estimate.break_even import OtherWay, break_even, other_ways_of, saved_in, way_cost
 from estimator.estimate.build import make_setting
 from estimator.estimate.labour import run_line, setup_line
 from estimator.estimate.three_point import mean_of
@@ -190,6 +191,44 @@ def test_other_ways_of_a_set_are_told_with_their_break_even() -> None:
     # the wheels would be cheaper, but the tool for them is not there
     assert ways["wheels"].more < 0
     assert ways["wheels"].other.way.missing == ("t-rotary",)
+
+
+def test_what_is_saved_in_a_year_is_what_is_saved_on_a_job_as_often_as_it_came_up() -> None:
+    assert [saved_in(jobs, Cents(-287)) for jobs in (0, 1, 3, 250)] == [0, 287, 861, 71_750]
+    assert saved_in(2, Cents(5)) == -10
+    rotary = replace(example("school-guitar"), without_tools=("t-rotary",))
+    told = make_choice_of(study_job(the_shop(), rotary, ways_open=True), ("polish-frets",))
+
+    def ways(done: dict[str, int] | None) -> dict[str, OtherWay]:
+        found = other_ways_of(told.study.costing, told.estimate, told.study.ways, done)
+        return {way.other.way.method: way for way in found}
+
+    for done, jobs in ((None, None), ({"level-frets": 5}, 0), ({"level-frets": 5, "polish-frets": 3}, 3)):
+        wheels, cloth = ways(done)["wheels"], ways(done)["cloth-grades"]
+        assert wheels.jobs_a_year == jobs
+        assert wheels.saves_a_year == (None if jobs is None else jobs * -wheels.more)
+        # another way that is open, and costs more besides, would save nothing
+        assert (cloth.jobs_a_year, cloth.saves_a_year) == (None, None)
+    named = replace(rotary, without_tools=(), methods=MappingProxyType({"polish-frets": "cloth-grades"}))
+    told = make_choice_of(study_job(the_shop(), named, ways_open=True), ("polish-frets",))
+    # what costs less and lacks no tool is left by the shop's own will
+    assert ways({"polish-frets": 3})["wheels"].more < 0
+    assert ways({"polish-frets": 3})["wheels"].jobs_a_year is None
+
+
+def test_no_tool_opens_a_way_that_the_instrument_rules_out() -> None:
+    """The old nut is made to fit again with a rasp, unless it is stuck."""
+    tools = ("t-rasp",)
+    for stuck in (False, True):
+        job = replace(reading(example("school-guitar"), nut_stuck=stuck), without_tools=tools)
+        (old,) = [way for way in ways_of(the_shop(), job)["shape-nut"] if way.method == "old-nut"]
+        assert (old.missing, old.offered, old.lacks_tools_alone) == (tools, False, not stuck)
+        study = study_job(the_shop(), job, ways_open=True)
+        name = next(v.upgrade.id for v in study.verdicts if any(d.task == "shape-nut" for d in v.demands))
+        told = make_choice_of(study, (name,))
+        ways = other_ways_of(told.study.costing, told.estimate, told.study.ways, {"shape-nut": 2})
+        found = [w.jobs_a_year for w in ways if (w.task, w.other.way.method) == ("shape-nut", "old-nut")]
+        assert found == ([] if stuck else [2])
 
 
 # ------------------------------------------------------------------------------------- sums and the twin

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -13,9 +14,18 @@ from estimator.core.errors import InputError
 from estimator.input.batch.load import load_batch
 from estimator.input.job.load import load_job
 from estimator.ledger import jobs
-from estimator.ledger.for_choice import batch_with_stock, job_with_stock, ledger_names, without_declined
+from estimator.ledger.clock import Moment, read_moment
+from estimator.ledger.for_choice import (
+    batch_with_stock,
+    job_with_stock,
+    jobs_of_a_year,
+    ledger_names,
+    without_declined,
+)
 from estimator.ledger.stock import stock_move
-from tests.ledger.shop import accepted, at, begun
+from estimator.ledger.store import Ledger
+from estimator.ledger.timers import begin, correct, end, typed
+from tests.ledger.shop import accepted, at, begun, booking
 from tests.plan.bench import EXAMPLES, shop
 
 NOW = at("2026-10-06 09:00")
@@ -185,3 +195,68 @@ def test_a_kept_plan_goes_on_without_a_job_that_was_declined(
         assert "a is declined, and left out" in told
         assert "b: done" in out
         assert "a: done" not in out
+
+
+# ------------------------------------------------------------------------------------- how often work comes up
+
+
+def polished(ledger: Ledger, job: str, when: Moment, seconds: int = 1800) -> int:
+    """A job booked and polished at a moment; the number of the time."""
+    jobs.book(ledger, booking(job), when)
+    return int(typed(ledger, job, "polish-frets", seconds, when)["spell"])
+
+
+def test_a_job_counts_once_for_each_task_that_was_timed_in_the_year(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        polished(ledger, "before", at("2025-10-06 23:59"))
+        polished(ledger, "first", at("2025-10-07 00:01"))  # the day before in UTC: the shop's clock counts
+        polished(ledger, "twice", at("2026-03-02 10:00"))
+        typed(ledger, "twice", "polish-frets", 600, at("2026-03-03 10:00"))
+        typed(ledger, "twice", "level-frets", 600, at("2026-03-03 11:00"))
+        polished(ledger, "today", at("2026-10-06 23:59"))
+        polished(ledger, "after", at("2026-10-07 00:01"))
+        # no time at the bench: taken back, and a cure
+        correct(ledger, polished(ledger, "not", at("2026-05-04 10:00")), 0, NOW)
+        accepted(ledger, "cured")
+        begin(ledger, "cured", "polish-frets", at("2026-10-05 11:00"), cure=True)
+        end(ledger, at("2026-10-05 12:00"), "cured", "polish-frets")
+        assert jobs_of_a_year(ledger, date(2026, 10, 6)) == {"level-frets": 1, "polish-frets": 3}
+        assert jobs_of_a_year(ledger, date(2025, 10, 6)) == {"polish-frets": 1}
+        assert jobs_of_a_year(ledger, date(2024, 1, 1)) == {}
+
+
+@pytest.mark.parametrize(("within", "before"), [(3, 1), (1, 0), (0, 1)])
+def test_choose_tells_what_a_missing_tool_would_save_a_year(
+    within: int, before: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "j.toml"
+    file.write_text(
+        '[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n[upgrades]\n'
+        'open = ["polish-frets"]\nrequired = ["polish-frets"]\n[methods]\nwithout_tools = ["t-rotary"]\n'
+    )
+    now = read_moment(None)
+    with begun(tmp_path) as ledger:
+        for number, days in enumerate((10, 100, 300)[:within] + (400,) * before):
+            polished(ledger, f"done-{number}", Moment(now.utc - timedelta(days=days), now.ahead_min))
+    why = ["choose", str(file), "--why"]
+    from_ledger = [*why, "--stock-from-ledger", "--ledger", str(tmp_path / "ledger.sqlite")]
+    ways = []
+    for arguments in (why, from_ledger):
+        assert run([*arguments, "--json"]) == 0
+        ways.append({way["other"]: way for way in json.loads(capsys.readouterr().out)["other_ways"]})
+    assert {way["would_save_a_year"] for way in ways[0].values()} == {None}
+    wheels = ways[1]["wheels"]
+    assert wheels["missing_tools"] == ["t-rotary"]
+    saves = -within * Decimal(wheels["costs_more"])
+    assert Decimal(wheels["would_save_a_year"]) == saves
+    assert (saves > 0) == (within > 0)
+    assert ways[1]["cloth-grades"]["would_save_a_year"] is None
+    assert run(from_ledger) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    jobs_told = "1 job" if within == 1 else f"{within} jobs"
+    if within:
+        assert (
+            f"In the last year your ledger holds {jobs_told} with this task: at this job's amount it would save "
+            f"about {saves} USD a year."
+        ) in said
+    assert ("No such job in your ledger's last year." in said) == (within == 0)

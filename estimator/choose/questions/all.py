@@ -41,13 +41,17 @@ class PriceSettings(Struct, frozen=True):
 
 
 class Wanted(Struct, frozen=True):
-    """Which questions are asked. ``every``: all upgrades left out, not only the nearest."""
+    """Which questions are asked. ``every``: all upgrades left out, not only the nearest.
+
+    ``jobs_a_year``: how many jobs of the shop's last year had each task; None: no ledger is read.
+    """
 
     next_best: int = 0
     why: bool = False
     frontier: bool = False
     with_hours: bool = False
     every: bool = False
+    jobs_a_year: Mapping[str, int] | None = None
 
     def __bool__(self) -> bool:
         return bool(self.next_best or self.why or self.frontier)

@@ -73,7 +73,7 @@ def deeper(
     depth = analyse_optimum(programme, chosen, wanted, prices)
     if not wanted.why:
         return depth
-    ways = other_ways_of(study.costing, study.costing.estimate(chosen), study.ways)
+    ways = other_ways_of(study.costing, study.costing.estimate(chosen), study.ways, wanted.jobs_a_year)
     return replace(depth, tools=tool_grades(study, chosen), ways=ways)
 
 

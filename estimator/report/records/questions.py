@@ -156,6 +156,11 @@ class OtherWayTold(Record[OtherWay]):
     )
     why_not = _way.text("why it cannot be taken; blank: it can", lambda of: of.other.way.why_not)
     missing_tools = _way.words("tools that it lacks", lambda of: of.other.way.missing)
+    would_save_a_year = _way.money(
+        "what it would save over the jobs of the ledger's last year that had the task, each at the amount of this one; "
+        "none: no ledger is read, or it is not missing tools alone that keep it from saving",
+        lambda of: of.saves_a_year,
+    )
 
 
 class Point(Record[ParetoPoint]):

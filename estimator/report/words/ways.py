@@ -28,7 +28,22 @@ def way_line(of: OtherWay, currency: str) -> str:
     done = f"{of.task.replace('-', ' ')}, {of_unit(of.quantity, of.driver)}, {of.taken.way.what}"
     worth = f"{money(abs(of.more), currency)} {'more' if of.more >= 0 else 'less'} on this job"
     told = f"{done}; {of.other.way.what}: {worth}, {_cheaper(of)}"
-    return f"{told}; not offered: {of.other.way.why_not}." if of.other.way.why_not else f"{told}."
+    if of.other.way.offered:
+        return f"{told}."
+    return f"{told}; not offered: {of.other.way.why_not}.{_in_a_year(of, currency)}"
+
+
+def _in_a_year(of: OtherWay, currency: str) -> str:
+    """What it would save over the jobs of the ledger's last year; blank where that is not known."""
+    if of.saves_a_year is None:
+        return ""
+    if not of.jobs_a_year:
+        return " No such job in your ledger's last year."
+    jobs = "1 job" if of.jobs_a_year == 1 else f"{of.jobs_a_year} jobs"
+    return (
+        f" In the last year your ledger holds {jobs} with this task: at this job's amount it would save about "
+        f"{money(of.saves_a_year, currency)} a year."
+    )
 
 
 def shut_lines(ways: Sequence[OfferedWay]) -> list[str]:
