@@ -272,12 +272,13 @@ def test_a_way_among_others_comes_to_what_it_comes_to_alone_and_by_the_rows(name
     by_task: dict[str, list[str]] = {}
     for way in study.costing.ways:
         by_task.setdefault(way.task, []).append(way.method)
+    reckoned = {task: study.costing.shop.tasks[task].method for task in study.costing.in_more_ways}
     verdicts = {v.upgrade.id: v for v in study.verdicts}
     taken = 0
     for _ in range(25):
         chosen = tuple(sorted(chance.sample(options, chance.randint(1, 12))))
         methods = {t: chance.choice(ways) for t, ways in by_task.items() if chance.random() < 0.6}
-        closed = done_ways(study, methods)
+        closed = done_ways(study, reckoned | methods)
         alone = closed.costing.estimate(chosen)
         among = study.costing.estimate(in_open_costing(study, chosen, methods)).totals
         figures = ("attended", "reserve_min", "unattended", "desk", "price", "to_pay")
