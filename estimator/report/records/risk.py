@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice, Study
+from estimator.core.money import percent
 from estimator.core.text import whole
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, SuretyRow
@@ -30,6 +33,7 @@ def rounded(unit: str, places: int, read: Callable[[Any], str] = str) -> Kind:
 
 
 MIN, PER_CENT = rounded("min", 2, whole), Kind("per cent", float)
+ODDS = replace(SHARE, read=partial(percent, places=0), right=True)
 OF_WHOLE = rounded("per cent", 3, lambda value: f"{value:.0f}")
 _sure = Teller[SuretyRow]()
 _share = Teller[Share]()
@@ -206,13 +210,13 @@ class Turned(Record[Turn]):
 class Worth(Record[WorthMeasuring]):
     """A value worth measuring."""
 
-    field = _worth.text("value, a field of intake.csv", lambda of: of.field)
-    assumed = _worth.text("what is assumed", lambda of: of.assumed)
-    could_be = _worth.text("what it could be", lambda of: of.could_be)
-    chance = _worth.of(SHARE, "odds that it is otherwise", lambda of: of.chance)
-    stake = _worth.money("largest change of the cost", lambda of: of.stake)
-    worth = _worth.money("odds times that", lambda of: of.worth)
-    changes = _worth.text("what would change", lambda of: of.changes)
+    field = _worth.text("value, a field of intake.csv", lambda of: of.field, head="value")
+    assumed = _worth.text("what is assumed", lambda of: of.assumed, head="assumed")
+    could_be = _worth.text("what it could be", lambda of: of.could_be, head="could be")
+    chance = _worth.of(ODDS, "odds that it is otherwise", lambda of: of.chance, head="odds")
+    stake = _worth.money("largest change of the cost", lambda of: of.stake, head="at stake")
+    worth = _worth.money("odds times that", lambda of: of.worth, head="worth")
+    changes = _worth.text("what would change", lambda of: of.changes, head="what would change")
     how = _worth.text("how it is measured", lambda of: of.how)
     rescues = _worth.yes("a wish that cannot be met could be", lambda of: of.rescues)
     verdicts = _worth.rows(Turned, "verdicts that would be others", lambda of: of.turns)
