@@ -65,6 +65,10 @@ def plain_data(value: object) -> object:
 
 
 TEXT = Kind("text", plain_data)
+STAYS = " "
+"""What a kind says where there is none, for a column that is to stay where all of it is blank."""
+HYPHENED = Kind("text", plain_data, lambda words: words.replace("-", " "))
+"""An id that reads as words."""
 NUMBER = Kind("number", number, plain, right=True)
 WHOLE = Kind("number", plain_data, right=True)
 MONEY = Kind("money", money_text, lambda cents: f"{amount(cents):,.2f}", right=True)

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice, Study
-from estimator.core.money import percent
+from estimator.core.money import amount, cents, percent
 from estimator.core.text import whole
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, SuretyRow
@@ -21,7 +21,7 @@ from estimator.estimate.risk.sensitivity import Bar, Share
 from estimator.fit.otherwise import Turn
 from estimator.fit.triage import Check, Triage
 from estimator.model import Estimate, FaultOdds, Job, Use
-from estimator.report.record import Kind, Record, Teller, plain_data
+from estimator.report.record import HYPHENED, STAYS, UNNAMED, Kind, Record, Teller, plain_data
 from estimator.report.records.tools import Tools
 from estimator.report.records.wish import SHARE
 from estimator.report.records.work import Used
@@ -234,7 +234,15 @@ class MeasureAnswer(Record[tuple[Choice, MeasuringAdvice]]):
     tools = _measure.joined(Tools, lambda of: of[0].tools)
 
 
-IN_UNITS = Kind("money", lambda value: f"{value:.2f}")
+IN_UNITS = Kind("money", lambda value: f"{value:.2f}", right=True, none=STAYS)
+
+
+def between(low: Decimal, high: Decimal) -> str:
+    """Money in units, one figure or from one to the other."""
+    most = f"{amount(cents(high)):,.2f}"
+    return most if low == high else f"{low:,.2f} to {most}"
+
+
 _check = Teller[Check]()
 _triage = Teller[tuple[Job, Triage]]()
 
@@ -242,12 +250,17 @@ _triage = Teller[tuple[Job, Triage]]()
 class CheckTold(Record[Check]):
     """A check on a donor."""
 
-    number = _check.whole("its number", lambda of: of.number)
-    check = _check.text("in words", lambda of: of.what)
-    outcome = _check.text("walk-away, lower, not-checked or fine", lambda of: of.outcome)
-    why = _check.text("what was found", lambda of: of.sentence)
+    number = _check.whole("its number", lambda of: of.number, head=UNNAMED)
+    check = _check.text("in words", lambda of: of.what, head="check")
+    outcome = _check.of(
+        HYPHENED, "walk-away, lower, not-checked or fine", lambda of: of.outcome, head="outcome"
+    )
+    why = _check.text("what was found", lambda of: of.sentence, head="why")
     low = _check.of(IN_UNITS, "lower the offer by this at the least", lambda of: of.low)
     high = _check.of(IN_UNITS, "at the most", lambda of: of.high)
+    lower_by = _check.column(
+        "lower the offer by", lambda of: between(of.low, of.high) if of.high else None, IN_UNITS
+    )
     mends = _check.words("what mends it", lambda of: (mend.id for mend in of.mends))
     mended_with = _check.of(
         Kind("list of numbers", plain_data), "checks whose work mends it too", lambda of: of.mended_with
