@@ -6,7 +6,9 @@ from collections.abc import Sequence
 
 from estimator.model import Shop
 from estimator.price.client.three_offers import CustomerOffer, Offers
-from estimator.report.text.terminal import hours, money, put, show_table
+from estimator.report.record import table_of
+from estimator.report.records.price import OfferTold
+from estimator.report.text.terminal import put, show_table
 from estimator.report.words.tools import got_lines
 
 
@@ -19,20 +21,7 @@ def say(sentences: Sequence[str]) -> None:
 def show_offers(offers: Offers, shop: Shop) -> None:
     """Offers side by side: what each holds and what it costs the customer."""
     currency = shop.terms.currency
-    show_table(
-        "Offers",
-        ("offer", "to pay", "hands-on", "upgrades"),
-        [
-            (
-                offer.name,
-                money(offer.quote.to_pay, currency),
-                hours(offer.choice.estimate.totals.expected),
-                ", ".join(offer.chosen) or "nothing: all that is wished is met already",
-            )
-            for offer in offers.made
-        ],
-        right=(1, 2),
-    )
+    show_table("Offers", *table_of(OfferTold, [(made, shop.terms) for made in offers.made], currency))
     say([*offers_words(offers), *got_lines(offers.tools, currency)])
 
 
