@@ -15,8 +15,7 @@ from estimator.learn.times import Learned, Lesson
 from estimator.model import OWN, Shop
 from estimator.report.record import table_of
 from estimator.report.records.learn import Differs, QuoteMoved, unit_of
-from estimator.report.text.money import say
-from estimator.report.text.terminal import show_table
+from estimator.report.text.terminal import put, show_table
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
 from estimator.tables.own import Difference
@@ -35,9 +34,9 @@ def show_own_shop(own: OwnShop) -> None:
             "What is not as in the default shop",
             *table_of(Differs, own.differences, last=("basis", rests_on)),
         )
-        say([f"({number}) {source}" for number, source in enumerate(sources, start=1)])
+        put(*(f"({number}) {source}" for number, source in enumerate(sources, start=1)))
     else:
-        say(["Nothing differs from the default shop."])
+        put("Nothing differs from the default shop.")
     show_menu_changes(own.changes, own.same, own.currency)
 
 
@@ -59,7 +58,7 @@ def show_menu_changes(changes: Sequence[MenuChange], same: int, currency: str) -
             ],
             right=(1, 2, 3, 4),
         )
-    say([f"{same} jobs of the menu stay as they were."])
+    put(f"{same} jobs of the menu stay as they were.")
 
 
 def _minutes(hundredths: int | None) -> str:

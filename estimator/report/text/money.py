@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from estimator.model import Shop
 from estimator.price.client.three_offers import CustomerOffer, Offers
 from estimator.report.record import table_of
@@ -12,17 +10,11 @@ from estimator.report.text.terminal import put, show_table
 from estimator.report.words.tools import got_lines
 
 
-def say(sentences: Sequence[str]) -> None:
-    """Sentences, one a line."""
-    for sentence in sentences:
-        put(sentence)
-
-
 def show_offers(offers: Offers, shop: Shop) -> None:
     """Offers side by side: what each holds and what it costs the customer."""
     currency = shop.terms.currency
     show_table("Offers", *table_of(OfferTold, [(made, shop.terms) for made in offers.made], currency))
-    say([*offers_words(offers), *got_lines(offers.tools, currency)])
+    put(*offers_words(offers), *got_lines(offers.tools, currency))
 
 
 def offers_words(offers: Offers) -> list[str]:
