@@ -21,7 +21,7 @@ from estimator.estimate.risk.sensitivity import Bar, Share
 from estimator.fit.otherwise import Turn
 from estimator.fit.triage import Check, Triage
 from estimator.model import Estimate, FaultOdds, Job, Use
-from estimator.report.record import HYPHENED, STAYS, UNNAMED, Kind, Record, Teller, plain_data
+from estimator.report.record import HYPHENED, MONEY, STAYS, UNNAMED, Kind, Record, Teller, plain_data
 from estimator.report.records.tools import Tools
 from estimator.report.records.wish import SHARE
 from estimator.report.records.work import Used
@@ -78,13 +78,17 @@ class BarTold(Record[Bar]):
     """A bar of the tornado chart."""
 
     kind = _bar.text("line (at its 10 and 90 % points) or field (an assumed value)", lambda of: of.kind)
-    name = _bar.text("of what", lambda of: of.name)
+    name = _bar.text("of what", lambda of: of.name, head="value")
     low_at = _bar.text("the low end", lambda of: of.low_at)
     high_at = _bar.text("the high end", lambda of: of.high_at)
     low_min = _bar.of(MIN, "the job at the low end", lambda of: of.low_minutes)
     high_min = _bar.of(MIN, "at the high end", lambda of: of.high_minutes)
     low_cost = _bar.money("cost at the low end", lambda of: of.low_cents)
     high_cost = _bar.money("cost at the high end", lambda of: of.high_cents)
+    low_end = _bar.column("low end", lambda of: of.low_at)
+    low_end_cost = _bar.column("cost", lambda of: of.low_cents, MONEY)
+    high_end = _bar.column("high end", lambda of: of.high_at)
+    high_end_cost = _bar.column("cost", lambda of: of.high_cents, MONEY)
 
 
 class Wear(Record[Estimate]):
