@@ -25,7 +25,7 @@ from estimator.cli.common import (
 )
 from estimator.core.amounts import Cents
 from estimator.core.errors import Exit, as_accepted, near_miss, refusal, shown
-from estimator.report.text.terminal import watching
+from estimator.report.text.terminal import put, watching
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
@@ -45,15 +45,12 @@ def rate(
     """Build up what an hour must bring in, from the shop's yearly costs."""
     from estimator.price.client.hourly_rate import shop_rate
     from estimator.report.records.price import RateAnswer
-    from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
 
     the_shop = load_shop_of(shop)
     share = read_decimal("--billable-share", billable_share) if billable_share is not None else None
     built = shop_rate(the_shop, share, read_decimal("--margin", margin))
-    return answer(
-        RateAnswer(built), as_json, lambda: money_text.say(money_words.rate_sentences(built, the_shop))
-    )
+    return answer(RateAnswer(built), as_json, lambda: put(*money_words.rate_sentences(built, the_shop)))
 
 
 OffersOption = Annotated[
@@ -107,7 +104,6 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     from estimator.report.records.price import PriceAnswer, Quoted
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
-    from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
     from estimator.report.words.tools import tool_lines
 
@@ -119,16 +115,14 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     if not full:
         brief.show_price(study, quoted, choice.estimate)
     else:
-        money_text.say(
-            [
-                *quote_words.quote_sentences(quoted, study.shop),
-                *choice_text.limit_lines(study, choice.estimate, broken_alone=True),
-                *quote_words.terms_sentences(quoted, study.shop),
-                brief.time_words(choice.estimate),
-                *brief.first_lines(study, measure_first(study, chosen)),
-            ]
+        put(
+            *quote_words.quote_sentences(quoted, study.shop),
+            *choice_text.limit_lines(study, choice.estimate, broken_alone=True),
+            *quote_words.terms_sentences(quoted, study.shop),
+            brief.time_words(choice.estimate),
+            *brief.first_lines(study, measure_first(study, chosen)),
         )
-    money_text.say(tool_lines(choice))
+    put(*tool_lines(choice))
 
 
 def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
@@ -149,7 +143,6 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     from estimator.choose.tools import make_named_or_best
     from estimator.price.client.given_price import given_price
     from estimator.report.records.price import GivenAnswer
-    from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
     from estimator.report.words.tools import tool_lines
 
@@ -161,7 +154,7 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     return answer(
         GivenAnswer((choice, found)),
         as_json,
-        lambda: money_text.say([*quote_words.given_sentences(found, study.shop), *tool_lines(choice)]),
+        lambda: put(*quote_words.given_sentences(found, study.shop), *tool_lines(choice)),
     )
 
 
@@ -209,7 +202,6 @@ def change(
     from estimator.choose.study import make_estimate, settled
     from estimator.price.client.quote import change_order, quote_for
     from estimator.report.records.price import ChangeAnswer
-    from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
 
     study = load_study(job, shop)
@@ -221,7 +213,7 @@ def change(
     return answer(
         ChangeAnswer((study, order)),
         as_json,
-        lambda: money_text.say(quote_words.change_sentences(order, study.shop)),
+        lambda: put(*quote_words.change_sentences(order, study.shop)),
     )
 
 
@@ -284,7 +276,6 @@ def offer(
     from estimator.report.record import as_data
     from estimator.report.records.sale import Donor, OfferAnswer
     from estimator.report.text import brief_sale
-    from estimator.report.text import money as money_text
     from estimator.report.text import resale as resale_text
     from estimator.report.words import resale as resale_words
 
@@ -303,7 +294,7 @@ def offer(
         brief_sale.show_offer(study, made, other)
     else:
         lines = resale_words.offer_sentences(made, study.shop, other)
-        money_text.say([*lines[:-1], *resale_text.standing_lines(study, made.plan.chosen), lines[-1]])
+        put(*lines[:-1], *resale_text.standing_lines(study, made.plan.chosen), lines[-1])
     return Exit.DONE
 
 
@@ -336,7 +327,6 @@ def spares(
     """Say how many blanks to buy for so many good ones."""
     from estimator.estimate.risk.spare_blanks import pieces_for
     from estimator.report.records.price import SparesAnswer
-    from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
 
     share = read_decimal("--failure", failure)
@@ -346,7 +336,7 @@ def spares(
     if not 0 < wanted <= 100:
         raise refusal("--surety", "a surety out of range", f"“{surety}”", "above 0, at most 100, such as 90")
     found = pieces_for(good, share, wanted / 100)
-    return answer(SparesAnswer(found), as_json, lambda: money_text.say(money_words.spares_sentences(found)))
+    return answer(SparesAnswer(found), as_json, lambda: put(*money_words.spares_sentences(found)))
 
 
 ToolArg = Annotated[str, typer.Argument(metavar="TOOL", help="Tool, an id of tools.csv.")]
@@ -374,7 +364,6 @@ def invest(
     from estimator.core.money import centiminutes, cents
     from estimator.estimate.tools.buy_rent_send import invest_in
     from estimator.report.records.price import InvestAnswer
-    from estimator.report.text import money as money_text
     from estimator.report.words import money as money_words
 
     the_shop = load_shop_of(shop)
@@ -392,7 +381,7 @@ def invest(
     return answer(
         InvestAnswer((tool, costs)),
         as_json,
-        lambda: money_text.say(money_words.investment_sentences(costs, jobs, the_shop)),
+        lambda: put(*money_words.investment_sentences(costs, jobs, the_shop)),
     )
 
 

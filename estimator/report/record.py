@@ -19,6 +19,7 @@ from estimator.core.amounts import Cents, Hundredths, Minutes
 from estimator.core.cell_text import plain_number as number
 from estimator.core.money import amount, money_text
 from estimator.core.text import plain, time_text, whole, written_day
+from estimator.core.units import lengths_as_read
 
 Source = TypeVar("Source")
 Value = TypeVar("Value")
@@ -64,6 +65,10 @@ def plain_data(value: object) -> object:
 
 
 TEXT = Kind("text", plain_data)
+STAYS = " "
+"""What a kind says where there is none, for a column that is to stay where all of it is blank."""
+HYPHENED = Kind("text", plain_data, lambda words: words.replace("-", " "))
+"""An id that reads as words."""
 NUMBER = Kind("number", number, plain, right=True)
 WHOLE = Kind("number", plain_data, right=True)
 MONEY = Kind("money", money_text, lambda cents: f"{amount(cents):,.2f}", right=True)
@@ -178,11 +183,12 @@ def table_of(
     first: Beside[Inner] | None = None,
     last: Beside[Inner] | None = None,
     without: Collection[str] = (),
+    lengths: str = "",
 ) -> tuple[list[str], list[list[str]], list[int]]:
     """A table of the figures of a record that have a head: heads, rows, and which columns are set flush right.
 
     A column that is blank in every row is left out, and those named in ``without``. ``currency`` may differ from
-    row to row.
+    row to row. ``lengths``: ``in`` where people read inches.
     """
     told_in = currency if callable(currency) else lambda row: currency
     asked = [one for one in columns(record) if one.name not in without]
@@ -194,7 +200,8 @@ def table_of(
     ]
     return (
         [head for head, _ in told],
-        [[read(row) for _, read in told] for row in rows] or [["nothing", *[""] * (len(told) - 1)]],
+        [[lengths_as_read(read(row), lengths) for _, read in told] for row in rows]
+        or [["nothing", *[""] * (len(told) - 1)]],
         [number for number, one in enumerate(figures, 1 if first else 0) if one.kind.right],
     )
 

@@ -22,7 +22,7 @@ from estimator.ledger.jobs import give_number, give_quote, is_booked
 from estimator.ledger.store import Ledger
 from estimator.plan.replan.saved_plan import kept_at
 from estimator.price.client.three_offers import Offers, three_offers
-from estimator.report.text import money as money_text
+from estimator.report.text.money import offers_words
 from estimator.report.text.terminal import put
 from estimator.report.words.nothing import why_nothing
 from estimator.workbook.quote_record import quote_record
@@ -208,7 +208,7 @@ def say_offers(found: FoundQuote, job: str, target: Path, shop: str | None = Non
             if first.over
             else "All offers come to the same set of upgrades: there is one page."
         )
-    money_text.say(money_text.offers_words(found.offers))
+    put(*offers_words(found.offers))
 
 
 def planned_day(choice: Choice, plan: str) -> date:

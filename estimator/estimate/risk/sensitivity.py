@@ -163,11 +163,11 @@ def field_bars(
     return tuple(sorted(bars, key=lambda b: (-b.swing, b.name)))
 
 
-def ends_in_words(bar: Bar, shop: Shop) -> tuple[str, str]:
-    """The likely ends of an assumed value; a length has its unit, for it is read in another by some."""
+def with_units(bar: Bar, shop: Shop) -> Bar:
+    """The bar of an assumed value as people read its ends; a length has its unit, for it is read in another by some."""
     spec = shop.intake.get(bar.name)
     unit = f" {spec.unit}" if spec is not None and spec.kind == "length" else ""
-    return f"{bar.low_at}{unit}", f"{bar.high_at}{unit}"
+    return replace(bar, low_at=f"{bar.low_at}{unit}", high_at=f"{bar.high_at}{unit}")
 
 
 def _word(value: Decimal | str | bool) -> str:
@@ -235,10 +235,10 @@ def advice(
         )
     for bar in bars[:ADVISED]:
         if bar.kind == "field":
-            low, high = ends_in_words(bar, shop)
+            read = with_units(bar, shop)
             found.append(
-                f"to be surer, settle {bar.name}: {bar.low_minutes:.0f} min if it is {low}, "
-                f"{bar.high_minutes:.0f} min if it is {high}" + (f"; {bar.note}" if bar.note else "")
+                f"to be surer, settle {bar.name}: {bar.low_minutes:.0f} min if it is {read.low_at}, "
+                f"{bar.high_minutes:.0f} min if it is {read.high_at}" + (f"; {bar.note}" if bar.note else "")
             )
     first = shares(lines, shop)[0] if lines else None
     if first is not None and first.variance_pct > 0:

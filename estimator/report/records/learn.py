@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.learn.calibrate import Calibration, Held
 from estimator.learn.honesty import Bias, Coverage, Honesty
@@ -16,7 +17,7 @@ from estimator.learn.proposal import Taught
 from estimator.learn.times import COLUMNS, Learned, Lesson, QuoteEffect
 from estimator.learn.values import Value
 from estimator.model import Shop
-from estimator.report.record import Kind, Record, Teller, plain_data
+from estimator.report.record import AS_IN_DATA, MINUTES, Kind, Record, Teller, plain_data
 from estimator.tables.cells import plain
 from estimator.tables.own import Difference
 
@@ -36,6 +37,7 @@ def places(unit: str, number: int, read: str = "") -> Kind:
 
 FACTOR, SHARE = places("times", 4), places("share of one", 3, ".0%")
 MIN = places("min", 1, ".0f")
+ON_MENU = replace(MINUTES, none="not on it")
 _difference = Teller[Difference]()
 _menu = Teller[MenuChange]()
 _own = Teller[OwnShop]()
@@ -58,10 +60,13 @@ class MenuMoved(Record[MenuChange]):
     """A job of the menu before and after."""
 
     job = _menu.text("job, an id of menu_jobs.csv", lambda of: of.job)
-    minutes_before = _menu.minutes("hands-on before; none: not on it", lambda of: of.minutes_before)
-    minutes_after = _menu.minutes("hands-on after", lambda of: of.minutes_after)
-    price_before = _menu.money("price before", lambda of: of.price_before)
-    price_after = _menu.money("price after", lambda of: of.price_after)
+    what = _menu.column("job", lambda of: of.what)
+    minutes_before = _menu.of(
+        ON_MENU, "hands-on before; none: not on it", lambda of: of.minutes_before, head="min before"
+    )
+    minutes_after = _menu.of(ON_MENU, "hands-on after", lambda of: of.minutes_after, head="min after")
+    price_before = _menu.of(AS_IN_DATA, "price before", lambda of: of.price_before, head="price before")
+    price_after = _menu.of(AS_IN_DATA, "price after", lambda of: of.price_after, head="price after")
 
 
 class OwnShopAnswer(Record[OwnShop]):

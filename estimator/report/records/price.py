@@ -18,7 +18,7 @@ from estimator.price.client.hourly_rate import ShopRate
 from estimator.price.client.menu import CORE, ENOUGH_LISTS, Band, MenuRow, median_ratio
 from estimator.price.client.quote import ChangeOrder, Quote
 from estimator.price.client.three_offers import CustomerOffer, Offers
-from estimator.report.record import AS_IN_DATA, MONEY, WHOLE, Kind, Record, Teller, plain_data
+from estimator.report.record import AS_IN_DATA, MONEY, TIME, WHOLE, Kind, Record, Teller, plain_data
 from estimator.report.records.tools import ToolGot, Tools
 from estimator.report.records.wish import Held, LimitsAndMeasures
 
@@ -137,7 +137,12 @@ class BelowWish(Record[tuple[str, int, int]]):
 class OfferTold(Record[tuple[CustomerOffer, Terms]]):
     """An offer."""
 
-    offer = _offer.text("its name", lambda of: of[0].name)
+    offer = _offer.text("its name", lambda of: of[0].name, head="offer")
+    to_pay = _offer.column("to pay", lambda of: of[0].quote.to_pay, MONEY)
+    minutes = _offer.column("hands-on", lambda of: of[0].choice.estimate.totals.expected, TIME)
+    upgrades = _offer.column(
+        "upgrades", lambda of: ", ".join(of[0].chosen) or "nothing: all that is wished is met already"
+    )
     also = _offer.words("the offers that it is at once", lambda of: of[0].also)
     words = _offer.text("in words", lambda of: of[0].words)
     below_wish = _offer.rows(BelowWish, "wishes that it does not meet", lambda of: of[0].short)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice, Study
+from estimator.core.money import amount, cents, percent
 from estimator.core.text import whole
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, SuretyRow
@@ -18,7 +21,7 @@ from estimator.estimate.risk.sensitivity import Bar, Share
 from estimator.fit.otherwise import Turn
 from estimator.fit.triage import Check, Triage
 from estimator.model import Estimate, FaultOdds, Job, Use
-from estimator.report.record import Kind, Record, Teller, plain_data
+from estimator.report.record import HYPHENED, MONEY, STAYS, UNNAMED, Kind, Record, Teller, plain_data
 from estimator.report.records.tools import Tools
 from estimator.report.records.wish import SHARE
 from estimator.report.records.work import Used
@@ -30,6 +33,7 @@ def rounded(unit: str, places: int, read: Callable[[Any], str] = str) -> Kind:
 
 
 MIN, PER_CENT = rounded("min", 2, whole), Kind("per cent", float)
+ODDS = replace(SHARE, read=partial(percent, places=0), right=True)
 OF_WHOLE = rounded("per cent", 3, lambda value: f"{value:.0f}")
 _sure = Teller[SuretyRow]()
 _share = Teller[Share]()
@@ -74,13 +78,17 @@ class BarTold(Record[Bar]):
     """A bar of the tornado chart."""
 
     kind = _bar.text("line (at its 10 and 90 % points) or field (an assumed value)", lambda of: of.kind)
-    name = _bar.text("of what", lambda of: of.name)
+    name = _bar.text("of what", lambda of: of.name, head="value")
     low_at = _bar.text("the low end", lambda of: of.low_at)
     high_at = _bar.text("the high end", lambda of: of.high_at)
     low_min = _bar.of(MIN, "the job at the low end", lambda of: of.low_minutes)
     high_min = _bar.of(MIN, "at the high end", lambda of: of.high_minutes)
     low_cost = _bar.money("cost at the low end", lambda of: of.low_cents)
     high_cost = _bar.money("cost at the high end", lambda of: of.high_cents)
+    low_end = _bar.column("low end", lambda of: of.low_at)
+    low_end_cost = _bar.column("cost", lambda of: of.low_cents, MONEY)
+    high_end = _bar.column("high end", lambda of: of.high_at)
+    high_end_cost = _bar.column("cost", lambda of: of.high_cents, MONEY)
 
 
 class Wear(Record[Estimate]):
@@ -206,13 +214,13 @@ class Turned(Record[Turn]):
 class Worth(Record[WorthMeasuring]):
     """A value worth measuring."""
 
-    field = _worth.text("value, a field of intake.csv", lambda of: of.field)
-    assumed = _worth.text("what is assumed", lambda of: of.assumed)
-    could_be = _worth.text("what it could be", lambda of: of.could_be)
-    chance = _worth.of(SHARE, "odds that it is otherwise", lambda of: of.chance)
-    stake = _worth.money("largest change of the cost", lambda of: of.stake)
-    worth = _worth.money("odds times that", lambda of: of.worth)
-    changes = _worth.text("what would change", lambda of: of.changes)
+    field = _worth.text("value, a field of intake.csv", lambda of: of.field, head="value")
+    assumed = _worth.text("what is assumed", lambda of: of.assumed, head="assumed")
+    could_be = _worth.text("what it could be", lambda of: of.could_be, head="could be")
+    chance = _worth.of(ODDS, "odds that it is otherwise", lambda of: of.chance, head="odds")
+    stake = _worth.money("largest change of the cost", lambda of: of.stake, head="at stake")
+    worth = _worth.money("odds times that", lambda of: of.worth, head="worth")
+    changes = _worth.text("what would change", lambda of: of.changes, head="what would change")
     how = _worth.text("how it is measured", lambda of: of.how)
     rescues = _worth.yes("a wish that cannot be met could be", lambda of: of.rescues)
     verdicts = _worth.rows(Turned, "verdicts that would be others", lambda of: of.turns)
@@ -230,7 +238,15 @@ class MeasureAnswer(Record[tuple[Choice, MeasuringAdvice]]):
     tools = _measure.joined(Tools, lambda of: of[0].tools)
 
 
-IN_UNITS = Kind("money", lambda value: f"{value:.2f}")
+IN_UNITS = Kind("money", lambda value: f"{value:.2f}", right=True, none=STAYS)
+
+
+def between(low: Decimal, high: Decimal) -> str:
+    """Money in units, one figure or from one to the other."""
+    most = f"{amount(cents(high)):,.2f}"
+    return most if low == high else f"{low:,.2f} to {most}"
+
+
 _check = Teller[Check]()
 _triage = Teller[tuple[Job, Triage]]()
 
@@ -238,12 +254,17 @@ _triage = Teller[tuple[Job, Triage]]()
 class CheckTold(Record[Check]):
     """A check on a donor."""
 
-    number = _check.whole("its number", lambda of: of.number)
-    check = _check.text("in words", lambda of: of.what)
-    outcome = _check.text("walk-away, lower, not-checked or fine", lambda of: of.outcome)
-    why = _check.text("what was found", lambda of: of.sentence)
+    number = _check.whole("its number", lambda of: of.number, head=UNNAMED)
+    check = _check.text("in words", lambda of: of.what, head="check")
+    outcome = _check.of(
+        HYPHENED, "walk-away, lower, not-checked or fine", lambda of: of.outcome, head="outcome"
+    )
+    why = _check.text("what was found", lambda of: of.sentence, head="why")
     low = _check.of(IN_UNITS, "lower the offer by this at the least", lambda of: of.low)
     high = _check.of(IN_UNITS, "at the most", lambda of: of.high)
+    lower_by = _check.column(
+        "lower the offer by", lambda of: between(of.low, of.high) if of.high else None, IN_UNITS
+    )
     mends = _check.words("what mends it", lambda of: (mend.id for mend in of.mends))
     mended_with = _check.of(
         Kind("list of numbers", plain_data), "checks whose work mends it too", lambda of: of.mended_with

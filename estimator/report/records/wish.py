@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.faults import FoundFault, held_by
 from estimator.choose.infeasible.due import day_of_return
@@ -16,9 +17,10 @@ from estimator.choose.study import SpecRow, Study
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import cents, money_text
+from estimator.core.text import plain
 from estimator.model import UsedValue
 from estimator.model.problem import Rule
-from estimator.report.record import MINUTES, Kind, Record, Teller, plain_data
+from estimator.report.record import FIGURE, HYPHENED, MINUTES, YES, Kind, Record, Teller, plain_data
 
 IN_ITS_UNIT = Kind("money, min, level, amount or day, by its kind", plain_data)
 SHARE = Kind("share of one", float)
@@ -33,8 +35,13 @@ def in_its_unit(rule: Rule, value: int) -> object:
     return MINUTES.data(value) if rule.kind == "minutes" else _of_kind(rule.kind, value)
 
 
+def _in_units(kind: str, value: int) -> Decimal:
+    """A level is held in tenths, an amount in thousandths."""
+    return Decimal(value) / (10 if kind == "level" else 1000)
+
+
 def _of_kind(kind: str, value: int) -> int | float:
-    return plain_number(Decimal(value) / (10 if kind == "level" else 1000))
+    return plain_number(_in_units(kind, value))
 
 
 class Wished(Struct, frozen=True):
@@ -54,18 +61,36 @@ class Wished(Struct, frozen=True):
         ends = {"least": self.row.least, "most": self.row.most}
         return {name: self.shown(end) for name, end in ends.items() if end is not None}
 
+    def told(self, value: int) -> str:
+        """A level or an amount with its unit."""
+        unit = self.row.unit if self.row.kind != "level" else ""
+        return f"{plain(_in_units(self.row.kind, value))} {unit}".rstrip()
 
+    def wanted_told(self) -> str:
+        """What is wanted, as a table tells it."""
+        least, most = ("" if end is None else self.told(end) for end in (self.row.least, self.row.most))
+        return f"{least} to {most}" if least and most else f"at most {most}" if most else least
+
+
+MET = replace(YES, read=lambda met: "yes" if met else "NO")
 _wished = Teller[Wished]()
 
 
 class Spec(Record[Wished]):
     """An attribute that is wished for."""
 
-    attribute = _wished.text("attribute, an id of attributes.csv", lambda of: of.row.attribute)
+    attribute = _wished.of(
+        HYPHENED, "attribute, an id of attributes.csv", lambda of: of.row.attribute, head="attribute"
+    )
     wanted = _wished.of(IN_ITS_UNIT, "level, or least and most", lambda of: of.wanted())
     reached = _wished.number("what the set reaches", lambda of: of.shown(of.row.reached))
     now = _wished.number("as it stands today", lambda of: of.shown(of.row.now))
-    met = _wished.yes("the wish is met", lambda of: of.row.met)
+    stands = _wished.column(
+        "now", lambda of: of.told(of.row.now) + (" (assumed)" if of.row.now_assumed else ""), FIGURE
+    )
+    wish = _wished.column("wanted", Wished.wanted_told, FIGURE)
+    comes_to = _wished.column("reached", lambda of: of.told(of.row.reached), FIGURE)
+    met = _wished.of(MET, "the wish is met", lambda of: of.row.met, head="met")
     held_by = _wished.words("what holds it down", lambda of: of.held)
     by = _wished.words("the work that raises it", lambda of: of.row.by)
     verified_by = _wished.text("how it is checked", lambda of: of.row.verified_by)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from decimal import Decimal
 from pathlib import Path
 
 from msgspec import Struct
@@ -23,9 +22,10 @@ from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
 from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.record import Beside, columns, table_of
+from estimator.report.records.wish import Spec, Wished
 from estimator.report.records.work import LineOfWork, Sums, Totalled, Work, lines_of
 from estimator.report.text.no_choice import show_no_choice
-from estimator.report.text.terminal import hours, money, plain, put, show_table
+from estimator.report.text.terminal import hours, money, put, show_table
 from estimator.report.words import part_lines
 from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
@@ -228,37 +228,9 @@ def limit_words(held: LimitHeld, measure: Measure, currency: str) -> str:
     return f"{sure}{left} {'BEYOND it' if beyond else 'left'}"
 
 
-def _level(row: SpecRow, value: int | None) -> str:
-    if value is None:
-        return ""
-    scale = 10 if row.kind == "level" else 1000
-    unit = f" {row.unit}" if row.kind != "level" and row.unit else ""
-    return plain(Decimal(value) / scale) + unit
-
-
-def _wanted(row: SpecRow) -> str:
-    if row.least is not None and row.most is not None:
-        return f"{_level(row, row.least)} to {_level(row, row.most)}"
-    return _level(row, row.least) + ("" if row.most is None else f"at most {_level(row, row.most)}")
-
-
 def _show_spec(rows: Sequence[SpecRow]) -> None:
-    show_table(
-        "Spec (levels 0 to 4)",
-        ("attribute", "now", "wanted", "reached", "met"),
-        [
-            (
-                row.attribute.replace("-", " "),
-                _level(row, row.now) + (" (assumed)" if row.now_assumed else ""),
-                _wanted(row),
-                _level(row, row.reached),
-                "yes" if row.met else "NO",
-            )
-            for row in rows
-            if row.asked
-        ],
-        right=(1, 2, 3),
-    )
+    asked = [Wished(row, ()) for row in rows if row.asked]
+    show_table("Spec (levels 0 to 4)", *table_of(Spec, asked))
     for row in (row for row in rows if row.asked and row.by):
         expected = ""
         if row.rests_on:
@@ -273,7 +245,7 @@ def _show_met_as_assumed(rows: Iterable[SpecRow]) -> None:
     """What meets the wish only if it stands as it is taken to: nothing is done to it, and nobody looked."""
     for row in rows:
         if row.met_as_assumed:
-            name, now = row.attribute.replace("-", " "), _level(row, row.now)
+            name, now = row.attribute.replace("-", " "), Wished(row, ()).told(row.now)
             put(
                 f"{name}: nothing raises it, and today's {now} is assumed; measure before it is promised: {row.verified_by}."
             )

@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from estimator.core.amounts import Cents
-from estimator.core.money import money_text
 from estimator.core.text import count
 from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration, per_hour
 from estimator.learn.honesty import Honesty, jobs_needed
-from estimator.learn.own_shop import MenuChange, OwnShop
+from estimator.learn.own_shop import OwnShop
 from estimator.learn.times import Learned, Lesson
 from estimator.model import OWN, Shop
 from estimator.report.record import table_of
-from estimator.report.records.learn import Differs, QuoteMoved, unit_of
-from estimator.report.text.money import say
-from estimator.report.text.terminal import show_table
+from estimator.report.records.learn import Differs, MenuMoved, QuoteMoved, unit_of
+from estimator.report.text.terminal import put, show_table
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
 from estimator.tables.own import Difference
@@ -35,39 +32,15 @@ def show_own_shop(own: OwnShop) -> None:
             "What is not as in the default shop",
             *table_of(Differs, own.differences, last=("basis", rests_on)),
         )
-        say([f"({number}) {source}" for number, source in enumerate(sources, start=1)])
+        put(*(f"({number}) {source}" for number, source in enumerate(sources, start=1)))
     else:
-        say(["Nothing differs from the default shop."])
-    show_menu_changes(own.changes, own.same, own.currency)
-
-
-def show_menu_changes(changes: Sequence[MenuChange], same: int, currency: str) -> None:
-    """The menu before and after, for the jobs that move."""
-    if changes:
+        put("Nothing differs from the default shop.")
+    if own.changes:
         show_table(
-            f"What that does to the menu (minutes hands-on, {currency} without parts)",
-            ("job", "min before", "min after", "price before", "price after"),
-            [
-                (
-                    row.what,
-                    _minutes(row.minutes_before),
-                    _minutes(row.minutes_after),
-                    _money(row.price_before),
-                    _money(row.price_after),
-                )
-                for row in changes
-            ],
-            right=(1, 2, 3, 4),
+            f"What that does to the menu (minutes hands-on, {own.currency} without parts)",
+            *table_of(MenuMoved, own.changes),
         )
-    say([f"{same} jobs of the menu stay as they were."])
-
-
-def _minutes(hundredths: int | None) -> str:
-    return "not on it" if hundredths is None else f"{hundredths / 100:.0f}"
-
-
-def _money(cents: Cents | None) -> str:
-    return "" if cents is None else money_text(cents)
+    put(f"{own.same} jobs of the menu stay as they were.")
 
 
 # ------------------------------------------------------------------------------------ from the ledger

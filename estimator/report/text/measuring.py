@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice
-from estimator.core.money import percent
 from estimator.core.units import lengths_as_read
-from estimator.report.text.terminal import money, put, show_table
+from estimator.report.record import table_of
+from estimator.report.records.risk import Worth
+from estimator.report.text.terminal import put, show_table
 
 FIRST, SHOWN = 3, 12
 
@@ -36,28 +37,14 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], most: int) -
     # where the wish cannot be met, a verdict that bears on nothing of it is not what to measure first
     bearing = [w for w in worths if choice.found or w.rescues or w.wished]
     others = [w.field for w in (*bearing[most:], *(w for w in worths if w not in bearing))]
-    headings = ["value", "assumed", "could be", "odds", "at stake", "worth", "what would change"]
-    rows = [
-        [
-            w.field,
-            lengths_as_read(w.assumed, shown),
-            lengths_as_read(w.could_be, shown),
-            percent(w.chance, 0),
-            money(w.stake, currency),
-            money(w.worth, currency),
-            lengths_as_read(w.changes, shown),
-        ]
-        for w in bearing[:most]
-    ]
-    right: tuple[int, ...] = (3, 4, 5)
-    if not choice.found:
-        # there is no set whose money could be at stake
-        for row in (headings, *rows):
-            del row[4:6]
-        right = (3,)
     if bearing:
         order = ", by worth: odds x money at stake" if choice.found else ""
-        show_table(f"Measure first ({choice.study.job.id}){order}", headings, rows, right=right)
+        # without a set there is none whose money could be at stake
+        without = () if choice.found else ("stake", "worth")
+        show_table(
+            f"Measure first ({choice.study.job.id}){order}",
+            *table_of(Worth, bearing[:most], currency, without=without, lengths=shown),
+        )
     if others:
         more = (
             f"{len(others)} more"

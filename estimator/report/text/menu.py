@@ -9,8 +9,7 @@ from estimator.model import Shop
 from estimator.price.client.menu import ENOUGH_LISTS, MenuRow, median_ratio
 from estimator.report.record import table_of
 from estimator.report.records.price import MenuJobTold
-from estimator.report.text.money import say
-from estimator.report.text.terminal import show_table
+from estimator.report.text.terminal import put, show_table
 
 
 def show_menu(rows: Sequence[MenuRow], shop: Shop, pieces: bool = False) -> None:
@@ -22,15 +21,13 @@ def show_menu(rows: Sequence[MenuRow], shop: Shop, pieces: bool = False) -> None
     if pieces:
         for row in rows:
             told = ", ".join(f"{name} {amount(value):.2f}" for name, value in row.pieces if value)
-            say([f"{row.job.id} ({row.job.what}): {told}."])
-    say([f"{row.job.id}: {row.job.reason}." for row in rows if row.job.reason])
+            put(f"{row.job.id} ({row.job.what}): {told}.")
+    put(*(f"{row.job.id}: {row.job.reason}." for row in rows if row.job.reason))
     middle = median_ratio(rows)
     if middle is not None:
         which = "jobs" if len(rows) == len(shop.menu.jobs) else "jobs shown here"
-        say([f"The middle ratio over the {which} with {ENOUGH_LISTS} or more lists: {middle:.2f}."])
-    say(
-        [
-            "With set-up: what the job adds to a set-up. Posted: quartiles of the lists of the shop's own country, else of all, in money of this year; rows with "
-            "their addresses are in posted_prices.csv. The factor to this year's money is from memory."
-        ]
+        put(f"The middle ratio over the {which} with {ENOUGH_LISTS} or more lists: {middle:.2f}.")
+    put(
+        "With set-up: what the job adds to a set-up. Posted: quartiles of the lists of the shop's own country, else of all, in money of this year; rows with "
+        "their addresses are in posted_prices.csv. The factor to this year's money is from memory."
     )

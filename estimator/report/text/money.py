@@ -2,38 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from estimator.model import Shop
 from estimator.price.client.three_offers import CustomerOffer, Offers
-from estimator.report.text.terminal import hours, money, put, show_table
+from estimator.report.record import table_of
+from estimator.report.records.price import OfferTold
+from estimator.report.text.terminal import put, show_table
 from estimator.report.words.tools import got_lines
-
-
-def say(sentences: Sequence[str]) -> None:
-    """Sentences, one a line."""
-    for sentence in sentences:
-        put(sentence)
 
 
 def show_offers(offers: Offers, shop: Shop) -> None:
     """Offers side by side: what each holds and what it costs the customer."""
     currency = shop.terms.currency
-    show_table(
-        "Offers",
-        ("offer", "to pay", "hands-on", "upgrades"),
-        [
-            (
-                offer.name,
-                money(offer.quote.to_pay, currency),
-                hours(offer.choice.estimate.totals.expected),
-                ", ".join(offer.chosen) or "nothing: all that is wished is met already",
-            )
-            for offer in offers.made
-        ],
-        right=(1, 2),
-    )
-    say([*offers_words(offers), *got_lines(offers.tools, currency)])
+    show_table("Offers", *table_of(OfferTold, [(made, shop.terms) for made in offers.made], currency))
+    put(*offers_words(offers), *got_lines(offers.tools, currency))
 
 
 def offers_words(offers: Offers) -> list[str]:

@@ -16,7 +16,6 @@ from estimator.price.resale.part_out import part_out
 from estimator.report.record import table_of
 from estimator.report.records.sale import Listing, ProceedsTold, SalePlanTold, is_sent
 from estimator.report.text.choice import first_lines, show_cautions
-from estimator.report.text.money import say
 from estimator.report.text.terminal import put, show_table
 from estimator.report.words import money as words
 from estimator.report.words import resale as resale_words
@@ -40,19 +39,19 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     currency = shop.terms.currency
     best = best_sale(plans, ways)
     put(resale_words.sale_verdict(best, shop))
-    say(standing_lines(study, best.proceeds.chosen))
+    put(*standing_lines(study, best.proceeds.chosen))
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
         *table_of(SalePlanTold, plans, currency),
     )
     work = "nothing but cleaning" if best.proceeds.whole else best.words
     put(f"How the best comes about ({', '.join(best.proceeds.chosen) or work}):")
-    say([f"  {line}" for line in resale_words.proceeds_sentences(best.proceeds, shop)])
+    put(*(f"  {line}" for line in resale_words.proceeds_sentences(best.proceeds, shop)))
     show_table(
         "Sold whole: the most profitable plan, by each way to sell", *table_of(ProceedsTold, ways, currency)
     )
     if prices := asking_prices(study, best.proceeds):
-        say(resale_words.asking_sentences(prices, price_cuts(shop, prices[-1].price, prices[0].price), shop))
+        put(*resale_words.asking_sentences(prices, price_cuts(shop, prices[-1].price, prices[0].price), shop))
     put(resale_words.part_out_sentence(part_out(study), shop))
     if is_sent(shop):
         put(resale_words.parcel_sentence(parcel_of(study), box_of(shop, study.job).what))
@@ -76,4 +75,4 @@ def show_list(found: OfferList, shop: Shop, most: int) -> None:
     if len(found.offers) > most:
         put(f"{len(found.offers) - most} more rank below these; --top N shows more of them, --json all")
     put("earns an hour: what to expect at the price asked, all time and the odds of a bad one counted")
-    say(words.list_sentences(found))
+    put(*words.list_sentences(found))

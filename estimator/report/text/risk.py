@@ -9,10 +9,10 @@ from estimator.core.units import INCH, lengths_as_read, unit_as_read
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.risk.monte_carlo import Simulation
-from estimator.estimate.risk.sensitivity import Share, ends_in_words
+from estimator.estimate.risk.sensitivity import Share, with_units
 from estimator.model import Estimate
 from estimator.report.record import table_of
-from estimator.report.records.risk import Driver, fault_odds, used_up
+from estimator.report.records.risk import BarTold, Driver, fault_odds, used_up
 from estimator.report.records.work import Used
 from estimator.report.text.terminal import hours, money, plain, put, show_table
 
@@ -80,21 +80,15 @@ def _show_assumed(study: Study, of: LookAhead, most: int) -> None:
     """What each assumed value moves, a length as the shop reads it."""
     if not of.assumed:
         return
-    currency, shown = study.shop.terms.currency, study.shop.lengths
+    shop = study.shop
     show_table(
         "If an assumed value is otherwise (cost of this set)",
-        ("value", "low end", "cost", "high end", "cost"),
-        [
-            (
-                bar.name,
-                lengths_as_read(ends_in_words(bar, study.shop)[0], shown),
-                money(bar.low_cents, currency),
-                lengths_as_read(ends_in_words(bar, study.shop)[1], shown),
-                money(bar.high_cents, currency),
-            )
-            for bar in of.assumed[:most]
-        ],
-        right=(2, 4),
+        *table_of(
+            BarTold,
+            [with_units(bar, shop) for bar in of.assumed[:most]],
+            shop.terms.currency,
+            lengths=shop.lengths,
+        ),
     )
 
 

@@ -7,8 +7,7 @@ from typing import Protocol
 
 from msgspec import Struct, field
 
-from estimator.report.text.money import say
-from estimator.report.text.terminal import show_table
+from estimator.report.text.terminal import put, show_table
 
 
 class Out(Protocol):
@@ -34,7 +33,7 @@ class Terminal:
 
     def say(self, sentences: Sequence[str]) -> None:
         """Print sentences, one a line."""
-        say(sentences)
+        put(*sentences)
 
 
 TERMINAL = Terminal()

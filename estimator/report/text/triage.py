@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.core.errors import near_miss, refusal
-from estimator.core.money import cents
 from estimator.core.units import lengths_as_read
 from estimator.fit.triage import (
     FINE,
@@ -23,7 +22,9 @@ from estimator.fit.triage import (
     triage,
 )
 from estimator.model import Job, Shop
-from estimator.report.text.terminal import money, put, show_table, typed
+from estimator.report.record import table_of
+from estimator.report.records.risk import CheckTold, between
+from estimator.report.text.terminal import put, show_table, typed
 
 WEIGHTIEST = 3
 """So many checks are told in short."""
@@ -77,11 +78,12 @@ def show(shop: Shop, job: Job, found: Triage, full: bool = True, top: int | None
     put(f"{job.id}: {_verdict(found, shop.terms.currency)}")
     heaviest = sorted(found.checks, key=lambda c: (c.outcome != WALK, -c.high, c.number))
     if full:
-        _show_table(shop, [check for check in found.checks if check in heaviest[:top]])
+        shown = [check for check in found.checks if check in heaviest[:top]]
+        show_table("The checks", *table_of(CheckTold, shown, shop.terms.currency, lengths=shop.lengths))
         _show_asks(found.checks)
         return
     for check in [check for check in heaviest if check.outcome in (WALK, LOWER)][: top or WEIGHTIEST]:
-        lower = f" ({_range(check.low, check.high, shop.terms.currency)})" if check.high else ""
+        lower = f" ({between(check.low, check.high)} {shop.terms.currency})" if check.high else ""
         put(f"  {check.number}. {check.what}: {lengths_as_read(check.sentence, shop.lengths)}{lower}.")
     if opened := [check.number for check in found.checks if check.outcome == OPEN]:
         put(f"Not looked at: {_checks(opened)}; --seen WHAT=yes|no tells what the eye alone sees.")
@@ -91,7 +93,7 @@ def show(shop: Shop, job: Job, found: Triage, full: bool = True, top: int | None
 def _verdict(found: Triage, currency: str) -> str:
     """What to do, with the checks that say so."""
     by_outcome = {outcome: [c.number for c in found.checks if c.outcome == outcome] for outcome in WORDS}
-    lower = f" by {_range(found.low, found.high, currency)}" if found.outcome == LOWER else ""
+    lower = f" by {between(found.low, found.high)} {currency}" if found.outcome == LOWER else ""
     because = f" ({_checks(by_outcome[found.outcome])})" if found.outcome in (WALK, LOWER) else ""
     opened = len(by_outcome[OPEN])
     open_ = f"; {opened} of {len(found.checks)} not looked at" if opened else ""
@@ -102,30 +104,7 @@ def _checks(numbers: Sequence[int]) -> str:
     return f"{'check' if len(numbers) == 1 else 'checks'} {', '.join(map(str, numbers))}"
 
 
-def _show_table(shop: Shop, checks: Sequence[Check]) -> None:
-    show_table(
-        "The checks",
-        ("", "check", "outcome", "why", "lower the offer by"),
-        [
-            (
-                str(c.number),
-                c.what,
-                c.outcome.replace("-", " "),
-                lengths_as_read(c.sentence, shop.lengths),
-                _range(c.low, c.high, shop.terms.currency) if c.high else "",
-            )
-            for c in checks
-        ],
-        right=(0, 4),
-    )
-
-
 def _show_asks(checks: Iterable[Check]) -> None:
     for check in checks:
         if check.asks and check.outcome != WALK:
             put(f"Check {check.number} also looks at, on the measuring sheet: {', '.join(check.asks)}.")
-
-
-def _range(low: Decimal, high: Decimal, currency: str) -> str:
-    most = money(cents(high), currency)
-    return most if low == high else f"{low:,.2f} to {most}"
