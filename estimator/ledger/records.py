@@ -155,13 +155,25 @@ class ItemUse(Struct, frozen=True):
     quantity: Millionths
 
 
-class GivenQuote(Struct, frozen=True):
+class Dated(Struct, frozen=True, kw_only=True):
+    """What happened at a moment: in UTC, beside the minutes that the shop's clock was ahead of it."""
+
+    at: str
+    ahead_min: int
+
+
+class Step(Dated, frozen=True, kw_only=True):
+    """A step of a job: what it became."""
+
+    state: str
+    remark: str
+
+
+class GivenQuote(Dated, frozen=True, kw_only=True):
     """A quote as it was given; ``lines`` as they stood on it."""
 
     number: str
     job: str
-    at: str
-    ahead_min: int
     price: Cents
     tax: Cents
     to_pay: Cents
@@ -170,16 +182,104 @@ class GivenQuote(Struct, frozen=True):
     lines: list[dict[str, Any]]
 
 
-class Payment(Struct, frozen=True):
+class Agreed(Dated, frozen=True, kw_only=True):
+    """What was agreed on the way; ``quote``: the number of the one with its price."""
+
+    words: str
+    quote: str | None
+
+
+class Photo(Dated, frozen=True, kw_only=True):
+    """Where a photo of a job lies; ``missing``: the file is not there."""
+
+    path: str
+    remark: str
+    missing: bool = False
+
+
+class Invoice(Dated, frozen=True, kw_only=True):
+    """An invoice that was given, and the number of the quote that it is for."""
+
+    number: str
+    quote: str
+
+
+class Payment(Dated, frozen=True, kw_only=True):
     """Money that came in for a job, or went out (below zero)."""
 
     id: int
     kind: str
     amount: Cents
     currency: str
-    at: str
-    ahead_min: int
     remark: str
+
+
+class Account(Struct, frozen=True):
+    """What was agreed on a job, came in and is left to pay; see ``account``. None: nothing was agreed."""
+
+    job: str
+    state: str
+    currency: str
+    agreed: Cents | None
+    paid: Cents
+    given_back: Cents
+    lowered: Cents
+    storage: Cents
+    balance: Cents | None
+    bought: Cents
+
+
+class Paid(Account, frozen=True):
+    """A payment by its number, and how the job stands after it."""
+
+    payment: int
+    kind: str
+
+
+class History(Struct, frozen=True):
+    """All that the ledger holds of a job."""
+
+    id: str
+    customer: str
+    contact: str
+    kind: str
+    what: str
+    instrument: str
+    make: str
+    model: str
+    serial: str
+    file: str
+    currency: str
+    state: str
+    promised: str | None
+    accepted_quote: str | None
+    account: Account
+    steps: list[Step]
+    quotes: list[GivenQuote]
+    agreed: list[Agreed]
+    photos: list[Photo]
+    invoices: list[Invoice]
+    payments: list[Payment]
+
+    @property
+    def accepted(self) -> GivenQuote | None:
+        """The quote that was accepted; None where none was."""
+        return next((quote for quote in self.quotes if quote.number == self.accepted_quote), None)
+
+
+class CustomerHistory(Struct, frozen=True):
+    """All that is kept of a customer."""
+
+    customer: str
+    contact: str
+    jobs: list[History]
+
+
+class InstrumentHistory(Struct, frozen=True):
+    """All jobs on an instrument, by its serial number as it was asked for."""
+
+    serial: str
+    jobs: list[History]
 
 
 class Moved(Struct, frozen=True):

@@ -64,7 +64,7 @@ def instrument(
         found = show_instrument(books, serial)
 
     def words() -> None:
-        for job in found["jobs"]:
+        for job in found.jobs:
             show_job(job)
 
     return at.answer(InstrumentTold(found), words)

@@ -18,7 +18,7 @@ from estimator.core.text import moment, money
 from estimator.estimate.tools.to_get import ToolsGot
 from estimator.ledger import records as kept
 from estimator.ledger.clock import kept_moment, minutes_text
-from estimator.ledger.jobs import Account, Offered, Paid
+from estimator.ledger.jobs import Offered
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import FIGURE, MONEY, UNNAMED, Figure, Kind, Record, Source, Teller, plain_data
@@ -27,13 +27,15 @@ from estimator.report.records.tools import Tools
 Row = dict[str, Any]
 Took = TypeVar("Took", bound="Seconds | None")
 Many = TypeVar("Many", bound="Millionths | None")
+Happened = TypeVar("Happened", bound=kept.Dated)
 
 
 def _time(seconds: Seconds) -> str:
     return f"-{minutes_text(-seconds)}" if seconds < 0 else minutes_text(seconds)
 
 
-def _when(at: str, ahead_min: int) -> str:
+def when(at: str, ahead_min: int) -> str:
+    """A moment by the shop's clock."""
     return moment(kept_moment(at, ahead_min).local)
 
 
@@ -177,7 +179,7 @@ class TimeTaken(Record[Row]):
     )
     began_at = _row.text(f"when it was begun: {AT}", cell("began_at"))
     at = _row.text(f"when it was recorded: {AT}", cell("at"))
-    recorded = _row.column("recorded", lambda of: _when(of["at"], of["ahead_min"]))
+    recorded = _row.column("recorded", lambda of: when(of["at"], of["ahead_min"]))
     ahead_min = _row.whole(AHEAD, cell("ahead_min"))
     remark = _row.text("words with it", cell("remark"))
     corrects = _row.whole("number of the time that it corrects", cell("corrects"))
@@ -406,19 +408,23 @@ class Reports(Record[ReportsWritten]):
     written = _written.words("the files that were written", lambda of: of.written)
 
 
-class Dated(Record[Row]):
+_dated = _Teller[kept.Dated]()
+_step = _Teller[kept.Step]()
+
+
+class Dated(Record[Happened]):
     """What stands beside its moment."""
 
-    when = _row.column("when", lambda of: _when(of["at"], of["ahead_min"]))
-    at = _row.text(AT, cell("at"))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
+    when = _dated.column("when", lambda of: when(of.at, of.ahead_min))
+    at = _dated.text(AT, lambda of: of.at)
+    ahead_min = _dated.whole(AHEAD, lambda of: of.ahead_min)
 
 
-class Step(Dated):
+class Step(Dated[kept.Step]):
     """A step of a job."""
 
-    state = _row.of(STATE, "what the job became", cell("state"), head="is")
-    remark = _row.text("words with it", cell("remark"), head="remark")
+    state = _step.of(STATE, "what the job became", lambda of: of.state, head="is")
+    remark = _step.text("words with it", lambda of: of.remark, head="remark")
 
 
 class NewQuote(Struct, frozen=True):
@@ -453,15 +459,15 @@ class QuoteTold(Record[NewQuote]):
     tools = _new.joined(Tools, lambda of: of.tools)
 
 
-_step = _Teller[kept.Moved]()
+_next = _Teller[kept.Moved]()
 
 
 class MovedTold(Record[kept.Moved]):
     """What ``ledger move`` answers."""
 
-    job = _step.text("id of the job", lambda of: of.job)
-    state = _step.text("what it is now", lambda of: of.state)
-    balance = _step.money("left to pay; none: nothing was agreed", lambda of: of.balance)
+    job = _next.text("id of the job", lambda of: of.job)
+    state = _next.text("what it is now", lambda of: of.state)
+    balance = _next.money("left to pay; none: nothing was agreed", lambda of: of.balance)
 
 
 _quote = _Teller[kept.GivenQuote]()
@@ -474,7 +480,7 @@ class QuoteGiven(Record[kept.GivenQuote]):
     job = _quote.text("id of the job", lambda of: of.job)
     at = _quote.text(AT, lambda of: of.at)
     ahead_min = _quote.whole(AHEAD, lambda of: of.ahead_min)
-    given = _quote.column("given", lambda of: _when(of.at, of.ahead_min))
+    given = _quote.column("given", lambda of: when(of.at, of.ahead_min))
     price = _quote.money("price before tax", lambda of: of.price)
     tax = _quote.money("tax on it", lambda of: of.tax)
     to_pay = _quote.money("price with tax; of own work: its cost", lambda of: of.to_pay, head="to pay")
@@ -489,38 +495,39 @@ class OwnQuote(QuoteGiven):
     to_pay = _quote.money("its cost", lambda of: of.to_pay, head="cost")
 
 
-class AgreedTold(Dated):
+_agreed = _Teller[kept.Agreed]()
+_photo = _Teller[kept.Photo]()
+_invoice = _Teller[kept.Invoice]()
+_payment = _Teller[kept.Payment]()
+_account = _Teller[kept.Account]()
+
+
+class AgreedTold(Dated[kept.Agreed]):
     """What was agreed on the way."""
 
-    words = _row.text("what was agreed", cell("words"), head="words")
-    quote = _row.text("the quote with its price", cell("quote"), head="quote")
+    words = _agreed.text("what was agreed", lambda of: of.words, head="words")
+    quote = _agreed.text("the quote with its price", lambda of: of.quote, head="quote")
 
 
-class Photo(Dated):
+class Photo(Dated[kept.Photo]):
     """A photo of a job."""
 
-    path = _row.text("its file", cell("path"), head="file")
-    remark = _row.text("words with it", cell("remark"), head="remark")
-    missing = _row.yes("the file is not there", cell("missing"))
-    gone = _row.column(UNNAMED, lambda of: "the file is not there" if of["missing"] else "")
+    path = _photo.text("its file", lambda of: of.path, head="file")
+    remark = _photo.text("words with it", lambda of: of.remark, head="remark")
+    missing = _photo.yes("the file is not there", lambda of: of.missing)
+    gone = _photo.column(UNNAMED, lambda of: "the file is not there" if of.missing else "")
 
 
-class Invoice(Dated):
+class Invoice(Dated[kept.Invoice]):
     """An invoice that was given."""
 
-    number = _row.text("its number", cell("number"))
-    quote = _row.text("the quote that it is for", cell("quote"))
+    number = _invoice.text("its number", lambda of: of.number)
+    quote = _invoice.text("the quote that it is for", lambda of: of.quote)
 
 
-_payment = _Teller[kept.Payment]()
-
-
-class Payment(Record[kept.Payment]):
+class Payment(Dated[kept.Payment]):
     """Money that came in or went out for a job."""
 
-    when = _payment.column("when", lambda of: _when(of.at, of.ahead_min))
-    at = _payment.text(AT, lambda of: of.at)
-    ahead_min = _payment.whole(AHEAD, lambda of: of.ahead_min)
     id = _payment.whole("its number", lambda of: of.id)
     kind = _payment.text(
         "deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind, head="kind"
@@ -530,10 +537,7 @@ class Payment(Record[kept.Payment]):
     remark = _payment.text("words with it", lambda of: of.remark, head="remark")
 
 
-_account = _Teller[Account]()
-
-
-class AccountTold(Record[Account]):
+class AccountTold(Record[kept.Account]):
     """How the money of a job stands."""
 
     job = _account.text("id of the job", lambda of: of.job)
@@ -548,10 +552,10 @@ class AccountTold(Record[Account]):
     bought = _account.money("paid out for the instrument itself", lambda of: of.bought)
 
 
-_paid = _Teller[Paid]()
+_paid = _Teller[kept.Paid]()
 
 
-class PaidTold(Record[Paid]):
+class PaidTold(Record[kept.Paid]):
     """What ``ledger pay`` answers."""
 
     account = _paid.joined(AccountTold, lambda of: of)
@@ -559,42 +563,47 @@ class PaidTold(Record[Paid]):
     kind = _paid.text("deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind)
 
 
-class History(Record[Row]):
+_history = _Teller[kept.History]()
+_customer = _Teller[kept.CustomerHistory]()
+_instrument = _Teller[kept.InstrumentHistory]()
+
+
+class History(Record[kept.History]):
     """All that the ledger holds of a job."""
 
-    id = _row.text("id of the job", cell("id"))
-    customer = _row.text("the customer's name", cell("customer"))
-    contact = _row.text("how to reach the customer", cell("contact"))
-    kind = _row.text("kind of job", cell("kind"))
-    what = _row.text("what is wished, in words", cell("what"))
-    instrument = _row.text("kind of instrument", cell("instrument"))
-    make = _row.text("its make", cell("make"))
-    model = _row.text("its model", cell("model"))
-    serial = _row.text("its serial number", cell("serial"))
-    file = _row.text("the job file", cell("file"))
-    currency = _row.text("currency of its money", cell("currency"))
-    state = _row.text("what it is now", cell("state"))
-    promised = _row.text("the day it is promised for", cell("promised"))
-    accepted_quote = _row.text("number of the quote that was accepted", cell("accepted_quote"))
-    account = _row.one(AccountTold, "how its money stands", cell("account"))
-    steps = _row.rows(Step, "what it was, one after the other", cell("steps"))
-    quotes = _row.rows(QuoteGiven, "quotes that were given", cell("quotes"))
-    agreed = _row.rows(AgreedTold, "what was agreed on the way", cell("agreed"))
-    photos = _row.rows(Photo, "where photos lie", cell("photos"))
-    invoices = _row.rows(Invoice, "invoices that were given", cell("invoices"))
-    payments = _row.rows(Payment, "money that came in and went out", cell("payments"))
+    id = _history.text("id of the job", lambda of: of.id)
+    customer = _history.text("the customer's name", lambda of: of.customer)
+    contact = _history.text("how to reach the customer", lambda of: of.contact)
+    kind = _history.text("kind of job", lambda of: of.kind)
+    what = _history.text("what is wished, in words", lambda of: of.what)
+    instrument = _history.text("kind of instrument", lambda of: of.instrument)
+    make = _history.text("its make", lambda of: of.make)
+    model = _history.text("its model", lambda of: of.model)
+    serial = _history.text("its serial number", lambda of: of.serial)
+    file = _history.text("the job file", lambda of: of.file)
+    currency = _history.text("currency of its money", lambda of: of.currency)
+    state = _history.text("what it is now", lambda of: of.state)
+    promised = _history.text("the day it is promised for", lambda of: of.promised)
+    accepted_quote = _history.text("number of the quote that was accepted", lambda of: of.accepted_quote)
+    account = _history.one(AccountTold, "how its money stands", lambda of: of.account)
+    steps = _history.rows(Step, "what it was, one after the other", lambda of: of.steps)
+    quotes = _history.rows(QuoteGiven, "quotes that were given", lambda of: of.quotes)
+    agreed = _history.rows(AgreedTold, "what was agreed on the way", lambda of: of.agreed)
+    photos = _history.rows(Photo, "where photos lie", lambda of: of.photos)
+    invoices = _history.rows(Invoice, "invoices that were given", lambda of: of.invoices)
+    payments = _history.rows(Payment, "money that came in and went out", lambda of: of.payments)
 
 
-class CustomerTold(Record[Row]):
+class CustomerTold(Record[kept.CustomerHistory]):
     """What ``ledger show-customer`` answers."""
 
-    customer = _row.text("the name", cell("customer"))
-    contact = _row.text("how to reach the customer", cell("contact"))
-    jobs = _row.rows(History, "the jobs", cell("jobs"))
+    customer = _customer.text("the name", lambda of: of.customer)
+    contact = _customer.text("how to reach the customer", lambda of: of.contact)
+    jobs = _customer.rows(History, "the jobs", lambda of: of.jobs)
 
 
-class InstrumentTold(Record[Row]):
+class InstrumentTold(Record[kept.InstrumentHistory]):
     """What ``ledger instrument`` answers."""
 
-    serial = _row.text("the serial number as it was asked for", cell("serial"))
-    jobs = _row.rows(History, "all jobs on it", cell("jobs"))
+    serial = _instrument.text("the serial number as it was asked for", lambda of: of.serial)
+    jobs = _instrument.rows(History, "all jobs on it", lambda of: of.jobs)

@@ -8,8 +8,8 @@ from estimator.core.amounts import Seconds
 from estimator.core.text import money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import minutes_text
-from estimator.ledger.jobs import Account, balance_line
-from estimator.ledger.records import BoardRow, Reports, ShelfRow, TaskTimes
+from estimator.ledger.jobs import balance_line
+from estimator.ledger.records import Account, BoardRow, History, Reports, ShelfRow, TaskTimes
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import Inner, Record, table_of
@@ -35,29 +35,29 @@ def show_parcels(rows: Sequence[Row]) -> None:
     show_table("Parcels that are late", *table_of(books.LateParcel, rows))
 
 
-def show_job(job: Row) -> None:
+def show_job(job: History) -> None:
     """All that the ledger holds of a job."""
-    put(f"{job['id']}: {job['what']} ({WORDS[job['state']]})")
-    if job["customer"]:
-        put(f"customer: {job['customer']}" + (f", {job['contact']}" if job["contact"] else ""))
-    words = [job["instrument"], job["make"], f"serial {job['serial']}" if job["serial"] else ""]
+    put(f"{job.id}: {job.what} ({WORDS[job.state]})")
+    if job.customer:
+        put(f"customer: {job.customer}" + (f", {job.contact}" if job.contact else ""))
+    words = [job.instrument, job.make, f"serial {job.serial}" if job.serial else ""]
     put("instrument: " + ", ".join(word for word in words if word))
-    if job["promised"]:
-        put(f"promised: {job['promised']}")
-    show_table("Steps", *table_of(books.Step, job["steps"]))
-    if job["quotes"]:
-        quote = books.QuoteGiven if job["kind"] == "commission" else books.OwnQuote
-        taken = ("", lambda of: "accepted" if of.number == job["accepted_quote"] else "")
-        show_table("Quotes", *table_of(quote, job["quotes"], _currency, last=taken))
-    if job["agreed"]:
-        show_table("Agreed on the way", *table_of(books.AgreedTold, job["agreed"]))
-    if job["photos"]:
-        show_table("Photos", *table_of(books.Photo, job["photos"]))
-    for row in map(books.Invoice, job["invoices"]):
-        put(f"invoice {row.number} of {row.when} for quote {row.quote}")
-    if job["payments"]:
-        show_table("Payments", *table_of(books.Payment, job["payments"], _currency))
-    put(balance_words(job["account"]))
+    if job.promised:
+        put(f"promised: {job.promised}")
+    show_table("Steps", *table_of(books.Step, job.steps))
+    if job.quotes:
+        quote = books.QuoteGiven if job.kind == "commission" else books.OwnQuote
+        taken = ("", lambda of: "accepted" if of.number == job.accepted_quote else "")
+        show_table("Quotes", *table_of(quote, job.quotes, _currency, last=taken))
+    if job.agreed:
+        show_table("Agreed on the way", *table_of(books.AgreedTold, job.agreed))
+    if job.photos:
+        show_table("Photos", *table_of(books.Photo, job.photos))
+    for row in job.invoices:
+        put(f"invoice {row.number} of {books.when(row.at, row.ahead_min)} for quote {row.quote}")
+    if job.payments:
+        show_table("Payments", *table_of(books.Payment, job.payments, _currency))
+    put(balance_words(job.account))
 
 
 def balance_words(account: Account) -> str:
