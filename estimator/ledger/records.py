@@ -282,6 +282,17 @@ class InstrumentHistory(Struct, frozen=True):
     jobs: list[History]
 
 
+class LateParcel(Struct, frozen=True):
+    """A parcel that is late: the day it is expected now; ``overdue``: it is over, and nobody said that it came."""
+
+    seller: str
+    item: str
+    job: str
+    upgrade: str
+    expected: str
+    overdue: bool
+
+
 class Moved(Struct, frozen=True):
     """The state of a job after a step, and what is left to pay (None: nothing was agreed)."""
 

@@ -347,7 +347,7 @@ def parcel(
     if seller is None:
         with at.open() as books:
             rows = parcel_rows(books, moment)
-        return at.answer(Parcels({"parcels": rows}), lambda: show_parcels(rows))
+        return at.answer(Parcels(rows), lambda: show_parcels(rows))
     tables, of = at.tables, Parcel(seller, item, job, part)
     day = _day_of(expected, came, tables, moment)
     _known_parcel(of, tables, new)

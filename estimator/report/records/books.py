@@ -99,20 +99,23 @@ class OwedJob(JobTold):
     note = _job.text("who owes what", lambda of: of.note, head=UNNAMED)
 
 
-class LateParcel(Record[Row]):
+_parcel = _Teller[kept.LateParcel]()
+
+
+class LateParcel(Record[kept.LateParcel]):
     """A parcel that comes later than promised."""
 
-    seller = _row.text("who sends it, an id of suppliers.csv", cell("seller"), head="from")
-    item = _row.text("one consumable of it; blank: all of it", cell("item"))
-    job = _row.text("the job that a part is for", cell("job"))
-    upgrade = _row.text("the upgrade whose part is late", cell("upgrade"))
-    in_words = _row.column(
+    seller = _parcel.text("who sends it, an id of suppliers.csv", lambda of: of.seller, head="from")
+    item = _parcel.text("one consumable of it; blank: all of it", lambda of: of.item)
+    job = _parcel.text("the job that a part is for", lambda of: of.job)
+    upgrade = _parcel.text("the upgrade whose part is late", lambda of: of.upgrade)
+    in_words = _parcel.column(
         "what",
-        lambda of: f"{of['upgrade']} for {of['job']}" if of["upgrade"] else of["item"] or "all of it",
+        lambda of: f"{of.upgrade} for {of.job}" if of.upgrade else of.item or "all of it",
     )
-    expected = _row.text("the day it is expected now", cell("expected"), head="expected")
-    overdue = _row.yes("that day is over, and nobody said that it came", cell("overdue"))
-    asked = _row.column(UNNAMED, lambda of: "has it come?" if of["overdue"] else "")
+    expected = _parcel.text("the day it is expected now", lambda of: of.expected, head="expected")
+    overdue = _parcel.yes("that day is over, and nobody said that it came", lambda of: of.overdue)
+    asked = _parcel.column(UNNAMED, lambda of: "has it come?" if of.overdue else "")
 
 
 class RunningTask(Record[Row]):
@@ -152,10 +155,13 @@ class Board(Record[Row]):
     running = _row.rows(RunningTask, "what runs", cell("running"))
 
 
-class Parcels(Record[Row]):
+_parcels = _Teller[Sequence[kept.LateParcel]]()
+
+
+class Parcels(Record[Sequence[kept.LateParcel]]):
     """What ``ledger parcel`` answers alone."""
 
-    parcels = _row.rows(LateParcel, "late parcels", cell("parcels"))
+    parcels = _parcels.rows(LateParcel, "late parcels", lambda of: of)
 
 
 class Runs(Record[Row]):

@@ -9,7 +9,7 @@ from estimator.core.text import money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import minutes_text
 from estimator.ledger.jobs import balance_line
-from estimator.ledger.records import Account, BoardRow, History, Reports, ShelfRow, TaskTimes
+from estimator.ledger.records import Account, BoardRow, History, LateParcel, Reports, ShelfRow, TaskTimes
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import Inner, Record, table_of
@@ -27,7 +27,7 @@ def show_board(board: Mapping[str, Sequence[BoardRow]]) -> None:
         put("No job is open.")
 
 
-def show_parcels(rows: Sequence[Row]) -> None:
+def show_parcels(rows: Sequence[LateParcel]) -> None:
     """Parcels that are late, with the day on which each is expected now."""
     if not rows:
         put("No parcel is late.")

@@ -16,6 +16,7 @@ from estimator.input.batch.load import load_batch
 from estimator.ledger.clock import Moment, minutes_text, read_moment
 from estimator.ledger.for_choice import ledger_names
 from estimator.ledger.parcels import parcel_rows
+from estimator.ledger.records import LateParcel
 from estimator.ledger.store import Ledger
 from estimator.ledger.today import DONE, OPEN, PAUSED, RUNS, Cure, cures, steps
 from estimator.model import Shop
@@ -207,13 +208,13 @@ def _names(desk: Desk, books: Ledger, kept: KeptPlan) -> Mapping[str, str]:
     return {}
 
 
-def _late(row: Row) -> Late:
-    whose = f"{row['upgrade']} for {row['job']}" if row["upgrade"] else row["item"] or "a parcel"
-    overdue = ", overdue" if row["overdue"] else ""
-    words = f"{sentence_case(whose)} from {row['seller']}, expected {day_words(row['expected'])}{overdue}"
+def _late(row: LateParcel) -> Late:
+    whose = f"{row.upgrade} for {row.job}" if row.upgrade else row.item or "a parcel"
+    overdue = ", overdue" if row.overdue else ""
+    words = f"{sentence_case(whose)} from {row.seller}, expected {day_words(row.expected)}{overdue}"
     return Late(
         words,
-        (("seller", row["seller"]), ("item", row["item"]), ("for", row["job"]), ("upgrade", row["upgrade"])),
+        (("seller", row.seller), ("item", row.item), ("for", row.job), ("upgrade", row.upgrade)),
     )
 
 
