@@ -7,6 +7,7 @@ from typing import Any
 from msgspec import Struct
 
 from estimator.core.amounts import Cents, Millionths, Seconds
+from estimator.ledger.clock import Moment, kept_moment
 
 
 class TaskTimes(Struct, frozen=True):
@@ -291,6 +292,44 @@ class LateParcel(Struct, frozen=True):
     upgrade: str
     expected: str
     overdue: bool
+
+
+class Running(Struct, frozen=True):
+    """A task that was begun and not ended: ``since_at`` none: paused; ``before_s``: what it took before its last pause."""
+
+    id: int
+    job: str
+    task: str
+    kind: str
+    began_at: str
+    began_ahead_min: int
+    since_at: str | None
+    since_ahead_min: int | None
+    before_s: Seconds
+
+    @property
+    def began(self) -> Moment:
+        """When it was begun."""
+        return kept_moment(self.began_at, self.began_ahead_min)
+
+    @property
+    def since(self) -> Moment | None:
+        """Since when it runs without a pause; None: it is paused."""
+        if self.since_at is None or self.since_ahead_min is None:
+            return None
+        return kept_moment(self.since_at, self.since_ahead_min)
+
+    @property
+    def paused(self) -> bool:
+        """Whether it is paused."""
+        return self.since_at is None
+
+
+class RunningNow(Running, frozen=True, kw_only=True):
+    """The same at a moment: why it may have been forgotten (blank: it was not), what it took so far (None: nobody knows)."""
+
+    forgotten: str
+    seconds: Seconds | None
 
 
 class Moved(Struct, frozen=True):

@@ -100,6 +100,12 @@ class Ledger:
         """The same, each as a record that has a field for each column."""
         return [record(**row) for row in self.rows(sql, values)]
 
+    def one(
+        self, record: Callable[..., Told], sql: str, values: Sequence[object] | dict[str, object] = ()
+    ) -> Told | None:
+        """The first of these, or None."""
+        return next(iter(self.told(record, sql, values)), None)
+
     def row(self, sql: str, values: Sequence[object] | dict[str, object] = ()) -> Row | None:
         """The first row, or None."""
         found = self.rows(sql, values)

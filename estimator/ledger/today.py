@@ -8,6 +8,7 @@ from datetime import timedelta
 from msgspec import Struct
 
 from estimator.ledger.clock import Moment, kept_moment
+from estimator.ledger.records import Running
 from estimator.ledger.states import UNDER_WAY
 from estimator.ledger.store import Ledger, Row
 
@@ -84,10 +85,11 @@ def cures(ledger: Ledger, waits: Mapping[str, int], now: Moment) -> list[Cure]:
     marks = ", ".join("?" * len(UNDER_WAY))
     found = []
     clocked = set()
-    for row in ledger.rows("SELECT * FROM running WHERE kind = 'cure' AND since_at IS NOT NULL ORDER BY id"):
-        clocked.add((row["job"], row["task"]))
-        until = _later(kept_moment(row["began_at"], row["began_ahead_min"]), waits.get(row["task"], 0))
-        found.append(Cure(row["job"], row["task"], until, True))
+    for one in ledger.told(
+        Running, "SELECT * FROM running WHERE kind = 'cure' AND since_at IS NOT NULL ORDER BY id"
+    ):
+        clocked.add((one.job, one.task))
+        found.append(Cure(one.job, one.task, _later(one.began, waits.get(one.task, 0)), True))
     rows = ledger.rows(
         "SELECT time_taken.job, task, MAX(at) AS at, ahead_min, MAX(CASE WHEN time_taken.kind = 'cure' THEN at END) AS cured"
         f" FROM time_taken JOIN job ON job.id = time_taken.job WHERE job.state IN ({marks}) AND seconds > 0"

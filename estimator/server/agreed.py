@@ -161,13 +161,13 @@ def clock(books: Ledger, now: Moment) -> list[OnTheClock]:
     """What runs now: whose, since when, and the question where it may have been forgotten."""
     return [
         OnTheClock(
-            str(row["job"]),
-            str(row["task"]),
-            task_words(str(row["task"])),
-            f"{kept_moment(row['began_at'], row['began_ahead_min']).local:%d %b, %H:%M}",
-            "" if row["seconds"] is None else minutes_text(row["seconds"]),
-            bool(row["paused"]),
-            str(row["forgotten"] or ""),
+            row.job,
+            row.task,
+            task_words(row.task),
+            f"{row.began.local:%d %b, %H:%M}",
+            "" if row.seconds is None else minutes_text(row.seconds),
+            row.paused,
+            row.forgotten,
         )
         for row in running(books, now)
     ]

@@ -82,7 +82,7 @@ def test_what_cannot_be_done_again_is_refused(tmp_path: Path) -> None:
         timers.begin(ledger, "blue", "glue", at("2026-10-05 10:00"), cure=True)
         with pytest.raises(InputError, match="a cure does nothing again"):
             timers.end(ledger, at("2026-10-05 12:00"), "blue", "glue", redone=60)
-        assert [row["kind"] for row in timers.running(ledger, at("2026-10-05 12:00"))] == ["cure"]
+        assert [row.kind for row in timers.running(ledger, at("2026-10-05 12:00"))] == ["cure"]
         assert timers.times_of(ledger, "blue") == []
 
 

@@ -35,8 +35,7 @@ def test_an_interruption_pauses_what_the_hands_were_at(tmp_path: Path) -> None:
         assert timers.begin(ledger, "red", "strings", at("2026-10-06 09:20"))["paused"] == "blue, frets"
         timers.end(ledger, at("2026-10-06 09:25"))
         assert [
-            (row["task"], row["paused"], row["seconds"])
-            for row in timers.running(ledger, at("2026-10-06 10:00"))
+            (row.task, row.paused, row.seconds) for row in timers.running(ledger, at("2026-10-06 10:00"))
         ] == [("frets", True, 1200)]
         assert timers.end(ledger, at("2026-10-06 10:00"), "blue")["seconds"] == 1200
 
@@ -76,8 +75,8 @@ def test_a_forgotten_timer_is_asked_about_and_never_guessed(
                 act(ledger, at(now))
             assert ledger.tables() == before
         [row] = timers.running(ledger, at(now))
-        assert why in row["forgotten"]
-        assert row["seconds"] is None
+        assert why in row.forgotten
+        assert row.seconds is None
         assert timers.end(ledger, at(now), took=2700)["seconds"] == 2700
         assert ledger.rows("SELECT seconds, source FROM spell") == [{"seconds": 2700, "source": "typed"}]
 
@@ -203,7 +202,7 @@ def test_drawn_days_add_up(tmp_path: Path) -> None:
             for row in ledger.rows("SELECT job, task, SUM(seconds) AS sum FROM time_taken GROUP BY job, task")
         }
         assert found == taken
-        assert {(r["job"], r["task"]): r["seconds"] for r in timers.running(ledger, now)} == open_
+        assert {(r.job, r.task): r.seconds for r in timers.running(ledger, now)} == open_
     assert acts > 30
 
 

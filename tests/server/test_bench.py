@@ -257,7 +257,7 @@ def test_one_pair_of_hands_never_works_longer_than_the_day_goes_on(
             taken += send(device)
     taken += sum(send(device) for device in waiting)
     with bench.ledger() as books:
-        on = sum(row["seconds"] or 0 for row in running(books, read_moment(None)))
+        on = sum(row.seconds or 0 for row in running(books, read_moment(None)))
     assert taken > 1
     assert 0 < sum(seconds for _, seconds in bench.spells()) + on <= (clock.at - START).total_seconds()
 
@@ -282,7 +282,7 @@ def test_a_late_end_of_hands_never_ends_the_cure(bench: Bench, clock: Clock) -> 
     late = bench.tap("end", age="30000")
     assert "ended already, at 08:05" in late.text
     with bench.ledger() as books:
-        assert [row["kind"] for row in running(books, read_moment(None))] == ["cure"]
+        assert [row.kind for row in running(books, read_moment(None))] == ["cure"]
     assert bench.tap("begin").status == 200  # hands go on while it cures
     clock.on(minutes=2)
     assert "2 min" in bench.tap("end").text
@@ -749,7 +749,7 @@ def test_any_day_sent_late_twice_and_over_new_starts_is_the_day_as_it_was(
         found[task] = found.get(task, 0) + seconds
     assert found == taken
     with bench.ledger() as books:
-        paused = {row["task"]: row["before_s"] for row in running(books, read_moment(None)) if row["paused"]}
+        paused = {row.task: row.before_s for row in running(books, read_moment(None)) if row.paused}
     assert {task: s for task, s in before.items() if on is None or task != on[0]} == paused
 
 

@@ -187,7 +187,7 @@ def runs(at: Desk) -> int:
 
     with at.open() as books:
         found = running(books, at.moment)
-    return at.answer(Runs({"running": found}), lambda: show_running(found))
+    return at.answer(Runs(found), lambda: show_running(found))
 
 
 def time(

@@ -264,7 +264,7 @@ def board(at: Desk) -> int:
     from estimator.ledger.board import board as board_of
     from estimator.ledger.parcels import parcel_rows
     from estimator.ledger.timers import running
-    from estimator.report.records.books import Board
+    from estimator.report.records.books import Board, BoardNow
     from estimator.report.text.ledger import show_board, show_parcels, show_running
 
     moment = at.moment
@@ -281,7 +281,7 @@ def board(at: Desk) -> int:
         if runs:
             show_running(runs)
 
-    return at.answer(Board({**found, "parcels": parcels, "running": runs}), words)
+    return at.answer(Board(BoardNow(found, parcels, runs)), words)
 
 
 def show_customer(

@@ -6,7 +6,7 @@ quantity, seconds as they are.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from operator import itemgetter as cell
 from typing import Any, TypeVar
 
@@ -118,41 +118,55 @@ class LateParcel(Record[kept.LateParcel]):
     asked = _parcel.column(UNNAMED, lambda of: "has it come?" if of.overdue else "")
 
 
-class RunningTask(Record[Row]):
+_running = _Teller[kept.RunningNow]()
+
+
+class RunningTask(Record[kept.RunningNow]):
     """A task that runs or is paused."""
 
-    id = _row.whole("its number", cell("id"))
-    job = _row.text("id of the job", cell("job"), head="job")
-    task = _row.text("the task", cell("task"), head="task")
-    kind = _row.text("hands or cure", cell("kind"))
-    paused_or_kind = _row.column(UNNAMED, lambda of: "paused" if of["paused"] else of["kind"])
-    began_at = _row.text(f"when it was begun: {AT}", cell("began_at"))
-    began_ahead_min = _row.whole(AHEAD, cell("began_ahead_min"))
-    since_at = _row.text(f"since when it runs without a pause: {AT}", cell("since_at"))
-    since_ahead_min = _row.whole(AHEAD, cell("since_ahead_min"))
-    before_s = _row.seconds("what it took before that", cell("before_s"))
-    paused = _row.yes("it is paused", cell("paused"))
-    forgotten = _row.text("why it may have been forgotten", cell("forgotten"))
-    seconds = _row.seconds("what it took so far; none: nobody knows", cell("seconds"))
-    time = _row.column(
-        "time", lambda of: f"ask: {of['forgotten']}" if of["forgotten"] else minutes_text(of["seconds"])
+    id = _running.whole("its number", lambda of: of.id)
+    job = _running.text("id of the job", lambda of: of.job, head="job")
+    task = _running.text("the task", lambda of: of.task, head="task")
+    kind = _running.text("hands or cure", lambda of: of.kind)
+    paused_or_kind = _running.column(UNNAMED, lambda of: "paused" if of.paused else of.kind)
+    began_at = _running.text(f"when it was begun: {AT}", lambda of: of.began_at)
+    began_ahead_min = _running.whole(AHEAD, lambda of: of.began_ahead_min)
+    since_at = _running.text(f"since when it runs without a pause: {AT}", lambda of: of.since_at)
+    since_ahead_min = _running.whole(AHEAD, lambda of: of.since_ahead_min)
+    before_s = _running.seconds("what it took before that", lambda of: of.before_s)
+    paused = _running.yes("it is paused", lambda of: of.paused)
+    forgotten = _running.text("why it may have been forgotten", lambda of: of.forgotten)
+    seconds = _running.seconds("what it took so far; none: nobody knows", lambda of: of.seconds)
+    time = _running.column(
+        "time", lambda of: f"ask: {of.forgotten}" if of.seconds is None else minutes_text(of.seconds)
     )
 
 
-class Board(Record[Row]):
+class BoardNow(Struct, frozen=True):
+    """The board at a moment: jobs by heading, parcels that are late, what runs."""
+
+    jobs: Mapping[str, Sequence[kept.BoardRow]]
+    parcels: Sequence[kept.LateParcel]
+    running: Sequence[kept.RunningNow]
+
+
+_board = _Teller[BoardNow]()
+
+
+class Board(Record[BoardNow]):
     """What ``ledger board`` answers."""
 
-    late = _row.rows(OpenJob, "promised for a day that is over", cell("late"))
-    due = _row.rows(OpenJob, "promised for these days", cell("due"))
-    waiting = _row.rows(OpenJob, "waiting for parts", cell("waiting"))
-    in_ = _row.rows(OpenJob, "in, or at work", cell("in"))
-    untold = _row.rows(OpenJob, "ready and not told", cell("untold"))
-    stored = _row.rows(OpenJob, "told, not collected", cell("stored"))
-    asked = _row.rows(OpenJob, "asked or quoted, no answer yet", cell("asked"))
-    listed = _row.rows(OpenJob, "for sale", cell("listed"))
-    owed = _row.rows(OwedJob, "money owed", cell("owed"))
-    parcels = _row.rows(LateParcel, "late parcels", cell("parcels"))
-    running = _row.rows(RunningTask, "what runs", cell("running"))
+    late = _board.rows(OpenJob, "promised for a day that is over", lambda of: of.jobs["late"])
+    due = _board.rows(OpenJob, "promised for these days", lambda of: of.jobs["due"])
+    waiting = _board.rows(OpenJob, "waiting for parts", lambda of: of.jobs["waiting"])
+    in_ = _board.rows(OpenJob, "in, or at work", lambda of: of.jobs["in"])
+    untold = _board.rows(OpenJob, "ready and not told", lambda of: of.jobs["untold"])
+    stored = _board.rows(OpenJob, "told, not collected", lambda of: of.jobs["stored"])
+    asked = _board.rows(OpenJob, "asked or quoted, no answer yet", lambda of: of.jobs["asked"])
+    listed = _board.rows(OpenJob, "for sale", lambda of: of.jobs["listed"])
+    owed = _board.rows(OwedJob, "money owed", lambda of: of.jobs["owed"])
+    parcels = _board.rows(LateParcel, "late parcels", lambda of: of.parcels)
+    running = _board.rows(RunningTask, "what runs", lambda of: of.running)
 
 
 _parcels = _Teller[Sequence[kept.LateParcel]]()
@@ -164,10 +178,13 @@ class Parcels(Record[Sequence[kept.LateParcel]]):
     parcels = _parcels.rows(LateParcel, "late parcels", lambda of: of)
 
 
-class Runs(Record[Row]):
+_runs = _Teller[Sequence[kept.RunningNow]]()
+
+
+class Runs(Record[Sequence[kept.RunningNow]]):
     """What ``ledger running`` answers."""
 
-    running = _row.rows(RunningTask, "what runs", cell("running"))
+    running = _runs.rows(RunningTask, "what runs", lambda of: of)
 
 
 class TimeTaken(Record[Row]):

@@ -9,7 +9,16 @@ from estimator.core.text import money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import minutes_text
 from estimator.ledger.jobs import balance_line
-from estimator.ledger.records import Account, BoardRow, History, LateParcel, Reports, ShelfRow, TaskTimes
+from estimator.ledger.records import (
+    Account,
+    BoardRow,
+    History,
+    LateParcel,
+    Reports,
+    RunningNow,
+    ShelfRow,
+    TaskTimes,
+)
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import Inner, Record, table_of
@@ -77,7 +86,7 @@ def balance_words(account: Account) -> str:
     return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account.currency)}"
 
 
-def show_running(rows: Sequence[Row]) -> None:
+def show_running(rows: Sequence[RunningNow]) -> None:
     """What runs and what is paused."""
     show_table("Running", *table_of(books.RunningTask, rows))
 

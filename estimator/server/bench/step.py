@@ -81,9 +81,9 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
                 "go back to today's list",
             )
         step, file = found[here], file_of(desk, job)
-        clocks = [r for r in running(books, now) if r["kind"] == HANDS]
-        runs = next((r for r in clocks if (r["job"], r["task"]) == (job, task)), None)
-        others = [r for r in clocks if (r["job"], r["task"]) != (job, task) and not r["paused"]]
+        clocks = [r for r in running(books, now) if r.kind == HANDS]
+        runs = next((r for r in clocks if (r.job, r.task) == (job, task)), None)
+        others = [r for r in clocks if (r.job, r.task) != (job, task) and not r.paused]
         waits = waits_of(desk.shop)
         return {
             "job": job,
@@ -92,14 +92,12 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
             "file": file,
             "what": sentence_case(step["what"] or job),
             "state": step["stands"],
-            "seconds": runs["seconds"] if runs else None,
-            "forgotten": runs["forgotten"] if runs else "",
-            "begun": f"{kept_moment(runs['began_at'], runs['began_ahead_min']).local:%d %b, %H:%M}"
-            if runs
-            else "",
+            "seconds": runs.seconds if runs else None,
+            "forgotten": runs.forgotten if runs else "",
+            "begun": f"{runs.began.local:%d %b, %H:%M}" if runs else "",
             "planned": minutes_text(step["planned_s"]) if step["planned_s"] else "",
             "taken": minutes_text(step["taken_s"]) if step["taken_s"] else "",
-            "busy": [task_words(r["task"]) for r in others],
+            "busy": [task_words(r.task) for r in others],
             "how": lengths_as_read(desk.shop.tasks[task].told, desk.shop.lengths, beside=True)
             if task in desk.shop.tasks
             else "",
