@@ -332,6 +332,37 @@ class RunningNow(Running, frozen=True, kw_only=True):
     seconds: Seconds | None
 
 
+class TimeTaken(Dated, frozen=True, kw_only=True):
+    """A time that was recorded, hands or cure, and how; ``redone`` 1: it did again what had gone wrong.
+
+    ``corrects``, ``corrected_by``: the numbers of the time before and after it in its history.
+    """
+
+    id: int
+    job: str
+    task: str
+    place: str
+    kind: str
+    seconds: Seconds
+    source: str
+    began_at: str | None
+    remark: str
+    corrects: int | None
+    redone: int
+    corrected_by: int | None
+
+
+class CardTime(Struct, frozen=True):
+    """A time off a job card: ``done``: what became of it; ``beside_s``: recorded of the task otherwise."""
+
+    job: str
+    task: str
+    place: str
+    seconds: Seconds
+    done: str
+    beside_s: Seconds
+
+
 class Moved(Struct, frozen=True):
     """The state of a job after a step, and what is left to pay (None: nothing was agreed)."""
 

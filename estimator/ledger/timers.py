@@ -18,7 +18,7 @@ from estimator.core.errors import InputError, as_accepted, near_miss, refusal, s
 from estimator.core.text import moment
 from estimator.ledger.clock import Moment, minutes_text
 from estimator.ledger.jobs import job_row, to_work, worked_on
-from estimator.ledger.records import Running, RunningNow
+from estimator.ledger.records import CardTime, Running, RunningNow, TimeTaken
 from estimator.ledger.store import Ledger, Row
 
 HANDS, CURE = "hands", "cure"
@@ -220,7 +220,9 @@ class CardRow(NamedTuple):
     remark: str
 
 
-def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment) -> list[Row]:
+def from_cards(
+    ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment
+) -> list[CardTime]:
     """Minutes off job cards (each as ``CardRow``), all or none.
 
     A card that is read again records nothing twice: what has changed on it is a correction. ``beside_s``: seconds of
@@ -230,7 +232,7 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
     with ledger.writing():
         for job, task, place, minutes, remark in cards:
             job_row(ledger, job)
-            seconds = int((minutes * 60).to_integral_value(ROUND_HALF_UP))
+            seconds = Seconds(int((minutes * 60).to_integral_value(ROUND_HALF_UP)))
             old = ledger.row(
                 "SELECT * FROM time_taken WHERE job = ? AND task = ? AND place = ? AND source = 'card'",
                 (job, task, place),
@@ -249,23 +251,15 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
                 " AND source <> 'card'",
                 (job, task),
             )[0]["seconds"]
-            told.append(
-                {
-                    "job": job,
-                    "task": task,
-                    "place": place,
-                    "seconds": seconds,
-                    "done": done,
-                    "beside_s": beside,
-                }
-            )
+            told.append(CardTime(job, task, place, seconds, done, beside))
     return told
 
 
-def times_of(ledger: Ledger, job: str) -> list[Row]:
+def times_of(ledger: Ledger, job: str) -> list[TimeTaken]:
     """Every time of a job with its history: what a row corrects, and whether it was corrected itself."""
     job_row(ledger, job)
-    return ledger.rows(
+    return ledger.told(
+        TimeTaken,
         "SELECT spell.*, (SELECT newer.id FROM spell AS newer WHERE newer.corrects = spell.id) AS corrected_by"
         " FROM spell WHERE job = ? ORDER BY id",
         (job,),

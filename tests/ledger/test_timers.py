@@ -101,7 +101,7 @@ def test_corrections_keep_their_history(tmp_path: Path) -> None:
         with pytest.raises(InputError, match=f"correct number {second}"):
             timers.correct(ledger, first, 60, now)
         timers.correct(ledger, second, 0, now, "another job")
-        assert [row["seconds"] for row in timers.times_of(ledger, "blue")] == [720, 900, 0]
+        assert [row.seconds for row in timers.times_of(ledger, "blue")] == [720, 900, 0]
         assert timers.planned_and_taken(ledger, "blue", "nut")["taken_s"] == 0
         for wrong in (99, second):
             with pytest.raises(InputError):
@@ -116,12 +116,12 @@ def test_a_card_beside_the_clock_is_told_and_not_guessed(tmp_path: Path) -> None
         timers.typed(ledger, "blue", "nut", 600, now)
         cards = [("blue", "nut", "nut", Decimal(12), ""), ("blue", "frets", "neck", Decimal(40), "")]
         told = timers.from_cards(ledger, cards, now)
-        assert [(row["task"], row["seconds"], row["beside_s"]) for row in told] == [
+        assert [(row.task, row.seconds, row.beside_s) for row in told] == [
             ("nut", 720, 600),
             ("frets", 2400, 0),
         ]
         timers.correct(ledger, 1, 0, now)
-        assert [row["beside_s"] for row in timers.from_cards(ledger, cards, now)] == [0, 0]
+        assert [row.beside_s for row in timers.from_cards(ledger, cards, now)] == [0, 0]
 
 
 def test_a_card_read_twice_counts_once(tmp_path: Path) -> None:
@@ -129,10 +129,10 @@ def test_a_card_read_twice_counts_once(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         accepted(ledger)
         card = [("blue", "nut", "nut", Decimal("12.5"), ""), ("blue", "frets", "neck", Decimal(40), "hard")]
-        assert [row["done"] for row in timers.from_cards(ledger, card, now)] == ["new", "new"]
-        assert [row["done"] for row in timers.from_cards(ledger, card, now)] == ["as before", "as before"]
+        assert [row.done for row in timers.from_cards(ledger, card, now)] == ["new", "new"]
+        assert [row.done for row in timers.from_cards(ledger, card, now)] == ["as before", "as before"]
         card[1] = ("blue", "frets", "neck", Decimal(45), "hard")
-        assert [row["done"] for row in timers.from_cards(ledger, card, now)] == ["as before", "corrected"]
+        assert [row.done for row in timers.from_cards(ledger, card, now)] == ["as before", "corrected"]
         assert timers.planned_and_taken(ledger, "blue", "frets")["taken_s"] == 2700
         assert timers.planned_and_taken(ledger, "blue", "nut")["taken_s"] == 750
         with pytest.raises(InputError, match="no job of this name"):

@@ -100,9 +100,7 @@ class Bench:
 
     def spells(self) -> list[tuple[str, int]]:
         with self.ledger() as books:
-            return [
-                (str(r["task"]), int(r["seconds"])) for r in times_of(books, "small") if not r["corrected_by"]
-            ]
+            return [(r.task, r.seconds) for r in times_of(books, "small") if not r.corrected_by]
 
     def step(self, task: str = "") -> Got:
         return get(self.app, f"/bench/step?job=small&task={task or self.tasks[0]}")
@@ -392,7 +390,7 @@ def test_what_went_wrong_is_kept_apart_with_what_it_cost(bench: Bench, clock: Cl
     assert bench.tap("wrong", first, minutes="12", remark="chip at the edge").status == 200
     assert bench.tap("wrong", second, minutes="5").status == 200
     with bench.ledger() as books:
-        found = [(r["task"], r["seconds"], r["redone"]) for r in times_of(books, "small")]
+        found = [(r.task, r.seconds, r.redone) for r in times_of(books, "small")]
         stands = {row["task"]: row["stands"] for row in steps(books)}
     assert found == [(first, 1080, 0), (first, 720, 1), (second, 300, 1)]
     assert (stands[first], stands[second]) == ("done", "open")

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from estimator.core.errors import InputError, Issue
     from estimator.ledger.clock import Moment
     from estimator.ledger.parcels import Parcel
-    from estimator.ledger.store import Ledger, Row
+    from estimator.ledger.records import CardTime
+    from estimator.ledger.store import Ledger
     from estimator.model import Shop
 
 UsedOption = Annotated[
@@ -206,7 +207,7 @@ def time(
     """Record minutes that were written down, or list the times of a job with their numbers."""
     from estimator.ledger.clock import ACCEPTED, minutes_text, read_seconds
     from estimator.ledger.timers import task_meant, times_of, typed
-    from estimator.report.records.books import Times
+    from estimator.report.records.books import OfJob, Times
     from estimator.report.text.ledger import show_times
 
     if task is not None and minutes is None:
@@ -216,7 +217,7 @@ def time(
     with at.open() as books:
         if task is None or minutes is None:
             rows = times_of(books, job)
-            return at.answer(Times({"job": job, "times": rows}), lambda: show_times(job, rows))
+            return at.answer(Times(OfJob(job, rows)), lambda: show_times(job, rows))
         task = task_meant(books, job, task, new)
         again = 0 if redone is None else read_seconds(redone, "--redone")
         seconds = read_seconds(minutes, "MINUTES")
@@ -257,26 +258,24 @@ def card(
     with at.open() as books:
         found = from_cards(books, rows, at.moment)
     tell(_twice(found))
-    return at.answer(
-        Card({"times": found}), lambda: show_table("Times off the card", *table_of(CardTime, found))
-    )
+    return at.answer(Card(found), lambda: show_table("Times off the card", *table_of(CardTime, found)))
 
 
-def _twice(found: list[Row]) -> list[Issue]:
+def _twice(found: list[CardTime]) -> list[Issue]:
     """Warnings where a task has minutes off a card and others beside them, which may be the same work."""
     from estimator.core.errors import Origin, warning
     from estimator.ledger.clock import minutes_text
 
     return [
         warning(
-            Origin(f"{row['job']}, {row['task']}"),
+            Origin(f"{row.job}, {row.task}"),
             "has minutes off the card and others beside them",
-            f"{minutes_text(row['seconds'])} and {minutes_text(row['beside_s'])}",
+            f"{minutes_text(row.seconds)} and {minutes_text(row.beside_s)}",
             "each piece of work once",
-            f"if it is the same work, strike one out: estimator ledger time {row['job']}, then estimator ledger correct NUMBER 0",
+            f"if it is the same work, strike one out: estimator ledger time {row.job}, then estimator ledger correct NUMBER 0",
         )
         for row in found
-        if row["seconds"] and row["beside_s"]
+        if row.seconds and row.beside_s
     ]
 
 
@@ -405,7 +404,7 @@ def _list_stock(at: Desk) -> int:
     keeps, usual = keeps_of(at.tables)
     with at.open() as books:
         rows = shelf(books, keeps, usual, at.moment)
-    return at.answer(Stock({"stock": rows}), lambda: show_stock(rows))
+    return at.answer(Stock(rows), lambda: show_stock(rows))
 
 
 def _known(name: str, known: set[str], where: str, accepted: str) -> None:

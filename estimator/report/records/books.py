@@ -7,8 +7,7 @@ quantity, seconds as they are.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from operator import itemgetter as cell
-from typing import Any, TypeVar
+from typing import Generic, TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -24,10 +23,17 @@ from estimator.ledger.stock import quantity
 from estimator.report.record import FIGURE, MONEY, UNNAMED, Figure, Kind, Record, Source, Teller, plain_data
 from estimator.report.records.tools import Tools
 
-Row = dict[str, Any]
 Took = TypeVar("Took", bound="Seconds | None")
 Many = TypeVar("Many", bound="Millionths | None")
 Happened = TypeVar("Happened", bound=kept.Dated)
+Told = TypeVar("Told")
+
+
+class OfJob(Struct, Generic[Told], frozen=True):
+    """What a listing of one job holds."""
+
+    job: str
+    rows: Sequence[Told]
 
 
 def _time(seconds: Seconds) -> str:
@@ -59,7 +65,6 @@ class _Teller(Teller[Source]):
         return self.of(QUANTITY, meaning, value, head)
 
 
-_row = _Teller[Row]()
 _job = _Teller[kept.BoardRow]()
 
 
@@ -187,55 +192,65 @@ class Runs(Record[Sequence[kept.RunningNow]]):
     running = _runs.rows(RunningTask, "what runs", lambda of: of)
 
 
-class TimeTaken(Record[Row]):
+_taken = _Teller[kept.TimeTaken]()
+
+
+class TimeTaken(Record[kept.TimeTaken]):
     """A time that was recorded."""
 
-    id = _row.whole("its number", cell("id"), head="number")
-    job = _row.text("id of the job", cell("job"))
-    task = _row.text("the task", cell("task"), head="task")
-    place = _row.text("where, off a job card", cell("place"))
-    kind = _row.text("hands or cure", cell("kind"))
-    seconds = _row.seconds("how long", cell("seconds"), head="time")
-    source = _row.text("how it was recorded", cell("source"))
-    how = _row.column(
-        "how", lambda of: f"corrected by {of['corrected_by']}" if of["corrected_by"] else of["source"]
-    )
-    began_at = _row.text(f"when it was begun: {AT}", cell("began_at"))
-    at = _row.text(f"when it was recorded: {AT}", cell("at"))
-    recorded = _row.column("recorded", lambda of: when(of["at"], of["ahead_min"]))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
-    remark = _row.text("words with it", cell("remark"))
-    corrects = _row.whole("number of the time that it corrects", cell("corrects"))
-    redone = _row.whole("1: it did again what had gone wrong", cell("redone"))
-    corrected_by = _row.whole("number of the time that corrects it", cell("corrected_by"))
-    remarks = _row.column(
+    id = _taken.whole("its number", lambda of: of.id, head="number")
+    job = _taken.text("id of the job", lambda of: of.job)
+    task = _taken.text("the task", lambda of: of.task, head="task")
+    place = _taken.text("where, off a job card", lambda of: of.place)
+    kind = _taken.text("hands or cure", lambda of: of.kind)
+    seconds = _taken.seconds("how long", lambda of: of.seconds, head="time")
+    source = _taken.text("how it was recorded", lambda of: of.source)
+    how = _taken.column("how", lambda of: f"corrected by {of.corrected_by}" if of.corrected_by else of.source)
+    began_at = _taken.text(f"when it was begun: {AT}", lambda of: of.began_at)
+    at = _taken.text(f"when it was recorded: {AT}", lambda of: of.at)
+    recorded = _taken.column("recorded", lambda of: when(of.at, of.ahead_min))
+    ahead_min = _taken.whole(AHEAD, lambda of: of.ahead_min)
+    remark = _taken.text("words with it", lambda of: of.remark)
+    corrects = _taken.whole("number of the time that it corrects", lambda of: of.corrects)
+    redone = _taken.whole("1: it did again what had gone wrong", lambda of: of.redone)
+    corrected_by = _taken.whole("number of the time that corrects it", lambda of: of.corrected_by)
+    remarks = _taken.column(
         "remark",
-        lambda of: "; ".join(word for word in ("done again" if of["redone"] else "", of["remark"]) if word),
+        lambda of: "; ".join(word for word in ("done again" if of.redone else "", of.remark) if word),
     )
 
 
-class Times(Record[Row]):
+_times = _Teller[OfJob[kept.TimeTaken]]()
+
+
+class Times(Record[OfJob[kept.TimeTaken]]):
     """What ``ledger time`` answers of a job."""
 
-    job = _row.text("id of the job", cell("job"))
-    times = _row.rows(TimeTaken, "its times", cell("times"))
+    job = _times.text("id of the job", lambda of: of.job)
+    times = _times.rows(TimeTaken, "its times", lambda of: of.rows)
 
 
-class CardTime(Record[Row]):
+_card = _Teller[kept.CardTime]()
+
+
+class CardTime(Record[kept.CardTime]):
     """A time off a job card."""
 
-    job = _row.text("id of the job", cell("job"), head="job")
-    task = _row.text("the task", cell("task"), head="task")
-    place = _row.text("where", cell("place"), head="place")
-    seconds = _row.seconds("how long", cell("seconds"), head="time")
-    done = _row.text("new, corrected or as before", cell("done"), head=UNNAMED)
-    beside_s = _row.seconds("recorded of the task otherwise", cell("beside_s"))
+    job = _card.text("id of the job", lambda of: of.job, head="job")
+    task = _card.text("the task", lambda of: of.task, head="task")
+    place = _card.text("where", lambda of: of.place, head="place")
+    seconds = _card.seconds("how long", lambda of: of.seconds, head="time")
+    done = _card.text("new, corrected or as before", lambda of: of.done, head=UNNAMED)
+    beside_s = _card.seconds("recorded of the task otherwise", lambda of: of.beside_s)
 
 
-class Card(Record[Row]):
+_cards = _Teller[Sequence[kept.CardTime]]()
+
+
+class Card(Record[Sequence[kept.CardTime]]):
     """What ``ledger card`` answers."""
 
-    times = _row.rows(CardTime, "the times off the cards", cell("times"))
+    times = _cards.rows(CardTime, "the times off the cards", lambda of: of)
 
 
 _item = _Teller[kept.ShelfRow]()
@@ -278,31 +293,37 @@ class UseTold(Record[kept.ItemUse]):
     quantity = _use.quantity("how many", lambda of: of.quantity)
 
 
-class Stock(Record[Row]):
+_stock = _Teller[Sequence[kept.ShelfRow]]()
+
+
+class Stock(Record[Sequence[kept.ShelfRow]]):
     """What ``ledger stock`` answers alone."""
 
-    stock = _row.rows(Item, "what is in stock", cell("stock"))
+    stock = _stock.rows(Item, "what is in stock", lambda of: of)
 
 
-_times = _Teller[kept.TaskTimes]()
+_of_task = _Teller[kept.TaskTimes]()
 
 
 class TaskOfJob(Record[kept.TaskTimes]):
     """A task of a job, estimate against actual."""
 
-    job = _times.text("id of the job", lambda of: of.job)
-    task = _times.text("the task", lambda of: of.task, head="task")
-    state = _times.text("what the job is now", lambda of: of.state)
-    planned_s = _times.seconds("by the accepted quote", lambda of: of.planned_s, head="planned")
-    taken_s = _times.seconds("by hand", lambda of: of.taken_s, head="taken")
-    beyond_s = _times.seconds("taken beyond what was planned", lambda of: of.beyond_s, head="beyond")
+    job = _of_task.text("id of the job", lambda of: of.job)
+    task = _of_task.text("the task", lambda of: of.task, head="task")
+    state = _of_task.text("what the job is now", lambda of: of.state)
+    planned_s = _of_task.seconds("by the accepted quote", lambda of: of.planned_s, head="planned")
+    taken_s = _of_task.seconds("by hand", lambda of: of.taken_s, head="taken")
+    beyond_s = _of_task.seconds("taken beyond what was planned", lambda of: of.beyond_s, head="beyond")
 
 
-class Against(Record[Row]):
+_against = _Teller[OfJob[kept.TaskTimes]]()
+
+
+class Against(Record[OfJob[kept.TaskTimes]]):
     """What ``ledger report`` answers of a job."""
 
-    job = _row.text("id of the job", cell("job"))
-    tasks = _row.rows(TaskOfJob, "estimate against actual", cell("tasks"))
+    job = _against.text("id of the job", lambda of: of.job)
+    tasks = _against.rows(TaskOfJob, "estimate against actual", lambda of: of.rows)
 
 
 _task = _Teller[kept.TaskOverall]()

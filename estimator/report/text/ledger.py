@@ -18,12 +18,12 @@ from estimator.ledger.records import (
     RunningNow,
     ShelfRow,
     TaskTimes,
+    TimeTaken,
 )
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import Inner, Record, table_of
 from estimator.report.records import books
-from estimator.report.records.books import Row
 from estimator.report.text.terminal import put, show_table
 
 
@@ -91,7 +91,7 @@ def show_running(rows: Sequence[RunningNow]) -> None:
     show_table("Running", *table_of(books.RunningTask, rows))
 
 
-def show_times(job: str, rows: Sequence[Row]) -> None:
+def show_times(job: str, rows: Sequence[TimeTaken]) -> None:
     """The times of a job; what was corrected is told with the number that took its place."""
     show_table(f"Times of {job}", *table_of(books.TimeTaken, rows))
 

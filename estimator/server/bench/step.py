@@ -136,20 +136,20 @@ def _used(shop: Shop, books: Ledger, step: Row) -> list[tuple[str, str]]:
 def _times(books: Ledger, job: str, task: str) -> list[Time]:
     found = []
     for row in times_of(books, job):
-        if row["task"] == task and row["kind"] == HANDS:
+        if row.task == task and row.kind == HANDS:
             said = [
-                row["remark"],
-                "did again what had gone wrong" if row["redone"] else "",
-                f"in place of number {row['corrects']}" if row["corrects"] else "",
+                row.remark,
+                "did again what had gone wrong" if row.redone else "",
+                f"in place of number {row.corrects}" if row.corrects else "",
             ]
-            when = f"{kept_moment(row['at'], row['ahead_min']).local:%d %b, %H:%M}"
+            when = f"{kept_moment(row.at, row.ahead_min).local:%d %b, %H:%M}"
             found.append(
                 Time(
-                    row["id"],
-                    minutes_text(row["seconds"]),
+                    row.id,
+                    minutes_text(row.seconds),
                     when,
                     "; ".join(w for w in said if w),
-                    row["corrected_by"],
+                    row.corrected_by,
                 )
             )
     return found
