@@ -407,8 +407,8 @@ def test_a_numbered_quote_bears_the_next_number_and_is_kept(
     given = priced(asked, capsys)
     with Ledger(books) as ledger:
         (kept,) = history(ledger, "plain").quotes
-    assert kept["number"] == given["number"] == f"{year}-003"
-    assert f"<b>{kept['to_pay_cents'] / 100:.2f} USD</b>" in page.read_text(encoding="utf-8")
+    assert kept.number == given["number"] == f"{year}-003"
+    assert f"<b>{kept.to_pay / 100:.2f} USD</b>" in page.read_text(encoding="utf-8")
     # a file that cannot be written uses no number up, and a number that is there is not given twice
     assert run([*asked[:-3], "--pdf", str(tmp_path / "x.txt"), *asked[-3:]]) == Exit.BAD_INPUT
     job.write_text(
