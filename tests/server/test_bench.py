@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.common import load_shop_of
+from estimator.core.amounts import Seconds
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.input.job.load import load_job
 from estimator.ledger import clock as ledger_clock
@@ -24,7 +25,7 @@ from estimator.ledger.stock import BOUGHT, MILLION, stock_move
 from estimator.ledger.store import Ledger
 from estimator.ledger.taps import Tap, once
 from estimator.ledger.timers import running, times_of
-from estimator.ledger.today import cures, steps
+from estimator.ledger.today import OPEN, BenchStep, cures, steps
 from estimator.model import Shop
 from estimator.server.bench.day import _line
 from estimator.server.bench.taps import moment_of
@@ -391,7 +392,7 @@ def test_what_went_wrong_is_kept_apart_with_what_it_cost(bench: Bench, clock: Cl
     assert bench.tap("wrong", second, minutes="5").status == 200
     with bench.ledger() as books:
         found = [(r.task, r.seconds, r.redone) for r in times_of(books, "small")]
-        stands = {row["task"]: row["stands"] for row in steps(books)}
+        stands = {row.task: row.stands for row in steps(books)}
     assert found == [(first, 1080, 0), (first, 720, 1), (second, 300, 1)]
     assert (stands[first], stands[second]) == ("done", "open")
     assert bench.tap("wrong", second, minutes="").status == 422
@@ -556,7 +557,7 @@ def test_no_price_and_no_customer_of_a_real_job_stands_at_any_step(tmp_path: Pat
     fields = {"entries": "", "version": version, "seen": "", "promised": ""}
     assert post(app, "/job/tight-commission/agree", fields).status == 303
     with Ledger(tmp_path / "ledger.sqlite") as books:
-        found = [str(row["task"]) for row in steps(books)]
+        found = [row.task for row in steps(books)]
         lines = json.loads(books.rows("SELECT lines_json FROM quote")[0]["lines_json"])
         assert books.rows("SELECT name FROM customer")[0]["name"] == "Zebediah Quill"
     sums = {str(line["amount"]) for line in lines}
@@ -753,9 +754,9 @@ def test_any_day_sent_late_twice_and_over_new_starts_is_the_day_as_it_was(
 
 def test_the_list_tells_the_minutes_of_a_step_as_its_page_does() -> None:
     """To the nearest minute, never none: within half a minute of what is planned, whatever that is."""
-    step = {"job": "j", "task": "set-action", "stands": "open", "taken_s": 0}
     for seconds in range(1, 3570):
-        told = _line({**step, "planned_s": seconds}).planned
+        step = BenchStep("j", "", None, "set-action", Seconds(seconds), Seconds(0), 0, OPEN)
+        told = _line(step).planned
         match = re.fullmatch(r"(\d+) min", told)
         assert match is not None, told
         assert int(match[1]) >= 1
