@@ -66,6 +66,40 @@ class _Teller(Teller[Source]):
 
 
 _job = _Teller[kept.BoardRow]()
+_parcel = _Teller[kept.LateParcel]()
+_running = _Teller[kept.RunningNow]()
+_parcels = _Teller[Sequence[kept.LateParcel]]()
+_runs = _Teller[Sequence[kept.RunningNow]]()
+_taken = _Teller[kept.TimeTaken]()
+_times = _Teller[OfJob[kept.TimeTaken]]()
+_card = _Teller[kept.CardTime]()
+_cards = _Teller[Sequence[kept.CardTime]]()
+_item = _Teller[kept.ShelfRow]()
+_moved = _Teller[kept.StockMoved]()
+_use = _Teller[kept.ItemUse]()
+_stock = _Teller[Sequence[kept.ShelfRow]]()
+_of_task = _Teller[kept.TaskTimes]()
+_against = _Teller[OfJob[kept.TaskTimes]]()
+_task = _Teller[kept.TaskOverall]()
+_spent = _Teller[kept.TaskHours]()
+_month = _Teller[kept.MonthHours]()
+_pay = _Teller[kept.PayPerHour]()
+_warranty = _Teller[kept.WarrantyWork]()
+_cash = _Teller[kept.MonthCash]()
+_reports = _Teller[kept.Reports]()
+_dated = _Teller[kept.Dated]()
+_step = _Teller[kept.Step]()
+_next = _Teller[kept.Moved]()
+_quote = _Teller[kept.GivenQuote]()
+_agreed = _Teller[kept.Agreed]()
+_photo = _Teller[kept.Photo]()
+_invoice = _Teller[kept.Invoice]()
+_payment = _Teller[kept.Payment]()
+_account = _Teller[kept.Account]()
+_paid = _Teller[kept.Paid]()
+_history = _Teller[kept.History]()
+_customer = _Teller[kept.CustomerHistory]()
+_instrument = _Teller[kept.InstrumentHistory]()
 
 
 class JobTold(Record[kept.BoardRow]):
@@ -104,9 +138,6 @@ class OwedJob(JobTold):
     note = _job.text("who owes what", lambda of: of.note, head=UNNAMED)
 
 
-_parcel = _Teller[kept.LateParcel]()
-
-
 class LateParcel(Record[kept.LateParcel]):
     """A parcel that comes later than promised."""
 
@@ -121,9 +152,6 @@ class LateParcel(Record[kept.LateParcel]):
     expected = _parcel.text("the day it is expected now", lambda of: of.expected, head="expected")
     overdue = _parcel.yes("that day is over, and nobody said that it came", lambda of: of.overdue)
     asked = _parcel.column(UNNAMED, lambda of: "has it come?" if of.overdue else "")
-
-
-_running = _Teller[kept.RunningNow]()
 
 
 class RunningTask(Record[kept.RunningNow]):
@@ -174,25 +202,16 @@ class Board(Record[BoardNow]):
     running = _board.rows(RunningTask, "what runs", lambda of: of.running)
 
 
-_parcels = _Teller[Sequence[kept.LateParcel]]()
-
-
 class Parcels(Record[Sequence[kept.LateParcel]]):
     """What ``ledger parcel`` answers alone."""
 
     parcels = _parcels.rows(LateParcel, "late parcels", lambda of: of)
 
 
-_runs = _Teller[Sequence[kept.RunningNow]]()
-
-
 class Runs(Record[Sequence[kept.RunningNow]]):
     """What ``ledger running`` answers."""
 
     running = _runs.rows(RunningTask, "what runs", lambda of: of)
-
-
-_taken = _Teller[kept.TimeTaken]()
 
 
 class TimeTaken(Record[kept.TimeTaken]):
@@ -220,17 +239,11 @@ class TimeTaken(Record[kept.TimeTaken]):
     )
 
 
-_times = _Teller[OfJob[kept.TimeTaken]]()
-
-
 class Times(Record[OfJob[kept.TimeTaken]]):
     """What ``ledger time`` answers of a job."""
 
     job = _times.text("id of the job", lambda of: of.job)
     times = _times.rows(TimeTaken, "its times", lambda of: of.rows)
-
-
-_card = _Teller[kept.CardTime]()
 
 
 class CardTime(Record[kept.CardTime]):
@@ -244,16 +257,10 @@ class CardTime(Record[kept.CardTime]):
     beside_s = _card.seconds("recorded of the task otherwise", lambda of: of.beside_s)
 
 
-_cards = _Teller[Sequence[kept.CardTime]]()
-
-
 class Card(Record[Sequence[kept.CardTime]]):
     """What ``ledger card`` answers."""
 
     times = _cards.rows(CardTime, "the times off the cards", lambda of: of)
-
-
-_item = _Teller[kept.ShelfRow]()
 
 
 class Item(Record[kept.ShelfRow]):
@@ -273,10 +280,6 @@ class Item(Record[kept.ShelfRow]):
     spoiled = _item.quantity("told as spoiled so far", lambda of: of.spoiled)
 
 
-_moved = _Teller[kept.StockMoved]()
-_use = _Teller[kept.ItemUse]()
-
-
 class StockTold(Record[kept.StockMoved]):
     """What happened to an item in stock, in its unit."""
 
@@ -293,16 +296,10 @@ class UseTold(Record[kept.ItemUse]):
     quantity = _use.quantity("how many", lambda of: of.quantity)
 
 
-_stock = _Teller[Sequence[kept.ShelfRow]]()
-
-
 class Stock(Record[Sequence[kept.ShelfRow]]):
     """What ``ledger stock`` answers alone."""
 
     stock = _stock.rows(Item, "what is in stock", lambda of: of)
-
-
-_of_task = _Teller[kept.TaskTimes]()
 
 
 class TaskOfJob(Record[kept.TaskTimes]):
@@ -316,17 +313,11 @@ class TaskOfJob(Record[kept.TaskTimes]):
     beyond_s = _of_task.seconds("taken beyond what was planned", lambda of: of.beyond_s, head="beyond")
 
 
-_against = _Teller[OfJob[kept.TaskTimes]]()
-
-
 class Against(Record[OfJob[kept.TaskTimes]]):
     """What ``ledger report`` answers of a job."""
 
     job = _against.text("id of the job", lambda of: of.job)
     tasks = _against.rows(TaskOfJob, "estimate against actual", lambda of: of.rows)
-
-
-_task = _Teller[kept.TaskOverall]()
 
 
 class ByTask(Record[kept.TaskOverall]):
@@ -339,9 +330,6 @@ class ByTask(Record[kept.TaskOverall]):
     taken_percent = _task.whole("taken of planned, in per cent", lambda of: of.taken_percent, head="%")
 
 
-_spent = _Teller[kept.TaskHours]()
-
-
 class HoursByTask(Record[kept.TaskHours]):
     """Where the hours went."""
 
@@ -349,9 +337,6 @@ class HoursByTask(Record[kept.TaskHours]):
     jobs = _spent.whole("jobs that had it", lambda of: of.jobs, head="jobs")
     taken_s = _spent.seconds("by hand", lambda of: of.taken_s, head="hours")
     share_percent = _spent.whole("of all hours, in per cent", lambda of: of.share_percent, head="%")
-
-
-_month = _Teller[kept.MonthHours]()
 
 
 class HoursByMonth(Record[kept.MonthHours]):
@@ -363,9 +348,6 @@ class HoursByMonth(Record[kept.MonthHours]):
     warranty_s = _month.seconds("under warranty", lambda of: of.warranty_s, head="warranty")
 
 
-_pay = _Teller[kept.PayPerHour]()
-
-
 class PayPerHour(Record[kept.PayPerHour]):
     """What jobs of a kind that are done brought an hour."""
 
@@ -375,9 +357,6 @@ class PayPerHour(Record[kept.PayPerHour]):
     left = _pay.money("left for the work", lambda of: of.left, head="left for the work")
     taken_s = _pay.seconds("by hand", lambda of: of.taken_s, head="hours")
     per_hour = _pay.of(PER_HOUR, "left an hour; none: no times", lambda of: of.per_hour, head="per hour")
-
-
-_warranty = _Teller[kept.WarrantyWork]()
 
 
 class Warranty(Record[kept.WarrantyWork]):
@@ -402,9 +381,6 @@ class Warranty(Record[kept.WarrantyWork]):
     returned_percent = _warranty.whole("of them came back, in per cent", lambda of: of.returned_percent)
 
 
-_cash = _Teller[kept.MonthCash]()
-
-
 class CashOfMonth(Record[kept.MonthCash]):
     """The till of a month."""
 
@@ -414,9 +390,6 @@ class CashOfMonth(Record[kept.MonthCash]):
     out = _cash.money("went out for jobs", lambda of: of.out, head="out")
     stock = _cash.money("went out for stock", lambda of: of.stock, head="stock")
     left = _cash.money("left of it", lambda of: of.left, head="left")
-
-
-_reports = _Teller[kept.Reports]()
 
 
 class ReportsTold(Record[kept.Reports]):
@@ -450,10 +423,6 @@ class Reports(Record[ReportsWritten]):
         TaskOfJob, "estimate against actual, task by task of every job", lambda of: of.tasks
     )
     written = _written.words("the files that were written", lambda of: of.written)
-
-
-_dated = _Teller[kept.Dated]()
-_step = _Teller[kept.Step]()
 
 
 class Dated(Record[Happened]):
@@ -503,18 +472,12 @@ class QuoteTold(Record[NewQuote]):
     tools = _new.joined(Tools, lambda of: of.tools)
 
 
-_next = _Teller[kept.Moved]()
-
-
 class MovedTold(Record[kept.Moved]):
     """What ``ledger move`` answers."""
 
     job = _next.text("id of the job", lambda of: of.job)
     state = _next.text("what it is now", lambda of: of.state)
     balance = _next.money("left to pay; none: nothing was agreed", lambda of: of.balance)
-
-
-_quote = _Teller[kept.GivenQuote]()
 
 
 class QuoteGiven(Record[kept.GivenQuote]):
@@ -537,13 +500,6 @@ class OwnQuote(QuoteGiven):
     """A quote for work on what the shop owns."""
 
     to_pay = _quote.money("its cost", lambda of: of.to_pay, head="cost")
-
-
-_agreed = _Teller[kept.Agreed]()
-_photo = _Teller[kept.Photo]()
-_invoice = _Teller[kept.Invoice]()
-_payment = _Teller[kept.Payment]()
-_account = _Teller[kept.Account]()
 
 
 class AgreedTold(Dated[kept.Agreed]):
@@ -596,20 +552,12 @@ class AccountTold(Record[kept.Account]):
     bought = _account.money("paid out for the instrument itself", lambda of: of.bought)
 
 
-_paid = _Teller[kept.Paid]()
-
-
 class PaidTold(Record[kept.Paid]):
     """What ``ledger pay`` answers."""
 
     account = _paid.joined(AccountTold, lambda of: of)
     payment = _paid.whole("number of the payment", lambda of: of.payment)
     kind = _paid.text("deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind)
-
-
-_history = _Teller[kept.History]()
-_customer = _Teller[kept.CustomerHistory]()
-_instrument = _Teller[kept.InstrumentHistory]()
 
 
 class History(Record[kept.History]):

@@ -6,20 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from estimator.core.amounts import Seconds
 from estimator.core.text import money
+from estimator.ledger import records as kept
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import minutes_text
 from estimator.ledger.jobs import balance_line
-from estimator.ledger.records import (
-    Account,
-    BoardRow,
-    History,
-    LateParcel,
-    Reports,
-    RunningNow,
-    ShelfRow,
-    TaskTimes,
-    TimeTaken,
-)
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import Inner, Record, table_of
@@ -27,7 +17,7 @@ from estimator.report.records import books
 from estimator.report.text.terminal import put, show_table
 
 
-def show_board(board: Mapping[str, Sequence[BoardRow]]) -> None:
+def show_board(board: Mapping[str, Sequence[kept.BoardRow]]) -> None:
     """The promise board, heading by heading; headings without jobs are left out."""
     for name, title in HEADINGS.items():
         if rows := board[name]:
@@ -36,7 +26,7 @@ def show_board(board: Mapping[str, Sequence[BoardRow]]) -> None:
         put("No job is open.")
 
 
-def show_parcels(rows: Sequence[LateParcel]) -> None:
+def show_parcels(rows: Sequence[kept.LateParcel]) -> None:
     """Parcels that are late, with the day on which each is expected now."""
     if not rows:
         put("No parcel is late.")
@@ -44,7 +34,7 @@ def show_parcels(rows: Sequence[LateParcel]) -> None:
     show_table("Parcels that are late", *table_of(books.LateParcel, rows))
 
 
-def show_job(job: History) -> None:
+def show_job(job: kept.History) -> None:
     """All that the ledger holds of a job."""
     put(f"{job.id}: {job.what} ({WORDS[job.state]})")
     if job.customer:
@@ -69,7 +59,7 @@ def show_job(job: History) -> None:
     put(balance_words(job.account))
 
 
-def balance_words(account: Account) -> str:
+def balance_words(account: kept.Account) -> str:
     """What was paid and what is left to pay."""
     paid = f"paid {money(account.paid, account.currency)}"
     if account.bought:
@@ -86,17 +76,17 @@ def balance_words(account: Account) -> str:
     return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account.currency)}"
 
 
-def show_running(rows: Sequence[RunningNow]) -> None:
+def show_running(rows: Sequence[kept.RunningNow]) -> None:
     """What runs and what is paused."""
     show_table("Running", *table_of(books.RunningTask, rows))
 
 
-def show_times(job: str, rows: Sequence[TimeTaken]) -> None:
+def show_times(job: str, rows: Sequence[kept.TimeTaken]) -> None:
     """The times of a job; what was corrected is told with the number that took its place."""
     show_table(f"Times of {job}", *table_of(books.TimeTaken, rows))
 
 
-def show_stock(rows: Sequence[ShelfRow]) -> None:
+def show_stock(rows: Sequence[kept.ShelfRow]) -> None:
     """What is left, held and free of every item, at what to order and how many; then what goes off."""
     show_table("Stock", *table_of(books.Item, rows))
     if any(row.order_point is not None for row in rows):
@@ -114,7 +104,7 @@ def show_stock(rows: Sequence[ShelfRow]) -> None:
             put(f"{row.item}: keeps till {row.keeps_till}: use it first")
 
 
-def show_against(job: str, rows: Sequence[TaskTimes]) -> None:
+def show_against(job: str, rows: Sequence[kept.TaskTimes]) -> None:
     """Estimate against actual of one job."""
     show_table(f"Estimate against actual: {job}", *table_of(books.TaskOfJob, rows))
     planned = sum((row.planned_s or Seconds(0) for row in rows), Seconds(0))
@@ -122,7 +112,7 @@ def show_against(job: str, rows: Sequence[TaskTimes]) -> None:
     put(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
 
 
-def show_reports(of: Reports) -> None:
+def show_reports(of: kept.Reports) -> None:
     """The reports over all jobs; that nobody owes anything is not said."""
     _report("Estimate against actual by task, jobs that are ready", books.ByTask, of.by_task)
     _report("Pay per hour, jobs that are done", books.PayPerHour, of.pay_per_hour)
