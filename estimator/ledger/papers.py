@@ -6,7 +6,7 @@ A paper holds what the customer was told and nothing of the shop's own: no cost,
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -29,7 +29,7 @@ from estimator.ledger.jobs import (
     job_row,
 )
 from estimator.ledger.records import Account, GivenQuote, History, Payment
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.store import Ledger
 
 INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
 
@@ -61,8 +61,8 @@ class Paper(Struct, frozen=True):
     currency: str
 
 
-def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = "") -> Row:
-    """Keep where a photo lies: from the ledger's folder where it is inside it, else from the root."""
+def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = "") -> str:
+    """Keep where a photo lies, and return it: from the ledger's folder where it is inside it, else from the root."""
     path = Path(file).absolute()
     if not path.is_file():
         raise refusal(
@@ -81,11 +81,11 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
                 f"estimator ledger show {job}",
             )
         ledger.add("photo", now, job=job, path=kept.as_posix(), remark=remark)
-    return {"job": job, "photo": kept.as_posix()}
+    return kept.as_posix()
 
 
-def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) -> Row:
-    """Keep what was agreed on the way; ``quote``: the one that says what it costs. It stands on the invoice."""
+def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) -> str:
+    """Keep what was agreed on the way, and return the words as kept; ``quote``: the one that says what it costs."""
     with ledger.writing():
         job_row(ledger, job)
         quotes = [
@@ -105,7 +105,7 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
                 "WORDS", "what was agreed is not said", "nothing", "a sentence", "type it in quotation marks"
             )
         ledger.add("agreed", now, job=job, words=words.strip(), quote=quote)
-    return {"job": job, "agreed": words.strip(), "quote": quote}
+    return words.strip()
 
 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
@@ -247,7 +247,7 @@ def _beside(account: Account) -> list[PaperLine]:
     return [PaperLine(words, cents) for words, cents in beside if cents]
 
 
-def _times(line: Row, currency: str) -> str:
+def _times(line: Mapping[str, object], currency: str) -> str:
     """Quantity and price of a piece, where the quote named both for a thing that is counted."""
     many, each = line.get("quantity"), line.get("each")
     if line.get("kind") != "part" or many in (None, "1") or each is None:

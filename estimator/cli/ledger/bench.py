@@ -149,13 +149,10 @@ def used(
         if task is None or what is None:
             job_row(books, job)
             rows = untold(books, job)
-            lines = [f"{row['task']}: {uses_words(row['proposed'])} by the quote" for row in rows]
+            lines = [f"{name}: {uses_words(uses)} by the quote" for name, uses in rows.items()]
             told = [
-                {
-                    "task": row["task"],
-                    "proposed": [UseTold(ItemUse(item, many)) for item, many in row["proposed"].items()],
-                }
-                for row in rows
+                {"task": name, "proposed": [UseTold(ItemUse(*use)) for use in uses.items()]}
+                for name, uses in rows.items()
             ]
             return at.answer({"job": job, "untold": told}, "\n".join(lines) or "all is told")
         task = task_meant(books, job, task)
