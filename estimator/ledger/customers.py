@@ -5,6 +5,7 @@ from __future__ import annotations
 from estimator.core.errors import refused_word
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import history
+from estimator.ledger.records import CustomerHistory, InstrumentHistory
 from estimator.ledger.states import OPEN_WITH_CUSTOMER, WORDS
 from estimator.ledger.store import Ledger, Row
 
@@ -25,16 +26,16 @@ def customer_row(ledger: Ledger, name: str) -> Row:
     return found
 
 
-def show_customer(ledger: Ledger, name: str) -> Row:
+def show_customer(ledger: Ledger, name: str) -> CustomerHistory:
     """All that is kept of a customer."""
     row = customer_row(ledger, name)
     ids = [
         str(it["id"]) for it in ledger.rows("SELECT id FROM job WHERE customer = ? ORDER BY id", (row["id"],))
     ]
-    return {"customer": row["name"], "contact": row["contact"], "jobs": [history(ledger, job) for job in ids]}
+    return CustomerHistory(row["name"], row["contact"], [history(ledger, job) for job in ids])
 
 
-def show_instrument(ledger: Ledger, serial: str) -> Row:
+def show_instrument(ledger: Ledger, serial: str) -> InstrumentHistory:
     """All jobs on an instrument, by its serial number, whoever brought it; spaces and case make no other one."""
     plain = "".join(serial.split()).casefold()
     rows = ledger.rows("SELECT id, serial FROM job WHERE serial <> '' ORDER BY id")
@@ -49,7 +50,7 @@ def show_instrument(ledger: Ledger, serial: str) -> Row:
             "estimator ledger show JOB shows it",
         )
     jobs = [history(ledger, job) for job in ids]
-    return {"serial": serial, "jobs": sorted(jobs, key=lambda job: str(job["steps"][0]["at"]))}
+    return InstrumentHistory(serial, sorted(jobs, key=lambda job: job.steps[0].at))
 
 
 def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:

@@ -12,6 +12,7 @@ from estimator.core.errors import InputError, Issue, Origin, note, refusal, show
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.for_choice import ledger_names
 from estimator.ledger.parcels import parcel_news
+from estimator.ledger.records import RunningNow
 from estimator.ledger.states import WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 from estimator.ledger.timers import running
@@ -60,7 +61,7 @@ def state_by_ledger(
     recorded = []
     for job, name in names.items():
         mine = _JobState(ledger, kept, calendar, (job, name), clock)
-        mine.read([row for row in runs if row["job"] == name and row["kind"] == "hands"])
+        mine.read([row for row in runs if row.job == name and row.kind == "hands"])
         done.update(mine.done)
         under_way.update(mine.running)
         issues += mine.issues
@@ -124,7 +125,7 @@ class _JobState:
             )
         }
 
-    def read(self, runs: Sequence[Row]) -> None:
+    def read(self, runs: Sequence[RunningNow]) -> None:
         """Take over the recorded times, what runs, and that the work is over where the job says so."""
         times: dict[str, list[Row]] = {}
         for row in self._ledger.rows(
@@ -133,7 +134,7 @@ class _JobState:
             (self._name,),
         ):
             times.setdefault(row["task"], []).append(row)
-        going = {row["task"]: row for row in runs}
+        going = {row.task: row for row in runs}
         for task, sittings in self._sittings.items():
             self._one_task(sittings, times.get(task, []), going.get(task))
         strange = sorted((times.keys() | going.keys()) - self._sittings.keys() - self._quoted)
@@ -148,7 +149,7 @@ class _JobState:
             )
         self._over()
 
-    def _one_task(self, sittings: Sequence[str], times: Sequence[Row], runs: Row | None) -> None:
+    def _one_task(self, sittings: Sequence[str], times: Sequence[Row], runs: RunningNow | None) -> None:
         finished = sittings[: len(times)]
         if len(sittings) > len(times) and not runs and len(sittings) > 1 and times:
             note(
@@ -172,15 +173,15 @@ class _JobState:
         if runs:
             self._under_way(sittings[len(finished)], times[len(finished) :], runs)
 
-    def _under_way(self, one: str, times: Sequence[Row], runs: Row) -> None:
-        if runs["seconds"] is None:
+    def _under_way(self, one: str, times: Sequence[Row], runs: RunningNow) -> None:
+        if runs.seconds is None:
             raise refusal(
                 self._ledger.where,
-                f"{self._name}, {runs['task']} was not ended: {runs['forgotten']}",
+                f"{self._name}, {runs.task} was not ended: {runs.forgotten}",
                 accepted="timers that are true",
-                next_step=f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES",
+                next_step=f"estimator ledger end {self._name} {shown(runs.task)} --took MINUTES",
             )
-        taken = runs["seconds"] + sum(row["seconds"] for row in times)
+        taken = runs.seconds + sum(row["seconds"] for row in times)
         # work taken up once more of which an older plan does not say what it was planned at: nobody knows
         planned = 60 * self._planned.get(one, 0)
         left = planned - taken

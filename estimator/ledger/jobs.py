@@ -8,12 +8,23 @@ from datetime import date
 from decimal import Decimal
 
 from msgspec import Struct, field
-from msgspec.structs import asdict
+from msgspec.structs import asdict, replace
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
 from estimator.ledger.clock import Moment, kept_moment
-from estimator.ledger.records import GivenQuote, Moved, Payment
+from estimator.ledger.records import (
+    Account,
+    Agreed,
+    GivenQuote,
+    History,
+    Invoice,
+    Moved,
+    Paid,
+    Payment,
+    Photo,
+    Step,
+)
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Job, Shop
@@ -451,28 +462,6 @@ def pay(
     return Paid(**asdict(account(ledger, job, storage)), payment=number, kind=kind)
 
 
-class Account(Struct, frozen=True):
-    """What was agreed on a job, came in and is left to pay; see ``account``. None: nothing was agreed."""
-
-    job: str
-    state: str
-    currency: str
-    agreed: Cents | None
-    paid: Cents
-    given_back: Cents
-    lowered: Cents
-    storage: Cents
-    balance: Cents | None
-    bought: Cents
-
-
-class Paid(Account, frozen=True):
-    """A payment by its number, and how the job stands after it."""
-
-    payment: int
-    kind: str
-
-
 def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Account:
     """What was agreed, paid, given back and is left, what was paid out for the instrument itself, in cents.
 
@@ -545,37 +534,30 @@ GIVEN = (
 PAID = (
     "SELECT id, kind, cents AS amount, currency, at, ahead_min, remark FROM payment WHERE job = ? ORDER BY id"
 )
+STEPS = "SELECT state, at, ahead_min, remark FROM step WHERE job = ? ORDER BY id"
+AGREED = "SELECT words, quote, at, ahead_min FROM agreed WHERE job = ? ORDER BY id"
+PHOTOS = "SELECT path, remark, at, ahead_min FROM photo WHERE job = ? ORDER BY id"
+INVOICES = "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY LENGTH(number), number"
 
 
-def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
+def history(ledger: Ledger, job: str, storage: Storage | None = None) -> History:
     """All that the ledger holds of a job."""
     row = job_row(ledger, job)
     customer = ledger.row("SELECT name, contact FROM customer WHERE id = ?", (row["customer"],))
     quotes = ledger.rows(GIVEN + IN_ORDER, (job,))
-    return {
-        **row,
+    photos = ledger.told(Photo, PHOTOS, (job,))
+    of = {
         "customer": customer["name"] if customer else "",
         "contact": customer["contact"] if customer else "",
         "account": account(ledger, job, storage),
-        "steps": ledger.rows(
-            "SELECT state, at, ahead_min, remark FROM step WHERE job = ? ORDER BY id", (job,)
-        ),
+        "steps": ledger.told(Step, STEPS, (job,)),
         "quotes": [GivenQuote(**row | {"lines": json.loads(row["lines"])}) for row in quotes],
-        "agreed": ledger.rows(
-            "SELECT words, quote, at, ahead_min FROM agreed WHERE job = ? ORDER BY id", (job,)
-        ),
-        "photos": [
-            {**photo, "missing": not (ledger.path.parent / photo["path"]).is_file()}
-            for photo in ledger.rows(
-                "SELECT path, remark, at, ahead_min FROM photo WHERE job = ? ORDER BY id", (job,)
-            )
-        ],
-        "invoices": ledger.rows(
-            "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY LENGTH(number), number",
-            (job,),
-        ),
-        "payments": [Payment(**row) for row in ledger.rows(PAID, (job,))],
+        "agreed": ledger.told(Agreed, AGREED, (job,)),
+        "photos": [replace(one, missing=not (ledger.path.parent / one.path).is_file()) for one in photos],
+        "invoices": ledger.told(Invoice, INVOICES, (job,)),
+        "payments": ledger.told(Payment, PAID, (job,)),
     }
+    return History(**row | of)
 
 
 def _settled(ledger: Ledger, job: str) -> bool:

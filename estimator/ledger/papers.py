@@ -6,7 +6,7 @@ A paper holds what the customer was told and nothing of the shop's own: no cost,
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -23,14 +23,13 @@ from estimator.ledger.jobs import (
     LEFT,
     LOWERED,
     NAMES,
-    Account,
     Storage,
     balance_line,
     history,
     job_row,
 )
-from estimator.ledger.records import GivenQuote, Payment
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.records import Account, GivenQuote, History, Payment
+from estimator.ledger.store import Ledger
 
 INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
 
@@ -62,8 +61,8 @@ class Paper(Struct, frozen=True):
     currency: str
 
 
-def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = "") -> Row:
-    """Keep where a photo lies: from the ledger's folder where it is inside it, else from the root."""
+def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = "") -> str:
+    """Keep where a photo lies, and return it: from the ledger's folder where it is inside it, else from the root."""
     path = Path(file).absolute()
     if not path.is_file():
         raise refusal(
@@ -82,11 +81,11 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
                 f"estimator ledger show {job}",
             )
         ledger.add("photo", now, job=job, path=kept.as_posix(), remark=remark)
-    return {"job": job, "photo": kept.as_posix()}
+    return kept.as_posix()
 
 
-def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) -> Row:
-    """Keep what was agreed on the way; ``quote``: the one that says what it costs. It stands on the invoice."""
+def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) -> str:
+    """Keep what was agreed on the way, and return the words as kept; ``quote``: the one that says what it costs."""
     with ledger.writing():
         job_row(ledger, job)
         quotes = [
@@ -106,7 +105,7 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
                 "WORDS", "what was agreed is not said", "nothing", "a sentence", "type it in quotation marks"
             )
         ledger.add("agreed", now, job=job, words=words.strip(), quote=quote)
-    return {"job": job, "agreed": words.strip(), "quote": quote}
+    return words.strip()
 
 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
@@ -116,44 +115,43 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
         step = near_miss(kind, KINDS) or "take one of these"
         raise refusal("KIND", "no paper of this kind", shown(kind), ", ".join(KINDS), step)
     it = history(ledger, job, storage)
-    quotes: Sequence[GivenQuote] = it["quotes"]
-    quote = next((q for q in quotes if q.number == it["accepted_quote"]), None)
-    client = it["kind"] == "commission"
-    payments: Sequence[Payment] = it["payments"]
-    paid = [row for row in payments if row.kind in FROM_CUSTOMER]
+    quote, client = it.accepted, it.kind == "commission"
+    paid = [row for row in it.payments if row.kind in FROM_CUSTOMER]
     _check_due(ledger, kind, it, quote, paid)
     title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
     number, given = (job, now)
     if kind == INVOICE and quote is not None:
-        number, given = _invoice(ledger, job, str(quote.number), now)
+        number, given = _invoice(ledger, job, quote.number, now)
     # of a declined job nothing is agreed any more
-    shown_quote = quote if client and it["account"].agreed else None
+    shown_quote = quote if client and it.account.agreed else None
     return Paper(
         kind,
         title,
         number,
         day(given.day),
-        it["customer"],
-        it["contact"],
-        it["what"] if client else "",
+        it.customer,
+        it.contact,
+        it.what if client else "",
         _about(it),
         tuple(_facts(it, quote, kind)),
-        (*_quote_lines(shown_quote), *_beside(it["account"])),
+        (*_quote_lines(shown_quote), *_beside(it.account)),
         _agreed(it, quote),
         tuple(map(_payment, paid)),
         _total(it, quote, kind),
-        it["currency"],
+        it.currency,
     )
 
 
-def _check_due(ledger: Ledger, kind: str, it: Row, quote: GivenQuote | None, paid: Sequence[Payment]) -> None:
+def _check_due(
+    ledger: Ledger, kind: str, it: History, quote: GivenQuote | None, paid: Sequence[Payment]
+) -> None:
     """Refuse a paper that tells of what never was: a customer, an agreement, a payment."""
-    job, client = it["id"], it["kind"] == "commission"
+    job, client = it.id, it.kind == "commission"
     if kind == TICKET and not client:
         raise _cannot(
             ledger,
             f"{job} belongs to the shop",
-            it["kind"],
+            it.kind,
             "a customer's job",
             f"estimator ledger show {job}",
         )
@@ -161,7 +159,7 @@ def _check_due(ledger: Ledger, kind: str, it: Row, quote: GivenQuote | None, pai
         raise _cannot(
             ledger,
             f"nothing was agreed with a customer for {job}",
-            it["state"],
+            it.state,
             "a job with an accepted quote",
             f"estimator ledger accept {job}",
         )
@@ -173,11 +171,11 @@ def _check_due(ledger: Ledger, kind: str, it: Row, quote: GivenQuote | None, pai
             "a payment that was recorded",
             f"estimator ledger pay {job} SUM",
         )
-    if kind == INVOICE and it["account"].agreed != (quote.to_pay if quote else None):
+    if kind == INVOICE and it.account.agreed != (quote.to_pay if quote else None):
         raise _cannot(
             ledger,
             f"{job} was declined: there is nothing to invoice",
-            it["state"],
+            it.state,
             "a job that was done",
             f"estimator ledger show {job} (a deposit: estimator ledger pay {job} SUM --kind refund)",
         )
@@ -206,23 +204,23 @@ def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Mo
     return number, now
 
 
-def _about(it: Row) -> str:
-    words = instrument_words(str(it["instrument"]))
-    more = (it["make"], f"serial number {it['serial']}" if it["serial"] else "")
+def _about(it: History) -> str:
+    words = instrument_words(it.instrument)
+    more = (it.make, f"serial number {it.serial}" if it.serial else "")
     return ", ".join([words, *(one for one in more if one)])
 
 
-def _facts(it: Row, quote: GivenQuote | None, kind: str) -> list[tuple[str, str]]:
-    came = it["steps"][0]
-    if it["kind"] != "commission":
+def _facts(it: History, quote: GivenQuote | None, kind: str) -> list[tuple[str, str]]:
+    came = it.steps[0]
+    if it.kind != "commission":
         return []  # what the shop says of its own instrument is not for its buyer
-    facts = [("With us since", day(kept_moment(came["at"], came["ahead_min"]).day))]
+    facts = [("With us since", day(kept_moment(came.at, came.ahead_min).day))]
     if quote is not None:
         facts.append(("Quote", f"{quote.number} of {day(kept_moment(quote.at, quote.ahead_min).day)}"))
-    if kind == TICKET and it["promised"]:
-        facts.append(("Promised for", day(date.fromisoformat(it["promised"]))))
-    earlier = [one["number"] for one in it["invoices"]]
-    if quote is not None and it["invoices"] and it["invoices"][-1]["quote"] == quote.number:
+    if kind == TICKET and it.promised:
+        facts.append(("Promised for", day(date.fromisoformat(it.promised))))
+    earlier = [one.number for one in it.invoices]
+    if quote is not None and it.invoices and it.invoices[-1].quote == quote.number:
         earlier.pop()
     if kind == INVOICE and earlier:
         facts.append(("Takes the place of", ", ".join(earlier)))
@@ -249,7 +247,7 @@ def _beside(account: Account) -> list[PaperLine]:
     return [PaperLine(words, cents) for words, cents in beside if cents]
 
 
-def _times(line: Row, currency: str) -> str:
+def _times(line: Mapping[str, object], currency: str) -> str:
     """Quantity and price of a piece, where the quote named both for a thing that is counted."""
     many, each = line.get("quantity"), line.get("each")
     if line.get("kind") != "part" or many in (None, "1") or each is None:
@@ -257,13 +255,13 @@ def _times(line: Row, currency: str) -> str:
     return f"{many} at {money(Cents(int(Decimal(str(each)) * 100)), currency)}"
 
 
-def _agreed(it: Row, quote: GivenQuote | None) -> tuple[str, ...]:
+def _agreed(it: History, quote: GivenQuote | None) -> tuple[str, ...]:
     """What was agreed in words, but for what stands with a quote that is not the accepted one."""
     mine = quote.number if quote is not None else None
     return tuple(
-        f"{day(kept_moment(row['at'], row['ahead_min']).day)}: {row['words']}"
-        for row in it["agreed"]
-        if row["quote"] in (None, mine)
+        f"{day(kept_moment(row.at, row.ahead_min).day)}: {row.words}"
+        for row in it.agreed
+        if row.quote in (None, mine)
     )
 
 
@@ -271,9 +269,9 @@ def _payment(row: Payment) -> PaperLine:
     return PaperLine(f"{NAMES[row.kind]}, {day(kept_moment(row.at, row.ahead_min).day)}", row.amount)
 
 
-def _total(it: Row, quote: GivenQuote | None, kind: str) -> PaperLine | None:
-    balance = balance_line(it["account"])
-    if balance is None or (quote is None and it["state"] != "declined"):
+def _total(it: History, quote: GivenQuote | None, kind: str) -> PaperLine | None:
+    balance = balance_line(it.account)
+    if balance is None or (quote is None and it.state != "declined"):
         return None
     words, cents = balance
     return PaperLine("To pay on collection" if kind == TICKET and words == LEFT else words, cents)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from datetime import date
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from estimator.core.errors import refusal
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
+from estimator.ledger.records import LateParcel
 from estimator.ledger.store import Ledger, Row
 
 
@@ -83,18 +85,11 @@ def parcel_news(ledger: Ledger) -> dict[Parcel, date | None]:
     return dict(sorted(open_.items(), key=lambda pair: (pair[0] != Parcel(pair[0].seller), pair[0].words())))
 
 
-def parcel_rows(ledger: Ledger, now: Moment) -> list[Row]:
+def parcel_rows(ledger: Ledger, now: Moment) -> list[LateParcel]:
     """Late parcels as the board shows them; ``overdue`` where the day is over and nobody said that it came."""
     late = [(day, one) for one, day in parcel_news(ledger).items() if day is not None]
     return [
-        {
-            "seller": one.seller,
-            "item": one.item,
-            "job": one.job,
-            "upgrade": one.upgrade,
-            "expected": day.isoformat(),
-            "overdue": day < now.day,
-        }
+        LateParcel(**asdict(one), expected=day.isoformat(), overdue=day < now.day)
         for day, one in sorted(late, key=lambda pair: (pair[0], pair[1].words()))
     ]
 

@@ -7,6 +7,7 @@ from typing import Any
 from msgspec import Struct
 
 from estimator.core.amounts import Cents, Millionths, Seconds
+from estimator.ledger.clock import Moment, kept_moment
 
 
 class TaskTimes(Struct, frozen=True):
@@ -155,13 +156,25 @@ class ItemUse(Struct, frozen=True):
     quantity: Millionths
 
 
-class GivenQuote(Struct, frozen=True):
+class Dated(Struct, frozen=True, kw_only=True):
+    """What happened at a moment: in UTC, beside the minutes that the shop's clock was ahead of it."""
+
+    at: str
+    ahead_min: int
+
+
+class Step(Dated, frozen=True, kw_only=True):
+    """A step of a job: what it became."""
+
+    state: str
+    remark: str
+
+
+class GivenQuote(Dated, frozen=True, kw_only=True):
     """A quote as it was given; ``lines`` as they stood on it."""
 
     number: str
     job: str
-    at: str
-    ahead_min: int
     price: Cents
     tax: Cents
     to_pay: Cents
@@ -170,16 +183,184 @@ class GivenQuote(Struct, frozen=True):
     lines: list[dict[str, Any]]
 
 
-class Payment(Struct, frozen=True):
+class Agreed(Dated, frozen=True, kw_only=True):
+    """What was agreed on the way; ``quote``: the number of the one with its price."""
+
+    words: str
+    quote: str | None
+
+
+class Photo(Dated, frozen=True, kw_only=True):
+    """Where a photo of a job lies; ``missing``: the file is not there."""
+
+    path: str
+    remark: str
+    missing: bool = False
+
+
+class Invoice(Dated, frozen=True, kw_only=True):
+    """An invoice that was given, and the number of the quote that it is for."""
+
+    number: str
+    quote: str
+
+
+class Payment(Dated, frozen=True, kw_only=True):
     """Money that came in for a job, or went out (below zero)."""
 
     id: int
     kind: str
     amount: Cents
     currency: str
-    at: str
-    ahead_min: int
     remark: str
+
+
+class Account(Struct, frozen=True):
+    """What was agreed on a job, came in and is left to pay; see ``account``. None: nothing was agreed."""
+
+    job: str
+    state: str
+    currency: str
+    agreed: Cents | None
+    paid: Cents
+    given_back: Cents
+    lowered: Cents
+    storage: Cents
+    balance: Cents | None
+    bought: Cents
+
+
+class Paid(Account, frozen=True):
+    """A payment by its number, and how the job stands after it."""
+
+    payment: int
+    kind: str
+
+
+class History(Struct, frozen=True):
+    """All that the ledger holds of a job."""
+
+    id: str
+    customer: str
+    contact: str
+    kind: str
+    what: str
+    instrument: str
+    make: str
+    model: str
+    serial: str
+    file: str
+    currency: str
+    state: str
+    promised: str | None
+    accepted_quote: str | None
+    account: Account
+    steps: list[Step]
+    quotes: list[GivenQuote]
+    agreed: list[Agreed]
+    photos: list[Photo]
+    invoices: list[Invoice]
+    payments: list[Payment]
+
+    @property
+    def accepted(self) -> GivenQuote | None:
+        """The quote that was accepted; None where none was."""
+        return next((quote for quote in self.quotes if quote.number == self.accepted_quote), None)
+
+
+class CustomerHistory(Struct, frozen=True):
+    """All that is kept of a customer."""
+
+    customer: str
+    contact: str
+    jobs: list[History]
+
+
+class InstrumentHistory(Struct, frozen=True):
+    """All jobs on an instrument, by its serial number as it was asked for."""
+
+    serial: str
+    jobs: list[History]
+
+
+class LateParcel(Struct, frozen=True):
+    """A parcel that is late: the day it is expected now; ``overdue``: it is over, and nobody said that it came."""
+
+    seller: str
+    item: str
+    job: str
+    upgrade: str
+    expected: str
+    overdue: bool
+
+
+class Running(Struct, frozen=True):
+    """A task that was begun and not ended: ``since_at`` none: paused; ``before_s``: what it took before its last pause."""
+
+    id: int
+    job: str
+    task: str
+    kind: str
+    began_at: str
+    began_ahead_min: int
+    since_at: str | None
+    since_ahead_min: int | None
+    before_s: Seconds
+
+    @property
+    def began(self) -> Moment:
+        """When it was begun."""
+        return kept_moment(self.began_at, self.began_ahead_min)
+
+    @property
+    def since(self) -> Moment | None:
+        """Since when it runs without a pause; None: it is paused."""
+        if self.since_at is None or self.since_ahead_min is None:
+            return None
+        return kept_moment(self.since_at, self.since_ahead_min)
+
+    @property
+    def paused(self) -> bool:
+        """Whether it is paused."""
+        return self.since_at is None
+
+
+class RunningNow(Running, frozen=True, kw_only=True):
+    """The same at a moment: why it may have been forgotten (blank: it was not), what it took so far (None: nobody knows)."""
+
+    forgotten: str
+    seconds: Seconds | None
+
+
+class TimeTaken(Dated, frozen=True, kw_only=True):
+    """A time that was recorded, hands or cure, and how; ``redone`` 1: it did again what had gone wrong.
+
+    ``corrects``, ``corrected_by``: the numbers of the time before and after it in its history.
+    """
+
+    id: int
+    job: str
+    task: str
+    place: str
+    kind: str
+    seconds: Seconds
+    source: str
+    began_at: str | None
+    remark: str
+    corrects: int | None
+    redone: int
+    corrected_by: int | None
+
+
+class CardTime(Struct, frozen=True):
+    """A time off a job card: ``done``: what became of it; ``beside_s``: recorded of the task otherwise."""
+
+    job: str
+    task: str
+    place: str
+    seconds: Seconds
+    done: str
+    beside_s: Seconds
 
 
 class Moved(Struct, frozen=True):

@@ -6,12 +6,12 @@ Every writing is one transaction that holds the file alone; a killed process lea
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from time import monotonic, sleep
 from types import TracebackType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.ledger.versions import APPLICATION, VERSIONS
@@ -28,6 +28,8 @@ PAUSE_S = 0.02
 BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 Row = dict[str, Any]
+"""A row as the file holds it, by the names of its columns."""
+Told = TypeVar("Told")
 
 
 def ledger_path(file: str | None, shop: str | None) -> Path:
@@ -91,6 +93,18 @@ class Ledger:
             cursor = self._db.execute(sql, values)
             names = [column[0] for column in cursor.description or ()]
             return [dict(zip(names, row, strict=True)) for row in cursor]
+
+    def told(
+        self, record: Callable[..., Told], sql: str, values: Sequence[object] | dict[str, object] = ()
+    ) -> list[Told]:
+        """The same, each as a record that has a field for each column."""
+        return [record(**row) for row in self.rows(sql, values)]
+
+    def one(
+        self, record: Callable[..., Told], sql: str, values: Sequence[object] | dict[str, object] = ()
+    ) -> Told | None:
+        """The first of these, or None."""
+        return next(iter(self.told(record, sql, values)), None)
 
     def row(self, sql: str, values: Sequence[object] | dict[str, object] = ()) -> Row | None:
         """The first row, or None."""

@@ -7,14 +7,18 @@ the one it corrects, which stays.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
+from msgspec.structs import asdict
+
+from estimator.core.amounts import Seconds
 from estimator.core.errors import InputError, as_accepted, near_miss, refusal, shown
 from estimator.core.text import moment
-from estimator.ledger.clock import Moment, kept_moment, minutes_text
+from estimator.ledger.clock import Moment, minutes_text
 from estimator.ledger.jobs import job_row, to_work, worked_on
+from estimator.ledger.records import CardTime, Running, RunningNow, TimeTaken
 from estimator.ledger.store import Ledger, Row
 
 HANDS, CURE = "hands", "cure"
@@ -22,14 +26,17 @@ LONGEST_HANDS_S = 10 * 3600
 """Seconds after which hands that are said to be at work were more likely forgotten."""
 
 
-def running(ledger: Ledger, now: Moment) -> list[Row]:
+def running(ledger: Ledger, now: Moment) -> list[RunningNow]:
     """What runs and what is paused, with the seconds so far and why one may have been forgotten."""
-    rows = ledger.rows("SELECT * FROM running ORDER BY kind DESC, since_at IS NULL, id")
-    for row in rows:
-        row["paused"] = row["since_at"] is None
-        row["forgotten"] = _forgotten(row, now)
-        row["seconds"] = None if row["forgotten"] else row["before_s"] + _since(row, now)
-    return rows
+    rows = ledger.told(Running, "SELECT * FROM running ORDER BY kind DESC, since_at IS NULL, id")
+    return [_as_of(row, now) for row in rows]
+
+
+def _as_of(row: Running, now: Moment) -> RunningNow:
+    forgotten = _forgotten(row, now)
+    return RunningNow(
+        **asdict(row), forgotten=forgotten, seconds=None if forgotten else row.before_s + _since(row, now)
+    )
 
 
 def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) -> Row:
@@ -42,8 +49,10 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
                 "the task has no name", "nothing", "the name of a task", "name the task as the quote does"
             )
         to_work(ledger, job, now)
-        mine = ledger.row("SELECT * FROM running WHERE job = ? AND task = ? AND kind = ?", (job, task, kind))
-        if mine is not None and mine["since_at"] is not None:
+        mine = ledger.one(
+            Running, "SELECT * FROM running WHERE job = ? AND task = ? AND kind = ?", (job, task, kind)
+        )
+        if mine is not None and not mine.paused:
             raise ledger.refusal(
                 f"{job}, {task} runs already",
                 f"since {_begun(mine)}",
@@ -54,11 +63,11 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
         if busy is not None and not cure:
             _ask_if_forgotten(ledger, busy, now)
             _pause(ledger, busy, now)
-            paused = f"{busy['job']}, {busy['task']}"
+            paused = f"{busy.job}, {busy.task}"
         if mine is not None:
             ledger.write(
                 "UPDATE running SET since_at = ?, since_ahead_min = ? WHERE id = ?",
-                (now.text, now.ahead_min, mine["id"]),
+                (now.text, now.ahead_min, mine.id),
             )
         else:
             since = {"since_at": now.text, "since_ahead_min": now.ahead_min}
@@ -75,7 +84,7 @@ def pause(ledger: Ledger, now: Moment) -> Row:
             raise _nothing_runs(ledger)
         _ask_if_forgotten(ledger, busy, now)
         seconds = _pause(ledger, busy, now)
-    return {"job": busy["job"], "task": busy["task"], "seconds": seconds}
+    return {"job": busy.job, "task": busy.task, "seconds": seconds}
 
 
 def end(
@@ -95,29 +104,29 @@ def end(
         row = _to_end(ledger, job, task)
         if took is None:
             _ask_if_forgotten(ledger, row, now)
-            took, source = row["before_s"] + _since(row, now), "timer"
+            took, source = row.before_s + _since(row, now), "timer"
         else:
             source = "typed"
-        _check_redone(redone, took, str(row["kind"]))
-        number = _parted(ledger, {**row, "source": source, "remark": remark}, took, redone, now)
-        ledger.write("DELETE FROM running WHERE id = ?", (row["id"],))
+        _check_redone(redone, took, row.kind)
+        of = {"job": row.job, "task": row.task, "kind": row.kind, "source": source, "began_at": row.began_at}
+        number = _parted(ledger, {**of, "remark": remark}, took, redone, now)
+        ledger.write("DELETE FROM running WHERE id = ?", (row.id,))
     return {
         "spell": number,
-        "job": row["job"],
-        "task": row["task"],
-        "kind": row["kind"],
+        "job": row.job,
+        "task": row.task,
+        "kind": row.kind,
         "seconds": took,
-        **planned_and_taken(ledger, row["job"], row["task"]),
+        **planned_and_taken(ledger, row.job, row.task),
     }
 
 
-def _parted(ledger: Ledger, of: Row, seconds: int, redone: int, now: Moment) -> int:
+def _parted(ledger: Ledger, of: Mapping[str, object], seconds: int, redone: int, now: Moment) -> int:
     """Write a time, and apart from it what did again what had gone wrong; the number of the last one."""
     number = 0
     for part, again in ((seconds - redone, 0), (redone, 1)):
         if part or (not again and not redone):
-            kept = {name: of[name] for name in ("job", "task", "kind", "source", "began_at", "remark")}
-            number = ledger.add("spell", now, **kept, seconds=part, redone=again)
+            number = ledger.add("spell", now, **of, seconds=part, redone=again)
     return number
 
 
@@ -211,7 +220,9 @@ class CardRow(NamedTuple):
     remark: str
 
 
-def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment) -> list[Row]:
+def from_cards(
+    ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment
+) -> list[CardTime]:
     """Minutes off job cards (each as ``CardRow``), all or none.
 
     A card that is read again records nothing twice: what has changed on it is a correction. ``beside_s``: seconds of
@@ -221,7 +232,7 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
     with ledger.writing():
         for job, task, place, minutes, remark in cards:
             job_row(ledger, job)
-            seconds = int((minutes * 60).to_integral_value(ROUND_HALF_UP))
+            seconds = Seconds(int((minutes * 60).to_integral_value(ROUND_HALF_UP)))
             old = ledger.row(
                 "SELECT * FROM time_taken WHERE job = ? AND task = ? AND place = ? AND source = 'card'",
                 (job, task, place),
@@ -240,23 +251,15 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
                 " AND source <> 'card'",
                 (job, task),
             )[0]["seconds"]
-            told.append(
-                {
-                    "job": job,
-                    "task": task,
-                    "place": place,
-                    "seconds": seconds,
-                    "done": done,
-                    "beside_s": beside,
-                }
-            )
+            told.append(CardTime(job, task, place, seconds, done, beside))
     return told
 
 
-def times_of(ledger: Ledger, job: str) -> list[Row]:
+def times_of(ledger: Ledger, job: str) -> list[TimeTaken]:
     """Every time of a job with its history: what a row corrects, and whether it was corrected itself."""
     job_row(ledger, job)
-    return ledger.rows(
+    return ledger.told(
+        TimeTaken,
         "SELECT spell.*, (SELECT newer.id FROM spell AS newer WHERE newer.corrects = spell.id) AS corrected_by"
         " FROM spell WHERE job = ? ORDER BY id",
         (job,),
@@ -277,26 +280,28 @@ def planned_and_taken(ledger: Ledger, job: str, task: str) -> Row:
     return {"planned_s": planned["seconds"] if planned else None, "taken_s": taken}
 
 
-def _hands_now(ledger: Ledger) -> Row | None:
-    return ledger.row("SELECT * FROM running WHERE kind = 'hands' AND since_at IS NOT NULL")
+def _hands_now(ledger: Ledger) -> Running | None:
+    return ledger.one(Running, "SELECT * FROM running WHERE kind = 'hands' AND since_at IS NOT NULL")
 
 
-def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
+def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Running:
     if job is None:
         busy = _hands_now(ledger)
         if busy is not None:
             return busy
         raise _nothing_runs(ledger)
     job_row(ledger, job)
-    rows = ledger.rows("SELECT * FROM running WHERE job = ? ORDER BY kind DESC, since_at IS NULL, id", (job,))
+    rows = ledger.told(
+        Running, "SELECT * FROM running WHERE job = ? ORDER BY kind DESC, since_at IS NULL, id", (job,)
+    )
     if task is not None:
-        meant = as_accepted(task, {str(row["task"]) for row in rows})
-        rows = [row for row in rows if row["task"] == meant]
+        meant = as_accepted(task, {row.task for row in rows})
+        rows = [row for row in rows if row.task == meant]
     if len(rows) == 1 or (rows and task is not None):  # of one task the hands first: its cure goes on
         return rows[0]
     if not rows:
         raise _nothing_runs(ledger)
-    names = [f"{row['task']} ({row['kind']})" for row in rows]
+    names = [f"{row.task} ({row.kind})" for row in rows]
     raise ledger.refusal(
         f"several things run on {job}",
         ", ".join(names),
@@ -306,16 +311,13 @@ def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
 
 
 def _nothing_runs(ledger: Ledger) -> InputError:
-    rows = ledger.rows("SELECT job, task, kind, since_at FROM running ORDER BY id")
-    names = [
-        f"{row['job']}, {row['task']} ({'paused' if row['since_at'] is None else row['kind']})"
-        for row in rows
-    ]
+    rows = ledger.told(Running, "SELECT * FROM running ORDER BY id")
+    names = [f"{row.job}, {row.task} ({'paused' if row.paused else row.kind})" for row in rows]
     # a paused task has its time already: typed beside it, it would count twice
     next_ = "; ".join(
-        f"estimator ledger end {row['job']} {shown(row['task']) if ' ' in row['task'] else row['task']}"
+        f"estimator ledger end {row.job} {shown(row.task) if ' ' in row.task else row.task}"
         for row in rows
-        if row["since_at"] is None
+        if row.paused
     )
     return ledger.refusal(
         "nothing of this runs",
@@ -325,48 +327,45 @@ def _nothing_runs(ledger: Ledger) -> InputError:
     )
 
 
-def _pause(ledger: Ledger, row: Row, now: Moment) -> int:
-    seconds = int(row["before_s"]) + _since(row, now)
+def _pause(ledger: Ledger, row: Running, now: Moment) -> Seconds:
+    seconds = row.before_s + _since(row, now)
     ledger.write(
         "UPDATE running SET since_at = NULL, since_ahead_min = NULL, before_s = ? WHERE id = ?",
-        (seconds, row["id"]),
+        (seconds, row.id),
     )
     return seconds
 
 
-def _since(row: Row, now: Moment) -> int:
-    if row["since_at"] is None:
-        return 0
-    return round((now.utc - kept_moment(row["since_at"], row["since_ahead_min"]).utc).total_seconds())
+def _since(row: Running, now: Moment) -> Seconds:
+    since = row.since
+    return Seconds(0 if since is None else round((now.utc - since.utc).total_seconds()))
 
 
-def _forgotten(row: Row, now: Moment) -> str:
+def _forgotten(row: Running, now: Moment) -> str:
     """Why the time of a running row cannot be believed; blank where it can."""
-    if row["since_at"] is None:
-        return ""
-    since, seconds = kept_moment(row["since_at"], row["since_ahead_min"]), _since(row, now)
+    since, seconds = row.since, _since(row, now)
     if seconds < 0:
         return "the clock shows an earlier time than when it was begun"
-    if row["kind"] == HANDS and since.day != now.day:
+    if row.kind == HANDS and since is not None and since.day != now.day:
         return "it ran over night"
-    if row["kind"] == HANDS and seconds > LONGEST_HANDS_S:
+    if row.kind == HANDS and seconds > LONGEST_HANDS_S:
         return f"it ran for more than {LONGEST_HANDS_S // 3600} hours"
     return ""
 
 
-def _begun(row: Row) -> str:
-    return moment(kept_moment(row["since_at"], row["since_ahead_min"]).local)
+def _begun(row: Running) -> str:
+    return "" if row.since is None else moment(row.since.local)
 
 
-def _ask_if_forgotten(ledger: Ledger, row: Row, now: Moment) -> None:
+def _ask_if_forgotten(ledger: Ledger, row: Running, now: Moment) -> None:
     why = _forgotten(row, now)
     if why:
-        before = f" with the {minutes_text(row['before_s'])} before its last pause" if row["before_s"] else ""
+        before = f" with the {minutes_text(row.before_s)} before its last pause" if row.before_s else ""
         raise ledger.refusal(
-            f"{row['job']}, {row['task']} was not ended: {why}",
+            f"{row.job}, {row.task} was not ended: {why}",
             f"begun {_begun(row)}",
             f"the minutes it took in all{before}",
-            f"estimator ledger end {row['job']} {shown(row['task'])} --took MINUTES",
+            f"estimator ledger end {row.job} {shown(row.task)} --took MINUTES",
         )
 
 

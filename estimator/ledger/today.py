@@ -7,11 +7,29 @@ from datetime import timedelta
 
 from msgspec import Struct
 
+from estimator.core.amounts import Seconds
 from estimator.ledger.clock import Moment, kept_moment
+from estimator.ledger.records import Running
 from estimator.ledger.states import UNDER_WAY
 from estimator.ledger.store import Ledger, Row
 
 OPEN, RUNS, PAUSED, DONE = "open", "runs", "paused", "done"
+
+
+class BenchStep(Struct, frozen=True):
+    """A step of a job under way: how it stands, planned by the accepted quote (None: not in it), taken by hand.
+
+    ``times``: how many were recorded, for work of several sittings.
+    """
+
+    job: str
+    what: str
+    promised: str | None
+    task: str
+    planned_s: Seconds | None
+    taken_s: Seconds
+    times: int
+    stands: str
 
 
 class Cure(Struct, frozen=True):
@@ -23,12 +41,11 @@ class Cure(Struct, frozen=True):
     clocked: bool
 
 
-def steps(ledger: Ledger) -> list[Row]:
+def steps(ledger: Ledger) -> list[BenchStep]:
     """The steps of all jobs under way: by day promised and job, each job's in the order of its accepted quote.
 
     Work that was begun beside the quote stands at the end of its job. A step is done when a time of it is recorded
-    and no clock of it is on; what only did again what had gone wrong does not make it done. ``times``: how many were
-    recorded, for work of several sittings.
+    and no clock of it is on; what only did again what had gone wrong does not make it done.
     """
     marks = ", ".join("?" * len(UNDER_WAY))
     jobs = ledger.rows(
@@ -39,7 +56,7 @@ def steps(ledger: Ledger) -> list[Row]:
     return [step for job in jobs for step in _steps_of(ledger, job)]
 
 
-def _steps_of(ledger: Ledger, job: Row) -> list[Row]:
+def _steps_of(ledger: Ledger, job: Row) -> list[BenchStep]:
     planned = {
         str(row["task"]): row["seconds"]
         for row in ledger.rows(
@@ -61,16 +78,16 @@ def _steps_of(ledger: Ledger, job: Row) -> list[Row]:
         )
     }
     return [
-        {
-            "job": job["job"],
-            "what": job["what"],
-            "promised": job["promised"],
-            "task": task,
-            "planned_s": planned.get(task),
-            "taken_s": taken[task]["seconds"] if task in taken else 0,
-            "times": taken[task]["times"] if task in taken else 0,
-            "stands": clocks.get(task) or (DONE if task in taken and taken[task]["times"] else OPEN),
-        }
+        BenchStep(
+            job["job"],
+            job["what"],
+            job["promised"],
+            task,
+            planned.get(task),
+            taken[task]["seconds"] if task in taken else Seconds(0),
+            taken[task]["times"] if task in taken else 0,
+            clocks.get(task) or (DONE if task in taken and taken[task]["times"] else OPEN),
+        )
         for task in dict.fromkeys((*planned, *taken, *clocks))
     ]
 
@@ -84,10 +101,11 @@ def cures(ledger: Ledger, waits: Mapping[str, int], now: Moment) -> list[Cure]:
     marks = ", ".join("?" * len(UNDER_WAY))
     found = []
     clocked = set()
-    for row in ledger.rows("SELECT * FROM running WHERE kind = 'cure' AND since_at IS NOT NULL ORDER BY id"):
-        clocked.add((row["job"], row["task"]))
-        until = _later(kept_moment(row["began_at"], row["began_ahead_min"]), waits.get(row["task"], 0))
-        found.append(Cure(row["job"], row["task"], until, True))
+    for one in ledger.told(
+        Running, "SELECT * FROM running WHERE kind = 'cure' AND since_at IS NOT NULL ORDER BY id"
+    ):
+        clocked.add((one.job, one.task))
+        found.append(Cure(one.job, one.task, _later(one.began, waits.get(one.task, 0)), True))
     rows = ledger.rows(
         "SELECT time_taken.job, task, MAX(at) AS at, ahead_min, MAX(CASE WHEN time_taken.kind = 'cure' THEN at END) AS cured"
         f" FROM time_taken JOIN job ON job.id = time_taken.job WHERE job.state IN ({marks}) AND seconds > 0"

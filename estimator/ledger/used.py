@@ -10,7 +10,7 @@ from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
 from estimator.ledger.records import StockMoved
 from estimator.ledger.stock import USED, Beside, quantity, stock_move
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.store import Ledger
 
 PLANNED, CHANGED, NONE = "planned", "changed", "none"
 FORMS = "planned, none, or items with what was used of each: c-strings-guitar=2, c-ca-glue=0.5"
@@ -95,8 +95,8 @@ def tell_used(
     return moves
 
 
-def untold(ledger: Ledger, job: str) -> list[Row]:
-    """Tasks of a job that were ended or timed and of which nobody has said what they used."""
+def untold(ledger: Ledger, job: str) -> dict[str, dict[str, Millionths]]:
+    """Tasks of a job that were ended or timed and of which nobody has said what they used, each with what is planned."""
     tasks = ledger.rows(
         "SELECT DISTINCT task FROM time_taken WHERE job = ? AND kind = 'hands' AND (seconds > 0 OR corrects IS NULL)"
         " AND NOT EXISTS (SELECT 1 FROM running WHERE running.job = time_taken.job AND running.task = time_taken.task)"
@@ -104,7 +104,7 @@ def untold(ledger: Ledger, job: str) -> list[Row]:
         (job,),
     )
     found = ((row["task"], proposed(ledger, job, row["task"])) for row in tasks)
-    return [{"task": task, "proposed": uses} for task, uses in found if uses]
+    return {task: uses for task, uses in found if uses}
 
 
 def uses_words(uses: Mapping[str, Millionths]) -> str:

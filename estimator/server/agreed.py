@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.study import Choice
 from estimator.core.errors import refusal
@@ -26,8 +26,7 @@ from estimator.ledger.jobs import (
     storage_of,
 )
 from estimator.ledger.receipt import receipt
-from estimator.ledger.records import GivenQuote as KeptQuote
-from estimator.ledger.records import Payment
+from estimator.ledger.records import History, Payment
 from estimator.ledger.reports import estimate_against_actual
 from estimator.ledger.states import FOR_SALE_ONLY, NEXT, WORDS
 from estimator.ledger.store import Ledger
@@ -36,7 +35,6 @@ from estimator.server.desk import Asked, Desk
 from estimator.tables.sums import whole_cents
 from estimator.workbook.quote_record import quote_record
 
-Row = dict[str, Any]
 STARTABLE = ("accepted", "waiting", "at-work", "returned")
 """States in which work may be begun on."""
 
@@ -79,7 +77,7 @@ def last_quote(desk: Desk, job: str) -> str:
 
 
 def _last_quote(books: Ledger, job: str) -> str:
-    quotes: list[KeptQuote] = history(books, job)["quotes"]
+    quotes = history(books, job).quotes
     return quotes[-1].number if quotes else ""
 
 
@@ -120,15 +118,14 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
     if books is None or not is_booked(books, job):
         return None
     told = history(books, job, storage)
-    account, state = told["account"], str(told["state"])
-    currency = str(account.currency)
+    account, state, currency = told.account, told.state, told.account.currency
     sums = [("Paid", account.paid)]
     left = balance_line(account)
     if account.agreed is not None and left:
         sums = [("Agreed", account.agreed), *sums, left]
-    own = told["kind"] != "commission"
+    own = told.kind != "commission"
     if hides and own:
-        sums, told = [], {**told, "payments": [], "quotes": []}
+        sums, told = [], replace(told, payments=[], quotes=[])
     elif account.bought:
         sums.append(("Paid for the instrument itself", account.bought))
     runs = clock(books, read_moment(None))
@@ -137,7 +134,7 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
     ]
     return {
         "state": WORDS[state],
-        "promised": told["promised"] or "",
+        "promised": told.promised or "",
         "sums": [(name, money(cents, currency)) for name, cents in sums],
         "quotes": _quotes(told, currency),
         "times": [
@@ -148,10 +145,8 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
         "on_clock": [one.task for one in runs if one.job == job and not one.paused],
         "startable": state in STARTABLE,
         "job": job,
-        "steps": [
-            (_when(row["at"], row["ahead_min"]), WORDS[row["state"]], row["remark"]) for row in told["steps"]
-        ],
-        "payments": _payments(told["payments"], currency),
+        "steps": [(_when(row.at, row.ahead_min), WORDS[row.state], row.remark) for row in told.steps],
+        "payments": _payments(told.payments, currency),
         "next_states": [(name, WORDS[name]) for name in steps if not (name == "accepted" and not own)],
         "kinds": [kind for kind in (*FROM_CUSTOMER, "purchase") if own or kind not in ("sale", "purchase")],
     }
@@ -166,13 +161,13 @@ def clock(books: Ledger, now: Moment) -> list[OnTheClock]:
     """What runs now: whose, since when, and the question where it may have been forgotten."""
     return [
         OnTheClock(
-            str(row["job"]),
-            str(row["task"]),
-            task_words(str(row["task"])),
-            f"{kept_moment(row['began_at'], row['began_ahead_min']).local:%d %b, %H:%M}",
-            "" if row["seconds"] is None else minutes_text(row["seconds"]),
-            bool(row["paused"]),
-            str(row["forgotten"] or ""),
+            row.job,
+            row.task,
+            task_words(row.task),
+            f"{row.began.local:%d %b, %H:%M}",
+            "" if row.seconds is None else minutes_text(row.seconds),
+            row.paused,
+            row.forgotten,
         )
         for row in running(books, now)
     ]
@@ -211,10 +206,10 @@ def _payments(rows: list[Payment], currency: str) -> list[tuple[str, str, str, s
     return [(_when(row.at, row.ahead_min), row.kind, money(row.amount, currency), row.remark) for row in rows]
 
 
-def _quotes(told: Row, currency: str) -> list[GivenQuote]:
+def _quotes(told: History, currency: str) -> list[GivenQuote]:
     found: list[GivenQuote] = []
     before: tuple[tuple[str, str], ...] = ()
-    for quote in told["quotes"]:
+    for quote in told.quotes:
         lines = tuple((str(line["what"]), f"{line['amount']} {currency}") for line in quote.lines)
         differs = tuple(
             QuoteLine(sign, *line)
@@ -227,7 +222,7 @@ def _quotes(told: Row, currency: str) -> list[GivenQuote]:
                 quote.number,
                 _when(quote.at, quote.ahead_min),
                 money(quote.to_pay, currency),
-                quote.number == told["accepted_quote"],
+                quote.number == told.accepted_quote,
                 lines,
                 differs if before else (),
             )

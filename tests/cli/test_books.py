@@ -406,9 +406,9 @@ def test_a_numbered_quote_bears_the_next_number_and_is_kept(
     capsys.readouterr()
     given = priced(asked, capsys)
     with Ledger(books) as ledger:
-        (kept,) = history(ledger, "plain")["quotes"]
-    assert kept["number"] == given["number"] == f"{year}-003"
-    assert f"<b>{kept['to_pay_cents'] / 100:.2f} USD</b>" in page.read_text(encoding="utf-8")
+        (kept,) = history(ledger, "plain").quotes
+    assert kept.number == given["number"] == f"{year}-003"
+    assert f"<b>{kept.to_pay / 100:.2f} USD</b>" in page.read_text(encoding="utf-8")
     # a file that cannot be written uses no number up, and a number that is there is not given twice
     assert run([*asked[:-3], "--pdf", str(tmp_path / "x.txt"), *asked[-3:]]) == Exit.BAD_INPUT
     job.write_text(
@@ -417,7 +417,7 @@ def test_a_numbered_quote_bears_the_next_number_and_is_kept(
     assert run(asked) == Exit.BAD_INPUT
     assert "the quote has a number already" in capsys.readouterr().err
     with Ledger(books) as ledger:
-        assert len(history(ledger, "plain")["quotes"]) == 1
+        assert len(history(ledger, "plain").quotes) == 1
         assert give_number(ledger, read_moment(None)) == f"{year}-004"
 
 

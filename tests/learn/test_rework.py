@@ -65,9 +65,9 @@ def test_minutes_done_again_are_no_time_of_the_task(tmp_path: Path) -> None:
         timers.begin(ledger, "blue", "string-up", at("2026-10-05 10:00"))
         timers.end(ledger, at("2026-10-05 10:40"), redone=900)
         rows = timers.times_of(ledger, "blue")
-        assert [(row["seconds"], row["redone"]) for row in rows] == [(1500, 0), (900, 1)]
-        timers.correct(ledger, rows[1]["id"], 600, at("2026-10-05 11:00"))
-        assert timers.times_of(ledger, "blue")[-1]["redone"] == 1
+        assert [(row.seconds, row.redone) for row in rows] == [(1500, 0), (900, 1)]
+        timers.correct(ledger, rows[1].id, 600, at("2026-10-05 11:00"))
+        assert timers.times_of(ledger, "blue")[-1].redone == 1
         # it was worked all the same
         assert timers.planned_and_taken(ledger, "blue", "string-up")["taken_s"] == 2100
         jobs.move(ledger, "blue", "ready", at("2026-10-05 15:00"))
@@ -82,7 +82,7 @@ def test_what_cannot_be_done_again_is_refused(tmp_path: Path) -> None:
         timers.begin(ledger, "blue", "glue", at("2026-10-05 10:00"), cure=True)
         with pytest.raises(InputError, match="a cure does nothing again"):
             timers.end(ledger, at("2026-10-05 12:00"), "blue", "glue", redone=60)
-        assert [row["kind"] for row in timers.running(ledger, at("2026-10-05 12:00"))] == ["cure"]
+        assert [row.kind for row in timers.running(ledger, at("2026-10-05 12:00"))] == ["cure"]
         assert timers.times_of(ledger, "blue") == []
 
 
@@ -119,7 +119,7 @@ def test_struck_out_times_tell_of_nothing(tmp_path: Path, default: Shop) -> None
     with begun(tmp_path) as ledger:
         job(ledger, 0, "bench-inspection", wrong=1)
         wrong = timers.times_of(ledger, "job-0")[-1]
-        timers.correct(ledger, wrong["id"], 0, at("2026-10-05 11:00"))
+        timers.correct(ledger, wrong.id, 0, at("2026-10-05 11:00"))
         assert rework(ledger, default) == ()
 
 

@@ -91,7 +91,7 @@ def test_the_deposit_of_a_declined_job_is_owed_to_the_customer(tmp_path: Path, s
         assert (total.words, total.amount) == ("To give back", 5000)
         with pytest.raises(InputError):
             paper(ledger, "blue", INVOICE, NOW)
-        assert not jobs.history(ledger, "blue")["invoices"]
+        assert not jobs.history(ledger, "blue").invoices
         assert jobs.pay(ledger, "blue", "refund", 5000, NOW).balance == 0
 
 
@@ -154,7 +154,7 @@ def test_a_bench_fee_that_was_paid_counts_once_and_up_to_what_is_due(tmp_path: P
     with begun(tmp_path) as ledger:
         accepted(ledger, fee_paid=3000)
         jobs.give_quote(ledger, "blue", offered(fee_paid=3000), NOW)
-        assert [one.kind for one in jobs.history(ledger, "blue")["payments"]] == ["bench-fee"]
+        assert [one.kind for one in jobs.history(ledger, "blue").payments] == ["bench-fee"]
         assert jobs.account(ledger, "blue").balance == 17000
         assert "Bench fee" in receipt(ledger, "blue", "", NOW)
         jobs.move(ledger, "blue", "declined", NOW)
@@ -179,7 +179,7 @@ def test_a_customers_job_is_neither_bought_nor_sold(tmp_path: Path) -> None:
         for kind in jobs.FOR_OWN_ONLY:
             with pytest.raises(InputError, match="neither bought nor sold"):
                 jobs.pay(ledger, "blue", kind, 100, NOW)
-        assert not jobs.history(ledger, "blue")["payments"]
+        assert not jobs.history(ledger, "blue").payments
 
 
 def test_no_quote_replaces_the_one_a_job_was_collected_under(tmp_path: Path) -> None:
@@ -191,7 +191,7 @@ def test_no_quote_replaces_the_one_a_job_was_collected_under(tmp_path: Path) -> 
         for state in ("returned", "at-work"):
             with pytest.raises(InputError, match="book new work"):
                 jobs.accept(ledger, "blue", None, None, NOW)
-            assert jobs.history(ledger, "blue")["accepted_quote"] == first, state
+            assert jobs.history(ledger, "blue").accepted_quote == first, state
             jobs.move(ledger, "blue", "at-work", NOW)
 
 

@@ -32,8 +32,8 @@ def test_all_of_a_customer_is_shown_and_erased_down_to_the_bytes(tmp_path: Path)
             timers.typed(ledger, name, "nut", 600, NOW, remark=f"for {who}")
             stock_move(ledger, "bought", name, 10**6, NOW, Beside(job=name, remark=f"for {who}"))
         shown = show_customer(ledger, "Quince Marmalade")
-        assert [job["id"] for job in shown["jobs"]] == ["blue"]
-        assert shown["jobs"][0]["serial"] == "S123"
+        assert [job.id for job in shown.jobs] == ["blue"]
+        assert shown.jobs[0].serial == "S123"
         with pytest.raises(InputError, match="are open"):
             erase_customer(ledger, "Quince Marmalade", NOW)
         for state in ("ready", "collected"):
@@ -47,8 +47,8 @@ def test_all_of_a_customer_is_shown_and_erased_down_to_the_bytes(tmp_path: Path)
         assert b"Another Person" in (tmp_path / "ledger.sqlite").read_bytes()
         with pytest.raises(InputError, match="no customer of this name"):
             show_customer(ledger, "Quince Marmalade")
-        assert show_customer(ledger, "Another Person")["jobs"][0]["serial"] == "S123"
-        quotes = jobs.history(ledger, "blue")["quotes"]
+        assert show_customer(ledger, "Another Person").jobs[0].serial == "S123"
+        quotes = jobs.history(ledger, "blue").quotes
         assert [q.to_pay for q in quotes] == [20000]
         assert ledger.faults() == []
 

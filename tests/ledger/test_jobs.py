@@ -45,7 +45,7 @@ def test_a_job_from_asked_to_paid(tmp_path: Path) -> None:
         assert "For: A. Customer" in text
         assert "Agreed" in text
         assert text.splitlines()[-1].split() == ["Left", "to", "pay", "0.00", "USD"]
-        steps = [row["state"] for row in jobs.history(ledger, "blue")["steps"]]
+        steps = [row.state for row in jobs.history(ledger, "blue").steps]
         assert steps == [
             "asked",
             "quoted",
@@ -106,9 +106,9 @@ def test_a_change_is_a_new_quote_and_the_old_one_stays(tmp_path: Path) -> None:
         assert jobs.account(ledger, "blue").agreed == 20000
         jobs.accept(ledger, "blue", second, None, at("2026-10-06 09:20"))
         assert jobs.account(ledger, "blue").agreed == 26000
-        quotes = jobs.history(ledger, "blue")["quotes"]
+        quotes = jobs.history(ledger, "blue").quotes
         assert [(q.number, q.to_pay) for q in quotes] == [(first, 20000), (second, 26000)]
-        assert jobs.history(ledger, "blue")["state"] == "at-work"
+        assert jobs.history(ledger, "blue").state == "at-work"
 
 
 def test_work_that_comes_in_by_a_change_is_told_beside_the_day_promised_before(tmp_path: Path) -> None:
@@ -154,7 +154,7 @@ def test_what_cannot_be_is_refused_and_changes_nothing(tmp_path: Path) -> None:
         for name, day in (("2026-009", None), (None, date(2026, 10, 4))):
             with pytest.raises(InputError):
                 jobs.accept(ledger, "blue", name, day, now)
-        assert jobs.history(ledger, "blue")["state"] == "quoted"
+        assert jobs.history(ledger, "blue").state == "quoted"
 
 
 def test_a_customers_instrument_is_never_for_sale(tmp_path: Path) -> None:
@@ -210,7 +210,7 @@ def test_drawn_lives_keep_the_books_right(tmp_path: Path) -> None:
                         refused += 1
                 account = jobs.account(ledger, job)
                 assert account.paid == paid
-                steps = [row["state"] for row in jobs.history(ledger, job)["steps"]]
+                steps = [row.state for row in jobs.history(ledger, job).steps]
                 gone = steps[-1] == "declined" and "collected" not in steps
                 due = 0 if gone else agreed
                 assert account.agreed == (due if kind == "commission" else None)
@@ -252,5 +252,5 @@ def test_a_quote_is_kept_to_the_letter(tmp_path: Path) -> None:
         jobs.book(ledger, booking(), at("2026-10-05 09:00"))
         jobs.give_quote(ledger, "blue", jobs.Offered(18400, 0, 18400, "USD", lines), at("2026-10-05 09:00"))
     with begun(tmp_path) as ledger:
-        assert jobs.history(ledger, "blue")["quotes"][0].lines == lines
+        assert jobs.history(ledger, "blue").quotes[0].lines == lines
         assert json.loads(ledger.rows("SELECT lines_json FROM quote")[0]["lines_json"]) == lines

@@ -202,7 +202,7 @@ def test_what_was_agreed_on_the_way_stands_on_the_invoice(tmp_path: Path) -> Non
         )
         jobs.accept(ledger, "blue", newer, None, NOW)
         assert len(paper(ledger, "blue", "invoice", NOW).agreed) == 2
-        assert [row["words"] for row in jobs.history(ledger, "blue")["agreed"]][1] == "New frets too."
+        assert [row.words for row in jobs.history(ledger, "blue").agreed][1] == "New frets too."
         for words, quote in (("  ", None), ("x", "2026-099")):
             with pytest.raises(InputError):
                 agree(ledger, "blue", words, quote, NOW)
@@ -215,14 +215,14 @@ def test_photos_stay_where_they_lie_and_a_missing_one_is_told(tmp_path: Path) ->
         one.write_bytes(b"x")
     with told(tmp_path) as ledger:
         assert (
-            add_photo(ledger, "blue", str(tmp_path / "photos" / ".." / "photos" / "front.jpg"), NOW)["photo"]
+            add_photo(ledger, "blue", str(tmp_path / "photos" / ".." / "photos" / "front.jpg"), NOW)
             == "photos/front.jpg"
         )
-        assert add_photo(ledger, "blue", str(away), NOW)["photo"] == away.as_posix()
-        assert [row["missing"] for row in jobs.history(ledger, "blue")["photos"]] == [False, False]
+        assert add_photo(ledger, "blue", str(away), NOW) == away.as_posix()
+        assert [row.missing for row in jobs.history(ledger, "blue").photos] == [False, False]
         front.unlink()
         away.unlink()
-        assert [row["missing"] for row in jobs.history(ledger, "blue")["photos"]] == [True, True]
+        assert [row.missing for row in jobs.history(ledger, "blue").photos] == [True, True]
         with pytest.raises(InputError, match="no such photo"):
             add_photo(ledger, "blue", str(front), NOW)
         front.write_bytes(b"x")
@@ -238,7 +238,7 @@ def test_an_instrument_is_found_again_whoever_brings_it(tmp_path: Path) -> None:
             NOW,
         )
         jobs.book(ledger, jobs.Booking("none", "commission", "", "guitar-solid", "USD", "B. Other"), NOW)
-        assert [job["id"] for job in show_instrument(ledger, "S123")["jobs"]] == ["blue", "later"]
+        assert [job.id for job in show_instrument(ledger, "S123").jobs] == ["blue", "later"]
         for serial in ("S124", "", " "):
             with pytest.raises(InputError, match="no instrument"):
                 show_instrument(ledger, serial)

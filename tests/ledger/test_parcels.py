@@ -85,8 +85,8 @@ def test_an_expected_day_that_is_over_is_asked_about(tmp_path: Path) -> None:
         ) as told:
             state_by_ledger(ledger, batch(BATCH), str(tmp_path / "week.json"), at("2026-10-06 12:00"))
         assert "estimator ledger parcel finish-store --came" in str(told.value)
-        assert [row["overdue"] for row in parcel_rows(ledger, at("2026-10-06 12:00"))] == [False]
-        assert [row["overdue"] for row in parcel_rows(ledger, at("2026-10-07 12:00"))] == [True]
+        assert [row.overdue for row in parcel_rows(ledger, at("2026-10-06 12:00"))] == [False]
+        assert [row.overdue for row in parcel_rows(ledger, at("2026-10-07 12:00"))] == [True]
         tell_parcel(ledger, ALL, None, at("2026-10-06 12:00"))
         state, _ = state_by_ledger(ledger, batch(BATCH), str(tmp_path / "week.json"), at("2026-10-06 12:00"))
         assert state.late == {}

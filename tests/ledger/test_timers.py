@@ -35,8 +35,7 @@ def test_an_interruption_pauses_what_the_hands_were_at(tmp_path: Path) -> None:
         assert timers.begin(ledger, "red", "strings", at("2026-10-06 09:20"))["paused"] == "blue, frets"
         timers.end(ledger, at("2026-10-06 09:25"))
         assert [
-            (row["task"], row["paused"], row["seconds"])
-            for row in timers.running(ledger, at("2026-10-06 10:00"))
+            (row.task, row.paused, row.seconds) for row in timers.running(ledger, at("2026-10-06 10:00"))
         ] == [("frets", True, 1200)]
         assert timers.end(ledger, at("2026-10-06 10:00"), "blue")["seconds"] == 1200
 
@@ -76,8 +75,8 @@ def test_a_forgotten_timer_is_asked_about_and_never_guessed(
                 act(ledger, at(now))
             assert ledger.tables() == before
         [row] = timers.running(ledger, at(now))
-        assert why in row["forgotten"]
-        assert row["seconds"] is None
+        assert why in row.forgotten
+        assert row.seconds is None
         assert timers.end(ledger, at(now), took=2700)["seconds"] == 2700
         assert ledger.rows("SELECT seconds, source FROM spell") == [{"seconds": 2700, "source": "typed"}]
 
@@ -102,7 +101,7 @@ def test_corrections_keep_their_history(tmp_path: Path) -> None:
         with pytest.raises(InputError, match=f"correct number {second}"):
             timers.correct(ledger, first, 60, now)
         timers.correct(ledger, second, 0, now, "another job")
-        assert [row["seconds"] for row in timers.times_of(ledger, "blue")] == [720, 900, 0]
+        assert [row.seconds for row in timers.times_of(ledger, "blue")] == [720, 900, 0]
         assert timers.planned_and_taken(ledger, "blue", "nut")["taken_s"] == 0
         for wrong in (99, second):
             with pytest.raises(InputError):
@@ -117,12 +116,12 @@ def test_a_card_beside_the_clock_is_told_and_not_guessed(tmp_path: Path) -> None
         timers.typed(ledger, "blue", "nut", 600, now)
         cards = [("blue", "nut", "nut", Decimal(12), ""), ("blue", "frets", "neck", Decimal(40), "")]
         told = timers.from_cards(ledger, cards, now)
-        assert [(row["task"], row["seconds"], row["beside_s"]) for row in told] == [
+        assert [(row.task, row.seconds, row.beside_s) for row in told] == [
             ("nut", 720, 600),
             ("frets", 2400, 0),
         ]
         timers.correct(ledger, 1, 0, now)
-        assert [row["beside_s"] for row in timers.from_cards(ledger, cards, now)] == [0, 0]
+        assert [row.beside_s for row in timers.from_cards(ledger, cards, now)] == [0, 0]
 
 
 def test_a_card_read_twice_counts_once(tmp_path: Path) -> None:
@@ -130,10 +129,10 @@ def test_a_card_read_twice_counts_once(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         accepted(ledger)
         card = [("blue", "nut", "nut", Decimal("12.5"), ""), ("blue", "frets", "neck", Decimal(40), "hard")]
-        assert [row["done"] for row in timers.from_cards(ledger, card, now)] == ["new", "new"]
-        assert [row["done"] for row in timers.from_cards(ledger, card, now)] == ["as before", "as before"]
+        assert [row.done for row in timers.from_cards(ledger, card, now)] == ["new", "new"]
+        assert [row.done for row in timers.from_cards(ledger, card, now)] == ["as before", "as before"]
         card[1] = ("blue", "frets", "neck", Decimal(45), "hard")
-        assert [row["done"] for row in timers.from_cards(ledger, card, now)] == ["as before", "corrected"]
+        assert [row.done for row in timers.from_cards(ledger, card, now)] == ["as before", "corrected"]
         assert timers.planned_and_taken(ledger, "blue", "frets")["taken_s"] == 2700
         assert timers.planned_and_taken(ledger, "blue", "nut")["taken_s"] == 750
         with pytest.raises(InputError, match="no job of this name"):
@@ -203,7 +202,7 @@ def test_drawn_days_add_up(tmp_path: Path) -> None:
             for row in ledger.rows("SELECT job, task, SUM(seconds) AS sum FROM time_taken GROUP BY job, task")
         }
         assert found == taken
-        assert {(r["job"], r["task"]): r["seconds"] for r in timers.running(ledger, now)} == open_
+        assert {(r.job, r.task): r.seconds for r in timers.running(ledger, now)} == open_
     assert acts > 30
 
 

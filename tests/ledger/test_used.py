@@ -71,11 +71,11 @@ def test_what_is_not_there_is_refused_and_nothing_of_it_stays(tmp_path: Path) ->
 
 def test_tasks_of_which_nothing_was_said_are_told(tmp_path: Path) -> None:
     with kept(tmp_path) as ledger:
-        assert untold(ledger, "blue") == []
+        assert untold(ledger, "blue") == {}
         typed(ledger, "blue", "string-up", 600, NOW)
-        assert untold(ledger, "blue") == [{"task": "string-up", "proposed": {"strings": M}}]
+        assert untold(ledger, "blue") == {"string-up": {"strings": M}}
         tell_used(ledger, "blue", "string-up", "none", NOW)
-        assert untold(ledger, "blue") == []
+        assert untold(ledger, "blue") == {}
 
 
 def test_what_was_taken_off_by_hand_for_the_task_is_not_proposed_again(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.common import load_shop_of
+from estimator.core.amounts import Seconds
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.input.job.load import load_job
 from estimator.ledger import clock as ledger_clock
@@ -24,7 +25,7 @@ from estimator.ledger.stock import BOUGHT, MILLION, stock_move
 from estimator.ledger.store import Ledger
 from estimator.ledger.taps import Tap, once
 from estimator.ledger.timers import running, times_of
-from estimator.ledger.today import cures, steps
+from estimator.ledger.today import OPEN, BenchStep, cures, steps
 from estimator.model import Shop
 from estimator.server.bench.day import _line
 from estimator.server.bench.taps import moment_of
@@ -100,9 +101,7 @@ class Bench:
 
     def spells(self) -> list[tuple[str, int]]:
         with self.ledger() as books:
-            return [
-                (str(r["task"]), int(r["seconds"])) for r in times_of(books, "small") if not r["corrected_by"]
-            ]
+            return [(r.task, r.seconds) for r in times_of(books, "small") if not r.corrected_by]
 
     def step(self, task: str = "") -> Got:
         return get(self.app, f"/bench/step?job=small&task={task or self.tasks[0]}")
@@ -257,7 +256,7 @@ def test_one_pair_of_hands_never_works_longer_than_the_day_goes_on(
             taken += send(device)
     taken += sum(send(device) for device in waiting)
     with bench.ledger() as books:
-        on = sum(row["seconds"] or 0 for row in running(books, read_moment(None)))
+        on = sum(row.seconds or 0 for row in running(books, read_moment(None)))
     assert taken > 1
     assert 0 < sum(seconds for _, seconds in bench.spells()) + on <= (clock.at - START).total_seconds()
 
@@ -282,7 +281,7 @@ def test_a_late_end_of_hands_never_ends_the_cure(bench: Bench, clock: Clock) -> 
     late = bench.tap("end", age="30000")
     assert "ended already, at 08:05" in late.text
     with bench.ledger() as books:
-        assert [row["kind"] for row in running(books, read_moment(None))] == ["cure"]
+        assert [row.kind for row in running(books, read_moment(None))] == ["cure"]
     assert bench.tap("begin").status == 200  # hands go on while it cures
     clock.on(minutes=2)
     assert "2 min" in bench.tap("end").text
@@ -392,8 +391,8 @@ def test_what_went_wrong_is_kept_apart_with_what_it_cost(bench: Bench, clock: Cl
     assert bench.tap("wrong", first, minutes="12", remark="chip at the edge").status == 200
     assert bench.tap("wrong", second, minutes="5").status == 200
     with bench.ledger() as books:
-        found = [(r["task"], r["seconds"], r["redone"]) for r in times_of(books, "small")]
-        stands = {row["task"]: row["stands"] for row in steps(books)}
+        found = [(r.task, r.seconds, r.redone) for r in times_of(books, "small")]
+        stands = {row.task: row.stands for row in steps(books)}
     assert found == [(first, 1080, 0), (first, 720, 1), (second, 300, 1)]
     assert (stands[first], stands[second]) == ("done", "open")
     assert bench.tap("wrong", second, minutes="").status == 422
@@ -558,7 +557,7 @@ def test_no_price_and_no_customer_of_a_real_job_stands_at_any_step(tmp_path: Pat
     fields = {"entries": "", "version": version, "seen": "", "promised": ""}
     assert post(app, "/job/tight-commission/agree", fields).status == 303
     with Ledger(tmp_path / "ledger.sqlite") as books:
-        found = [str(row["task"]) for row in steps(books)]
+        found = [row.task for row in steps(books)]
         lines = json.loads(books.rows("SELECT lines_json FROM quote")[0]["lines_json"])
         assert books.rows("SELECT name FROM customer")[0]["name"] == "Zebediah Quill"
     sums = {str(line["amount"]) for line in lines}
@@ -749,15 +748,15 @@ def test_any_day_sent_late_twice_and_over_new_starts_is_the_day_as_it_was(
         found[task] = found.get(task, 0) + seconds
     assert found == taken
     with bench.ledger() as books:
-        paused = {row["task"]: row["before_s"] for row in running(books, read_moment(None)) if row["paused"]}
+        paused = {row.task: row.before_s for row in running(books, read_moment(None)) if row.paused}
     assert {task: s for task, s in before.items() if on is None or task != on[0]} == paused
 
 
 def test_the_list_tells_the_minutes_of_a_step_as_its_page_does() -> None:
     """To the nearest minute, never none: within half a minute of what is planned, whatever that is."""
-    step = {"job": "j", "task": "set-action", "stands": "open", "taken_s": 0}
     for seconds in range(1, 3570):
-        told = _line({**step, "planned_s": seconds}).planned
+        step = BenchStep("j", "", None, "set-action", Seconds(seconds), Seconds(0), 0, OPEN)
+        told = _line(step).planned
         match = re.fullmatch(r"(\d+) min", told)
         assert match is not None, told
         assert int(match[1]) >= 1

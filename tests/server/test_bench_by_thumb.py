@@ -93,8 +93,8 @@ class Shop:
         with Ledger(self.folder / "ledger.sqlite") as books:
             for job in JOBS:
                 for row in times_of(books, job):
-                    if not row["corrected_by"]:
-                        found.setdefault((job, str(row["task"])), []).append(int(row["seconds"]))
+                    if not row.corrected_by:
+                        found.setdefault((job, row.task), []).append(row.seconds)
         return found
 
 

@@ -185,8 +185,8 @@ def test_taking_a_job_freezes_its_quote_and_planned_times(app: Guard, tmp_path: 
     assert (got.status, got.headers["location"]) == (303, "/job/small/ledger?told=taken")
     with Ledger(tmp_path / "ledger.sqlite") as books:
         told = history(books, "small")
-    assert (told["state"], told["promised"]) == ("accepted", "2099-01-05")
-    assert f"{told['quotes'][0].to_pay / 100:,.2f} USD" == figure(page, "price")
+    assert (told.state, told.promised) == ("accepted", "2099-01-05")
+    assert f"{told.quotes[0].to_pay / 100:,.2f} USD" == figure(page, "price")
     assert "cosmetics = 4" in (tmp_path / "small.toml").read_text(encoding="utf-8")
     shown = get(app, "/job/small/ledger")
     assert "Planned and taken" in shown.text
@@ -195,7 +195,7 @@ def test_taking_a_job_freezes_its_quote_and_planned_times(app: Guard, tmp_path: 
     # the same form sent once more, from the same old page: nothing is given twice
     assert post(app, "/job/small/agree", fields).status in (409, 422)
     with Ledger(tmp_path / "ledger.sqlite") as books:
-        assert len(history(books, "small")["quotes"]) == 1
+        assert len(history(books, "small").quotes) == 1
 
 
 def test_a_later_change_is_a_newer_quote_and_the_difference_is_told(app: Guard, tmp_path: Path) -> None:
@@ -205,9 +205,9 @@ def test_a_later_change_is_a_newer_quote_and_the_difference_is_told(app: Guard, 
         assert post(app, "/job/small/agree", fields).status == 303
     with Ledger(tmp_path / "ledger.sqlite") as books:
         told = history(books, "small")
-    assert [quote.number for quote in told["quotes"]] == sorted(quote.number for quote in told["quotes"])
-    assert told["accepted_quote"] == told["quotes"][-1].number
-    assert len(told["quotes"]) == 2
+    assert [quote.number for quote in told.quotes] == sorted(quote.number for quote in told.quotes)
+    assert told.accepted_quote == told.quotes[-1].number
+    assert len(told.quotes) == 2
     assert "Against the one before" in get(app, "/job/small/ledger").text
 
 
@@ -221,7 +221,7 @@ def test_money_and_steps_are_recorded_and_refused_in_words(app: Guard, tmp_path:
         assert post(app, "/job/small/pay", {"sum": typed, "kind": "deposit"}).status == 303
         sums.append(120_000)
     with Ledger(tmp_path / "ledger.sqlite") as books:
-        assert [row.amount for row in history(books, "small")["payments"]] == sums
+        assert [row.amount for row in history(books, "small").payments] == sums
     for wrong in (
         {"sum": "x", "kind": "deposit"},
         {"sum": "1.250", "kind": "deposit"},

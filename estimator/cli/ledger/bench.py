@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from estimator.core.errors import InputError, Issue
     from estimator.ledger.clock import Moment
     from estimator.ledger.parcels import Parcel
-    from estimator.ledger.store import Ledger, Row
+    from estimator.ledger.records import CardTime
+    from estimator.ledger.store import Ledger
     from estimator.model import Shop
 
 UsedOption = Annotated[
@@ -148,13 +149,10 @@ def used(
         if task is None or what is None:
             job_row(books, job)
             rows = untold(books, job)
-            lines = [f"{row['task']}: {uses_words(row['proposed'])} by the quote" for row in rows]
+            lines = [f"{name}: {uses_words(uses)} by the quote" for name, uses in rows.items()]
             told = [
-                {
-                    "task": row["task"],
-                    "proposed": [UseTold(ItemUse(item, many)) for item, many in row["proposed"].items()],
-                }
-                for row in rows
+                {"task": name, "proposed": [UseTold(ItemUse(*use)) for use in uses.items()]}
+                for name, uses in rows.items()
             ]
             return at.answer({"job": job, "untold": told}, "\n".join(lines) or "all is told")
         task = task_meant(books, job, task)
@@ -187,7 +185,7 @@ def runs(at: Desk) -> int:
 
     with at.open() as books:
         found = running(books, at.moment)
-    return at.answer(Runs({"running": found}), lambda: show_running(found))
+    return at.answer(Runs(found), lambda: show_running(found))
 
 
 def time(
@@ -206,7 +204,7 @@ def time(
     """Record minutes that were written down, or list the times of a job with their numbers."""
     from estimator.ledger.clock import ACCEPTED, minutes_text, read_seconds
     from estimator.ledger.timers import task_meant, times_of, typed
-    from estimator.report.records.books import Times
+    from estimator.report.records.books import OfJob, Times
     from estimator.report.text.ledger import show_times
 
     if task is not None and minutes is None:
@@ -216,7 +214,7 @@ def time(
     with at.open() as books:
         if task is None or minutes is None:
             rows = times_of(books, job)
-            return at.answer(Times({"job": job, "times": rows}), lambda: show_times(job, rows))
+            return at.answer(Times(OfJob(job, rows)), lambda: show_times(job, rows))
         task = task_meant(books, job, task, new)
         again = 0 if redone is None else read_seconds(redone, "--redone")
         seconds = read_seconds(minutes, "MINUTES")
@@ -257,26 +255,24 @@ def card(
     with at.open() as books:
         found = from_cards(books, rows, at.moment)
     tell(_twice(found))
-    return at.answer(
-        Card({"times": found}), lambda: show_table("Times off the card", *table_of(CardTime, found))
-    )
+    return at.answer(Card(found), lambda: show_table("Times off the card", *table_of(CardTime, found)))
 
 
-def _twice(found: list[Row]) -> list[Issue]:
+def _twice(found: list[CardTime]) -> list[Issue]:
     """Warnings where a task has minutes off a card and others beside them, which may be the same work."""
     from estimator.core.errors import Origin, warning
     from estimator.ledger.clock import minutes_text
 
     return [
         warning(
-            Origin(f"{row['job']}, {row['task']}"),
+            Origin(f"{row.job}, {row.task}"),
             "has minutes off the card and others beside them",
-            f"{minutes_text(row['seconds'])} and {minutes_text(row['beside_s'])}",
+            f"{minutes_text(row.seconds)} and {minutes_text(row.beside_s)}",
             "each piece of work once",
-            f"if it is the same work, strike one out: estimator ledger time {row['job']}, then estimator ledger correct NUMBER 0",
+            f"if it is the same work, strike one out: estimator ledger time {row.job}, then estimator ledger correct NUMBER 0",
         )
         for row in found
-        if row["seconds"] and row["beside_s"]
+        if row.seconds and row.beside_s
     ]
 
 
@@ -347,7 +343,7 @@ def parcel(
     if seller is None:
         with at.open() as books:
             rows = parcel_rows(books, moment)
-        return at.answer(Parcels({"parcels": rows}), lambda: show_parcels(rows))
+        return at.answer(Parcels(rows), lambda: show_parcels(rows))
     tables, of = at.tables, Parcel(seller, item, job, part)
     day = _day_of(expected, came, tables, moment)
     _known_parcel(of, tables, new)
@@ -405,7 +401,7 @@ def _list_stock(at: Desk) -> int:
     keeps, usual = keeps_of(at.tables)
     with at.open() as books:
         rows = shelf(books, keeps, usual, at.moment)
-    return at.answer(Stock({"stock": rows}), lambda: show_stock(rows))
+    return at.answer(Stock(rows), lambda: show_stock(rows))
 
 
 def _known(name: str, known: set[str], where: str, accepted: str) -> None:

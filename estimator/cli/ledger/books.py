@@ -31,7 +31,7 @@ def report(
     """Estimate against actual, where the hours went, pay per hour by kind of job, warranty, cash by month."""
     from estimator.ledger import reports
     from estimator.ledger.jobs import job_row
-    from estimator.report.records.books import Against, Reports, ReportsWritten
+    from estimator.report.records.books import Against, OfJob, Reports, ReportsWritten
     from estimator.report.text import ledger as words
 
     with at.open() as books:
@@ -39,7 +39,7 @@ def report(
             _only_over_all(output or svg)
             job_row(books, job)
             rows = reports.estimate_against_actual(books, job)
-            return at.answer(Against({"job": job, "tasks": rows}), lambda: words.show_against(job, rows))
+            return at.answer(Against(OfJob(job, rows)), lambda: words.show_against(job, rows))
         found = reports.all_reports(books)
         tasks = reports.estimate_against_actual(books) if at.as_json else []
     written = _report_files(found, output, svg, force, at.moment.day)

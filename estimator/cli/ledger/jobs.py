@@ -22,8 +22,8 @@ from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
-    from estimator.ledger.jobs import Account, Listing, Offered
-    from estimator.ledger.records import Moved
+    from estimator.ledger.jobs import Listing, Offered
+    from estimator.ledger.records import Account, Moved
 
 WayOption = Annotated[
     str | None, typer.Option("--way", metavar="WAY", help="With listed: how it is sold, local say.")
@@ -264,7 +264,7 @@ def board(at: Desk) -> int:
     from estimator.ledger.board import board as board_of
     from estimator.ledger.parcels import parcel_rows
     from estimator.ledger.timers import running
-    from estimator.report.records.books import Board
+    from estimator.report.records.books import Board, BoardNow
     from estimator.report.text.ledger import show_board, show_parcels, show_running
 
     moment = at.moment
@@ -281,7 +281,7 @@ def board(at: Desk) -> int:
         if runs:
             show_running(runs)
 
-    return at.answer(Board({**found, "parcels": parcels, "running": runs}), words)
+    return at.answer(Board(BoardNow(found, parcels, runs)), words)
 
 
 def show_customer(
@@ -297,8 +297,8 @@ def show_customer(
         found = all_of(books, name)
 
     def words() -> None:
-        put(f"{found['customer']}" + (f", {found['contact']}" if found["contact"] else ""))
-        for job in found["jobs"]:
+        put(found.customer + (f", {found.contact}" if found.contact else ""))
+        for job in found.jobs:
             show_job(job)
 
     return at.answer(CustomerTold(found), words)

@@ -31,7 +31,7 @@ def photo(
 
     with at.open() as books:
         found = add_photo(books, job, file, at.moment, remark)
-    return at.answer(found, f"{job}: photo {found['photo']} is kept")
+    return at.answer({"job": job, "photo": found}, f"{job}: photo {found} is kept")
 
 
 def agree(
@@ -49,7 +49,7 @@ def agree(
 
     with at.open() as books:
         found = agree_on(books, job, words, quote, at.moment)
-    return at.answer(found, f"{job}: agreed: {found['agreed']}")
+    return at.answer({"job": job, "agreed": found, "quote": quote}, f"{job}: agreed: {found}")
 
 
 def instrument(
@@ -64,7 +64,7 @@ def instrument(
         found = show_instrument(books, serial)
 
     def words() -> None:
-        for job in found["jobs"]:
+        for job in found.jobs:
             show_job(job)
 
     return at.answer(InstrumentTold(found), words)

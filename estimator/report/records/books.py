@@ -6,9 +6,8 @@ quantity, seconds as they are.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from operator import itemgetter as cell
-from typing import Any, TypeVar
+from collections.abc import Callable, Mapping, Sequence
+from typing import Generic, TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -18,22 +17,31 @@ from estimator.core.text import moment, money
 from estimator.estimate.tools.to_get import ToolsGot
 from estimator.ledger import records as kept
 from estimator.ledger.clock import kept_moment, minutes_text
-from estimator.ledger.jobs import Account, Offered, Paid
+from estimator.ledger.jobs import Offered
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import FIGURE, MONEY, UNNAMED, Figure, Kind, Record, Source, Teller, plain_data
 from estimator.report.records.tools import Tools
 
-Row = dict[str, Any]
 Took = TypeVar("Took", bound="Seconds | None")
 Many = TypeVar("Many", bound="Millionths | None")
+Happened = TypeVar("Happened", bound=kept.Dated)
+Told = TypeVar("Told")
+
+
+class OfJob(Struct, Generic[Told], frozen=True):
+    """What a listing of one job holds."""
+
+    job: str
+    rows: Sequence[Told]
 
 
 def _time(seconds: Seconds) -> str:
     return f"-{minutes_text(-seconds)}" if seconds < 0 else minutes_text(seconds)
 
 
-def _when(at: str, ahead_min: int) -> str:
+def when(at: str, ahead_min: int) -> str:
+    """A moment by the shop's clock."""
     return moment(kept_moment(at, ahead_min).local)
 
 
@@ -57,8 +65,41 @@ class _Teller(Teller[Source]):
         return self.of(QUANTITY, meaning, value, head)
 
 
-_row = _Teller[Row]()
 _job = _Teller[kept.BoardRow]()
+_parcel = _Teller[kept.LateParcel]()
+_running = _Teller[kept.RunningNow]()
+_parcels = _Teller[Sequence[kept.LateParcel]]()
+_runs = _Teller[Sequence[kept.RunningNow]]()
+_taken = _Teller[kept.TimeTaken]()
+_times = _Teller[OfJob[kept.TimeTaken]]()
+_card = _Teller[kept.CardTime]()
+_cards = _Teller[Sequence[kept.CardTime]]()
+_item = _Teller[kept.ShelfRow]()
+_moved = _Teller[kept.StockMoved]()
+_use = _Teller[kept.ItemUse]()
+_stock = _Teller[Sequence[kept.ShelfRow]]()
+_of_task = _Teller[kept.TaskTimes]()
+_against = _Teller[OfJob[kept.TaskTimes]]()
+_task = _Teller[kept.TaskOverall]()
+_spent = _Teller[kept.TaskHours]()
+_month = _Teller[kept.MonthHours]()
+_pay = _Teller[kept.PayPerHour]()
+_warranty = _Teller[kept.WarrantyWork]()
+_cash = _Teller[kept.MonthCash]()
+_reports = _Teller[kept.Reports]()
+_dated = _Teller[kept.Dated]()
+_step = _Teller[kept.Step]()
+_next = _Teller[kept.Moved]()
+_quote = _Teller[kept.GivenQuote]()
+_agreed = _Teller[kept.Agreed]()
+_photo = _Teller[kept.Photo]()
+_invoice = _Teller[kept.Invoice]()
+_payment = _Teller[kept.Payment]()
+_account = _Teller[kept.Account]()
+_paid = _Teller[kept.Paid]()
+_history = _Teller[kept.History]()
+_customer = _Teller[kept.CustomerHistory]()
+_instrument = _Teller[kept.InstrumentHistory]()
 
 
 class JobTold(Record[kept.BoardRow]):
@@ -97,123 +138,129 @@ class OwedJob(JobTold):
     note = _job.text("who owes what", lambda of: of.note, head=UNNAMED)
 
 
-class LateParcel(Record[Row]):
+class LateParcel(Record[kept.LateParcel]):
     """A parcel that comes later than promised."""
 
-    seller = _row.text("who sends it, an id of suppliers.csv", cell("seller"), head="from")
-    item = _row.text("one consumable of it; blank: all of it", cell("item"))
-    job = _row.text("the job that a part is for", cell("job"))
-    upgrade = _row.text("the upgrade whose part is late", cell("upgrade"))
-    in_words = _row.column(
+    seller = _parcel.text("who sends it, an id of suppliers.csv", lambda of: of.seller, head="from")
+    item = _parcel.text("one consumable of it; blank: all of it", lambda of: of.item)
+    job = _parcel.text("the job that a part is for", lambda of: of.job)
+    upgrade = _parcel.text("the upgrade whose part is late", lambda of: of.upgrade)
+    in_words = _parcel.column(
         "what",
-        lambda of: f"{of['upgrade']} for {of['job']}" if of["upgrade"] else of["item"] or "all of it",
+        lambda of: f"{of.upgrade} for {of.job}" if of.upgrade else of.item or "all of it",
     )
-    expected = _row.text("the day it is expected now", cell("expected"), head="expected")
-    overdue = _row.yes("that day is over, and nobody said that it came", cell("overdue"))
-    asked = _row.column(UNNAMED, lambda of: "has it come?" if of["overdue"] else "")
+    expected = _parcel.text("the day it is expected now", lambda of: of.expected, head="expected")
+    overdue = _parcel.yes("that day is over, and nobody said that it came", lambda of: of.overdue)
+    asked = _parcel.column(UNNAMED, lambda of: "has it come?" if of.overdue else "")
 
 
-class RunningTask(Record[Row]):
+class RunningTask(Record[kept.RunningNow]):
     """A task that runs or is paused."""
 
-    id = _row.whole("its number", cell("id"))
-    job = _row.text("id of the job", cell("job"), head="job")
-    task = _row.text("the task", cell("task"), head="task")
-    kind = _row.text("hands or cure", cell("kind"))
-    paused_or_kind = _row.column(UNNAMED, lambda of: "paused" if of["paused"] else of["kind"])
-    began_at = _row.text(f"when it was begun: {AT}", cell("began_at"))
-    began_ahead_min = _row.whole(AHEAD, cell("began_ahead_min"))
-    since_at = _row.text(f"since when it runs without a pause: {AT}", cell("since_at"))
-    since_ahead_min = _row.whole(AHEAD, cell("since_ahead_min"))
-    before_s = _row.seconds("what it took before that", cell("before_s"))
-    paused = _row.yes("it is paused", cell("paused"))
-    forgotten = _row.text("why it may have been forgotten", cell("forgotten"))
-    seconds = _row.seconds("what it took so far; none: nobody knows", cell("seconds"))
-    time = _row.column(
-        "time", lambda of: f"ask: {of['forgotten']}" if of["forgotten"] else minutes_text(of["seconds"])
+    id = _running.whole("its number", lambda of: of.id)
+    job = _running.text("id of the job", lambda of: of.job, head="job")
+    task = _running.text("the task", lambda of: of.task, head="task")
+    kind = _running.text("hands or cure", lambda of: of.kind)
+    paused_or_kind = _running.column(UNNAMED, lambda of: "paused" if of.paused else of.kind)
+    began_at = _running.text(f"when it was begun: {AT}", lambda of: of.began_at)
+    began_ahead_min = _running.whole(AHEAD, lambda of: of.began_ahead_min)
+    since_at = _running.text(f"since when it runs without a pause: {AT}", lambda of: of.since_at)
+    since_ahead_min = _running.whole(AHEAD, lambda of: of.since_ahead_min)
+    before_s = _running.seconds("what it took before that", lambda of: of.before_s)
+    paused = _running.yes("it is paused", lambda of: of.paused)
+    forgotten = _running.text("why it may have been forgotten", lambda of: of.forgotten)
+    seconds = _running.seconds("what it took so far; none: nobody knows", lambda of: of.seconds)
+    time = _running.column(
+        "time", lambda of: f"ask: {of.forgotten}" if of.seconds is None else minutes_text(of.seconds)
     )
 
 
-class Board(Record[Row]):
+class BoardNow(Struct, frozen=True):
+    """The board at a moment: jobs by heading, parcels that are late, what runs."""
+
+    jobs: Mapping[str, Sequence[kept.BoardRow]]
+    parcels: Sequence[kept.LateParcel]
+    running: Sequence[kept.RunningNow]
+
+
+_board = _Teller[BoardNow]()
+
+
+class Board(Record[BoardNow]):
     """What ``ledger board`` answers."""
 
-    late = _row.rows(OpenJob, "promised for a day that is over", cell("late"))
-    due = _row.rows(OpenJob, "promised for these days", cell("due"))
-    waiting = _row.rows(OpenJob, "waiting for parts", cell("waiting"))
-    in_ = _row.rows(OpenJob, "in, or at work", cell("in"))
-    untold = _row.rows(OpenJob, "ready and not told", cell("untold"))
-    stored = _row.rows(OpenJob, "told, not collected", cell("stored"))
-    asked = _row.rows(OpenJob, "asked or quoted, no answer yet", cell("asked"))
-    listed = _row.rows(OpenJob, "for sale", cell("listed"))
-    owed = _row.rows(OwedJob, "money owed", cell("owed"))
-    parcels = _row.rows(LateParcel, "late parcels", cell("parcels"))
-    running = _row.rows(RunningTask, "what runs", cell("running"))
+    late = _board.rows(OpenJob, "promised for a day that is over", lambda of: of.jobs["late"])
+    due = _board.rows(OpenJob, "promised for these days", lambda of: of.jobs["due"])
+    waiting = _board.rows(OpenJob, "waiting for parts", lambda of: of.jobs["waiting"])
+    in_ = _board.rows(OpenJob, "in, or at work", lambda of: of.jobs["in"])
+    untold = _board.rows(OpenJob, "ready and not told", lambda of: of.jobs["untold"])
+    stored = _board.rows(OpenJob, "told, not collected", lambda of: of.jobs["stored"])
+    asked = _board.rows(OpenJob, "asked or quoted, no answer yet", lambda of: of.jobs["asked"])
+    listed = _board.rows(OpenJob, "for sale", lambda of: of.jobs["listed"])
+    owed = _board.rows(OwedJob, "money owed", lambda of: of.jobs["owed"])
+    parcels = _board.rows(LateParcel, "late parcels", lambda of: of.parcels)
+    running = _board.rows(RunningTask, "what runs", lambda of: of.running)
 
 
-class Parcels(Record[Row]):
+class Parcels(Record[Sequence[kept.LateParcel]]):
     """What ``ledger parcel`` answers alone."""
 
-    parcels = _row.rows(LateParcel, "late parcels", cell("parcels"))
+    parcels = _parcels.rows(LateParcel, "late parcels", lambda of: of)
 
 
-class Runs(Record[Row]):
+class Runs(Record[Sequence[kept.RunningNow]]):
     """What ``ledger running`` answers."""
 
-    running = _row.rows(RunningTask, "what runs", cell("running"))
+    running = _runs.rows(RunningTask, "what runs", lambda of: of)
 
 
-class TimeTaken(Record[Row]):
+class TimeTaken(Record[kept.TimeTaken]):
     """A time that was recorded."""
 
-    id = _row.whole("its number", cell("id"), head="number")
-    job = _row.text("id of the job", cell("job"))
-    task = _row.text("the task", cell("task"), head="task")
-    place = _row.text("where, off a job card", cell("place"))
-    kind = _row.text("hands or cure", cell("kind"))
-    seconds = _row.seconds("how long", cell("seconds"), head="time")
-    source = _row.text("how it was recorded", cell("source"))
-    how = _row.column(
-        "how", lambda of: f"corrected by {of['corrected_by']}" if of["corrected_by"] else of["source"]
-    )
-    began_at = _row.text(f"when it was begun: {AT}", cell("began_at"))
-    at = _row.text(f"when it was recorded: {AT}", cell("at"))
-    recorded = _row.column("recorded", lambda of: _when(of["at"], of["ahead_min"]))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
-    remark = _row.text("words with it", cell("remark"))
-    corrects = _row.whole("number of the time that it corrects", cell("corrects"))
-    redone = _row.whole("1: it did again what had gone wrong", cell("redone"))
-    corrected_by = _row.whole("number of the time that corrects it", cell("corrected_by"))
-    remarks = _row.column(
+    id = _taken.whole("its number", lambda of: of.id, head="number")
+    job = _taken.text("id of the job", lambda of: of.job)
+    task = _taken.text("the task", lambda of: of.task, head="task")
+    place = _taken.text("where, off a job card", lambda of: of.place)
+    kind = _taken.text("hands or cure", lambda of: of.kind)
+    seconds = _taken.seconds("how long", lambda of: of.seconds, head="time")
+    source = _taken.text("how it was recorded", lambda of: of.source)
+    how = _taken.column("how", lambda of: f"corrected by {of.corrected_by}" if of.corrected_by else of.source)
+    began_at = _taken.text(f"when it was begun: {AT}", lambda of: of.began_at)
+    at = _taken.text(f"when it was recorded: {AT}", lambda of: of.at)
+    recorded = _taken.column("recorded", lambda of: when(of.at, of.ahead_min))
+    ahead_min = _taken.whole(AHEAD, lambda of: of.ahead_min)
+    remark = _taken.text("words with it", lambda of: of.remark)
+    corrects = _taken.whole("number of the time that it corrects", lambda of: of.corrects)
+    redone = _taken.whole("1: it did again what had gone wrong", lambda of: of.redone)
+    corrected_by = _taken.whole("number of the time that corrects it", lambda of: of.corrected_by)
+    remarks = _taken.column(
         "remark",
-        lambda of: "; ".join(word for word in ("done again" if of["redone"] else "", of["remark"]) if word),
+        lambda of: "; ".join(word for word in ("done again" if of.redone else "", of.remark) if word),
     )
 
 
-class Times(Record[Row]):
+class Times(Record[OfJob[kept.TimeTaken]]):
     """What ``ledger time`` answers of a job."""
 
-    job = _row.text("id of the job", cell("job"))
-    times = _row.rows(TimeTaken, "its times", cell("times"))
+    job = _times.text("id of the job", lambda of: of.job)
+    times = _times.rows(TimeTaken, "its times", lambda of: of.rows)
 
 
-class CardTime(Record[Row]):
+class CardTime(Record[kept.CardTime]):
     """A time off a job card."""
 
-    job = _row.text("id of the job", cell("job"), head="job")
-    task = _row.text("the task", cell("task"), head="task")
-    place = _row.text("where", cell("place"), head="place")
-    seconds = _row.seconds("how long", cell("seconds"), head="time")
-    done = _row.text("new, corrected or as before", cell("done"), head=UNNAMED)
-    beside_s = _row.seconds("recorded of the task otherwise", cell("beside_s"))
+    job = _card.text("id of the job", lambda of: of.job, head="job")
+    task = _card.text("the task", lambda of: of.task, head="task")
+    place = _card.text("where", lambda of: of.place, head="place")
+    seconds = _card.seconds("how long", lambda of: of.seconds, head="time")
+    done = _card.text("new, corrected or as before", lambda of: of.done, head=UNNAMED)
+    beside_s = _card.seconds("recorded of the task otherwise", lambda of: of.beside_s)
 
 
-class Card(Record[Row]):
+class Card(Record[Sequence[kept.CardTime]]):
     """What ``ledger card`` answers."""
 
-    times = _row.rows(CardTime, "the times off the cards", cell("times"))
-
-
-_item = _Teller[kept.ShelfRow]()
+    times = _cards.rows(CardTime, "the times off the cards", lambda of: of)
 
 
 class Item(Record[kept.ShelfRow]):
@@ -233,10 +280,6 @@ class Item(Record[kept.ShelfRow]):
     spoiled = _item.quantity("told as spoiled so far", lambda of: of.spoiled)
 
 
-_moved = _Teller[kept.StockMoved]()
-_use = _Teller[kept.ItemUse]()
-
-
 class StockTold(Record[kept.StockMoved]):
     """What happened to an item in stock, in its unit."""
 
@@ -253,34 +296,28 @@ class UseTold(Record[kept.ItemUse]):
     quantity = _use.quantity("how many", lambda of: of.quantity)
 
 
-class Stock(Record[Row]):
+class Stock(Record[Sequence[kept.ShelfRow]]):
     """What ``ledger stock`` answers alone."""
 
-    stock = _row.rows(Item, "what is in stock", cell("stock"))
-
-
-_times = _Teller[kept.TaskTimes]()
+    stock = _stock.rows(Item, "what is in stock", lambda of: of)
 
 
 class TaskOfJob(Record[kept.TaskTimes]):
     """A task of a job, estimate against actual."""
 
-    job = _times.text("id of the job", lambda of: of.job)
-    task = _times.text("the task", lambda of: of.task, head="task")
-    state = _times.text("what the job is now", lambda of: of.state)
-    planned_s = _times.seconds("by the accepted quote", lambda of: of.planned_s, head="planned")
-    taken_s = _times.seconds("by hand", lambda of: of.taken_s, head="taken")
-    beyond_s = _times.seconds("taken beyond what was planned", lambda of: of.beyond_s, head="beyond")
+    job = _of_task.text("id of the job", lambda of: of.job)
+    task = _of_task.text("the task", lambda of: of.task, head="task")
+    state = _of_task.text("what the job is now", lambda of: of.state)
+    planned_s = _of_task.seconds("by the accepted quote", lambda of: of.planned_s, head="planned")
+    taken_s = _of_task.seconds("by hand", lambda of: of.taken_s, head="taken")
+    beyond_s = _of_task.seconds("taken beyond what was planned", lambda of: of.beyond_s, head="beyond")
 
 
-class Against(Record[Row]):
+class Against(Record[OfJob[kept.TaskTimes]]):
     """What ``ledger report`` answers of a job."""
 
-    job = _row.text("id of the job", cell("job"))
-    tasks = _row.rows(TaskOfJob, "estimate against actual", cell("tasks"))
-
-
-_task = _Teller[kept.TaskOverall]()
+    job = _against.text("id of the job", lambda of: of.job)
+    tasks = _against.rows(TaskOfJob, "estimate against actual", lambda of: of.rows)
 
 
 class ByTask(Record[kept.TaskOverall]):
@@ -293,9 +330,6 @@ class ByTask(Record[kept.TaskOverall]):
     taken_percent = _task.whole("taken of planned, in per cent", lambda of: of.taken_percent, head="%")
 
 
-_spent = _Teller[kept.TaskHours]()
-
-
 class HoursByTask(Record[kept.TaskHours]):
     """Where the hours went."""
 
@@ -303,9 +337,6 @@ class HoursByTask(Record[kept.TaskHours]):
     jobs = _spent.whole("jobs that had it", lambda of: of.jobs, head="jobs")
     taken_s = _spent.seconds("by hand", lambda of: of.taken_s, head="hours")
     share_percent = _spent.whole("of all hours, in per cent", lambda of: of.share_percent, head="%")
-
-
-_month = _Teller[kept.MonthHours]()
 
 
 class HoursByMonth(Record[kept.MonthHours]):
@@ -317,9 +348,6 @@ class HoursByMonth(Record[kept.MonthHours]):
     warranty_s = _month.seconds("under warranty", lambda of: of.warranty_s, head="warranty")
 
 
-_pay = _Teller[kept.PayPerHour]()
-
-
 class PayPerHour(Record[kept.PayPerHour]):
     """What jobs of a kind that are done brought an hour."""
 
@@ -329,9 +357,6 @@ class PayPerHour(Record[kept.PayPerHour]):
     left = _pay.money("left for the work", lambda of: of.left, head="left for the work")
     taken_s = _pay.seconds("by hand", lambda of: of.taken_s, head="hours")
     per_hour = _pay.of(PER_HOUR, "left an hour; none: no times", lambda of: of.per_hour, head="per hour")
-
-
-_warranty = _Teller[kept.WarrantyWork]()
 
 
 class Warranty(Record[kept.WarrantyWork]):
@@ -356,9 +381,6 @@ class Warranty(Record[kept.WarrantyWork]):
     returned_percent = _warranty.whole("of them came back, in per cent", lambda of: of.returned_percent)
 
 
-_cash = _Teller[kept.MonthCash]()
-
-
 class CashOfMonth(Record[kept.MonthCash]):
     """The till of a month."""
 
@@ -368,9 +390,6 @@ class CashOfMonth(Record[kept.MonthCash]):
     out = _cash.money("went out for jobs", lambda of: of.out, head="out")
     stock = _cash.money("went out for stock", lambda of: of.stock, head="stock")
     left = _cash.money("left of it", lambda of: of.left, head="left")
-
-
-_reports = _Teller[kept.Reports]()
 
 
 class ReportsTold(Record[kept.Reports]):
@@ -406,19 +425,19 @@ class Reports(Record[ReportsWritten]):
     written = _written.words("the files that were written", lambda of: of.written)
 
 
-class Dated(Record[Row]):
+class Dated(Record[Happened]):
     """What stands beside its moment."""
 
-    when = _row.column("when", lambda of: _when(of["at"], of["ahead_min"]))
-    at = _row.text(AT, cell("at"))
-    ahead_min = _row.whole(AHEAD, cell("ahead_min"))
+    when = _dated.column("when", lambda of: when(of.at, of.ahead_min))
+    at = _dated.text(AT, lambda of: of.at)
+    ahead_min = _dated.whole(AHEAD, lambda of: of.ahead_min)
 
 
-class Step(Dated):
+class Step(Dated[kept.Step]):
     """A step of a job."""
 
-    state = _row.of(STATE, "what the job became", cell("state"), head="is")
-    remark = _row.text("words with it", cell("remark"), head="remark")
+    state = _step.of(STATE, "what the job became", lambda of: of.state, head="is")
+    remark = _step.text("words with it", lambda of: of.remark, head="remark")
 
 
 class NewQuote(Struct, frozen=True):
@@ -453,18 +472,12 @@ class QuoteTold(Record[NewQuote]):
     tools = _new.joined(Tools, lambda of: of.tools)
 
 
-_step = _Teller[kept.Moved]()
-
-
 class MovedTold(Record[kept.Moved]):
     """What ``ledger move`` answers."""
 
-    job = _step.text("id of the job", lambda of: of.job)
-    state = _step.text("what it is now", lambda of: of.state)
-    balance = _step.money("left to pay; none: nothing was agreed", lambda of: of.balance)
-
-
-_quote = _Teller[kept.GivenQuote]()
+    job = _next.text("id of the job", lambda of: of.job)
+    state = _next.text("what it is now", lambda of: of.state)
+    balance = _next.money("left to pay; none: nothing was agreed", lambda of: of.balance)
 
 
 class QuoteGiven(Record[kept.GivenQuote]):
@@ -474,7 +487,7 @@ class QuoteGiven(Record[kept.GivenQuote]):
     job = _quote.text("id of the job", lambda of: of.job)
     at = _quote.text(AT, lambda of: of.at)
     ahead_min = _quote.whole(AHEAD, lambda of: of.ahead_min)
-    given = _quote.column("given", lambda of: _when(of.at, of.ahead_min))
+    given = _quote.column("given", lambda of: when(of.at, of.ahead_min))
     price = _quote.money("price before tax", lambda of: of.price)
     tax = _quote.money("tax on it", lambda of: of.tax)
     to_pay = _quote.money("price with tax; of own work: its cost", lambda of: of.to_pay, head="to pay")
@@ -489,38 +502,32 @@ class OwnQuote(QuoteGiven):
     to_pay = _quote.money("its cost", lambda of: of.to_pay, head="cost")
 
 
-class AgreedTold(Dated):
+class AgreedTold(Dated[kept.Agreed]):
     """What was agreed on the way."""
 
-    words = _row.text("what was agreed", cell("words"), head="words")
-    quote = _row.text("the quote with its price", cell("quote"), head="quote")
+    words = _agreed.text("what was agreed", lambda of: of.words, head="words")
+    quote = _agreed.text("the quote with its price", lambda of: of.quote, head="quote")
 
 
-class Photo(Dated):
+class Photo(Dated[kept.Photo]):
     """A photo of a job."""
 
-    path = _row.text("its file", cell("path"), head="file")
-    remark = _row.text("words with it", cell("remark"), head="remark")
-    missing = _row.yes("the file is not there", cell("missing"))
-    gone = _row.column(UNNAMED, lambda of: "the file is not there" if of["missing"] else "")
+    path = _photo.text("its file", lambda of: of.path, head="file")
+    remark = _photo.text("words with it", lambda of: of.remark, head="remark")
+    missing = _photo.yes("the file is not there", lambda of: of.missing)
+    gone = _photo.column(UNNAMED, lambda of: "the file is not there" if of.missing else "")
 
 
-class Invoice(Dated):
+class Invoice(Dated[kept.Invoice]):
     """An invoice that was given."""
 
-    number = _row.text("its number", cell("number"))
-    quote = _row.text("the quote that it is for", cell("quote"))
+    number = _invoice.text("its number", lambda of: of.number)
+    quote = _invoice.text("the quote that it is for", lambda of: of.quote)
 
 
-_payment = _Teller[kept.Payment]()
-
-
-class Payment(Record[kept.Payment]):
+class Payment(Dated[kept.Payment]):
     """Money that came in or went out for a job."""
 
-    when = _payment.column("when", lambda of: _when(of.at, of.ahead_min))
-    at = _payment.text(AT, lambda of: of.at)
-    ahead_min = _payment.whole(AHEAD, lambda of: of.ahead_min)
     id = _payment.whole("its number", lambda of: of.id)
     kind = _payment.text(
         "deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind, head="kind"
@@ -530,10 +537,7 @@ class Payment(Record[kept.Payment]):
     remark = _payment.text("words with it", lambda of: of.remark, head="remark")
 
 
-_account = _Teller[Account]()
-
-
-class AccountTold(Record[Account]):
+class AccountTold(Record[kept.Account]):
     """How the money of a job stands."""
 
     job = _account.text("id of the job", lambda of: of.job)
@@ -548,10 +552,7 @@ class AccountTold(Record[Account]):
     bought = _account.money("paid out for the instrument itself", lambda of: of.bought)
 
 
-_paid = _Teller[Paid]()
-
-
-class PaidTold(Record[Paid]):
+class PaidTold(Record[kept.Paid]):
     """What ``ledger pay`` answers."""
 
     account = _paid.joined(AccountTold, lambda of: of)
@@ -559,42 +560,42 @@ class PaidTold(Record[Paid]):
     kind = _paid.text("deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind)
 
 
-class History(Record[Row]):
+class History(Record[kept.History]):
     """All that the ledger holds of a job."""
 
-    id = _row.text("id of the job", cell("id"))
-    customer = _row.text("the customer's name", cell("customer"))
-    contact = _row.text("how to reach the customer", cell("contact"))
-    kind = _row.text("kind of job", cell("kind"))
-    what = _row.text("what is wished, in words", cell("what"))
-    instrument = _row.text("kind of instrument", cell("instrument"))
-    make = _row.text("its make", cell("make"))
-    model = _row.text("its model", cell("model"))
-    serial = _row.text("its serial number", cell("serial"))
-    file = _row.text("the job file", cell("file"))
-    currency = _row.text("currency of its money", cell("currency"))
-    state = _row.text("what it is now", cell("state"))
-    promised = _row.text("the day it is promised for", cell("promised"))
-    accepted_quote = _row.text("number of the quote that was accepted", cell("accepted_quote"))
-    account = _row.one(AccountTold, "how its money stands", cell("account"))
-    steps = _row.rows(Step, "what it was, one after the other", cell("steps"))
-    quotes = _row.rows(QuoteGiven, "quotes that were given", cell("quotes"))
-    agreed = _row.rows(AgreedTold, "what was agreed on the way", cell("agreed"))
-    photos = _row.rows(Photo, "where photos lie", cell("photos"))
-    invoices = _row.rows(Invoice, "invoices that were given", cell("invoices"))
-    payments = _row.rows(Payment, "money that came in and went out", cell("payments"))
+    id = _history.text("id of the job", lambda of: of.id)
+    customer = _history.text("the customer's name", lambda of: of.customer)
+    contact = _history.text("how to reach the customer", lambda of: of.contact)
+    kind = _history.text("kind of job", lambda of: of.kind)
+    what = _history.text("what is wished, in words", lambda of: of.what)
+    instrument = _history.text("kind of instrument", lambda of: of.instrument)
+    make = _history.text("its make", lambda of: of.make)
+    model = _history.text("its model", lambda of: of.model)
+    serial = _history.text("its serial number", lambda of: of.serial)
+    file = _history.text("the job file", lambda of: of.file)
+    currency = _history.text("currency of its money", lambda of: of.currency)
+    state = _history.text("what it is now", lambda of: of.state)
+    promised = _history.text("the day it is promised for", lambda of: of.promised)
+    accepted_quote = _history.text("number of the quote that was accepted", lambda of: of.accepted_quote)
+    account = _history.one(AccountTold, "how its money stands", lambda of: of.account)
+    steps = _history.rows(Step, "what it was, one after the other", lambda of: of.steps)
+    quotes = _history.rows(QuoteGiven, "quotes that were given", lambda of: of.quotes)
+    agreed = _history.rows(AgreedTold, "what was agreed on the way", lambda of: of.agreed)
+    photos = _history.rows(Photo, "where photos lie", lambda of: of.photos)
+    invoices = _history.rows(Invoice, "invoices that were given", lambda of: of.invoices)
+    payments = _history.rows(Payment, "money that came in and went out", lambda of: of.payments)
 
 
-class CustomerTold(Record[Row]):
+class CustomerTold(Record[kept.CustomerHistory]):
     """What ``ledger show-customer`` answers."""
 
-    customer = _row.text("the name", cell("customer"))
-    contact = _row.text("how to reach the customer", cell("contact"))
-    jobs = _row.rows(History, "the jobs", cell("jobs"))
+    customer = _customer.text("the name", lambda of: of.customer)
+    contact = _customer.text("how to reach the customer", lambda of: of.contact)
+    jobs = _customer.rows(History, "the jobs", lambda of: of.jobs)
 
 
-class InstrumentTold(Record[Row]):
+class InstrumentTold(Record[kept.InstrumentHistory]):
     """What ``ledger instrument`` answers."""
 
-    serial = _row.text("the serial number as it was asked for", cell("serial"))
-    jobs = _row.rows(History, "all jobs on it", cell("jobs"))
+    serial = _instrument.text("the serial number as it was asked for", lambda of: of.serial)
+    jobs = _instrument.rows(History, "all jobs on it", lambda of: of.jobs)

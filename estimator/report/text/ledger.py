@@ -6,19 +6,18 @@ from collections.abc import Mapping, Sequence
 
 from estimator.core.amounts import Seconds
 from estimator.core.text import money
+from estimator.ledger import records as kept
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import minutes_text
-from estimator.ledger.jobs import Account, balance_line
-from estimator.ledger.records import BoardRow, Reports, ShelfRow, TaskTimes
+from estimator.ledger.jobs import balance_line
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import Inner, Record, table_of
 from estimator.report.records import books
-from estimator.report.records.books import Row
 from estimator.report.text.terminal import put, show_table
 
 
-def show_board(board: Mapping[str, Sequence[BoardRow]]) -> None:
+def show_board(board: Mapping[str, Sequence[kept.BoardRow]]) -> None:
     """The promise board, heading by heading; headings without jobs are left out."""
     for name, title in HEADINGS.items():
         if rows := board[name]:
@@ -27,7 +26,7 @@ def show_board(board: Mapping[str, Sequence[BoardRow]]) -> None:
         put("No job is open.")
 
 
-def show_parcels(rows: Sequence[Row]) -> None:
+def show_parcels(rows: Sequence[kept.LateParcel]) -> None:
     """Parcels that are late, with the day on which each is expected now."""
     if not rows:
         put("No parcel is late.")
@@ -35,32 +34,32 @@ def show_parcels(rows: Sequence[Row]) -> None:
     show_table("Parcels that are late", *table_of(books.LateParcel, rows))
 
 
-def show_job(job: Row) -> None:
+def show_job(job: kept.History) -> None:
     """All that the ledger holds of a job."""
-    put(f"{job['id']}: {job['what']} ({WORDS[job['state']]})")
-    if job["customer"]:
-        put(f"customer: {job['customer']}" + (f", {job['contact']}" if job["contact"] else ""))
-    words = [job["instrument"], job["make"], f"serial {job['serial']}" if job["serial"] else ""]
+    put(f"{job.id}: {job.what} ({WORDS[job.state]})")
+    if job.customer:
+        put(f"customer: {job.customer}" + (f", {job.contact}" if job.contact else ""))
+    words = [job.instrument, job.make, f"serial {job.serial}" if job.serial else ""]
     put("instrument: " + ", ".join(word for word in words if word))
-    if job["promised"]:
-        put(f"promised: {job['promised']}")
-    show_table("Steps", *table_of(books.Step, job["steps"]))
-    if job["quotes"]:
-        quote = books.QuoteGiven if job["kind"] == "commission" else books.OwnQuote
-        taken = ("", lambda of: "accepted" if of.number == job["accepted_quote"] else "")
-        show_table("Quotes", *table_of(quote, job["quotes"], _currency, last=taken))
-    if job["agreed"]:
-        show_table("Agreed on the way", *table_of(books.AgreedTold, job["agreed"]))
-    if job["photos"]:
-        show_table("Photos", *table_of(books.Photo, job["photos"]))
-    for row in map(books.Invoice, job["invoices"]):
-        put(f"invoice {row.number} of {row.when} for quote {row.quote}")
-    if job["payments"]:
-        show_table("Payments", *table_of(books.Payment, job["payments"], _currency))
-    put(balance_words(job["account"]))
+    if job.promised:
+        put(f"promised: {job.promised}")
+    show_table("Steps", *table_of(books.Step, job.steps))
+    if job.quotes:
+        quote = books.QuoteGiven if job.kind == "commission" else books.OwnQuote
+        taken = ("", lambda of: "accepted" if of.number == job.accepted_quote else "")
+        show_table("Quotes", *table_of(quote, job.quotes, _currency, last=taken))
+    if job.agreed:
+        show_table("Agreed on the way", *table_of(books.AgreedTold, job.agreed))
+    if job.photos:
+        show_table("Photos", *table_of(books.Photo, job.photos))
+    for row in job.invoices:
+        put(f"invoice {row.number} of {books.when(row.at, row.ahead_min)} for quote {row.quote}")
+    if job.payments:
+        show_table("Payments", *table_of(books.Payment, job.payments, _currency))
+    put(balance_words(job.account))
 
 
-def balance_words(account: Account) -> str:
+def balance_words(account: kept.Account) -> str:
     """What was paid and what is left to pay."""
     paid = f"paid {money(account.paid, account.currency)}"
     if account.bought:
@@ -77,17 +76,17 @@ def balance_words(account: Account) -> str:
     return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account.currency)}"
 
 
-def show_running(rows: Sequence[Row]) -> None:
+def show_running(rows: Sequence[kept.RunningNow]) -> None:
     """What runs and what is paused."""
     show_table("Running", *table_of(books.RunningTask, rows))
 
 
-def show_times(job: str, rows: Sequence[Row]) -> None:
+def show_times(job: str, rows: Sequence[kept.TimeTaken]) -> None:
     """The times of a job; what was corrected is told with the number that took its place."""
     show_table(f"Times of {job}", *table_of(books.TimeTaken, rows))
 
 
-def show_stock(rows: Sequence[ShelfRow]) -> None:
+def show_stock(rows: Sequence[kept.ShelfRow]) -> None:
     """What is left, held and free of every item, at what to order and how many; then what goes off."""
     show_table("Stock", *table_of(books.Item, rows))
     if any(row.order_point is not None for row in rows):
@@ -105,7 +104,7 @@ def show_stock(rows: Sequence[ShelfRow]) -> None:
             put(f"{row.item}: keeps till {row.keeps_till}: use it first")
 
 
-def show_against(job: str, rows: Sequence[TaskTimes]) -> None:
+def show_against(job: str, rows: Sequence[kept.TaskTimes]) -> None:
     """Estimate against actual of one job."""
     show_table(f"Estimate against actual: {job}", *table_of(books.TaskOfJob, rows))
     planned = sum((row.planned_s or Seconds(0) for row in rows), Seconds(0))
@@ -113,7 +112,7 @@ def show_against(job: str, rows: Sequence[TaskTimes]) -> None:
     put(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
 
 
-def show_reports(of: Reports) -> None:
+def show_reports(of: kept.Reports) -> None:
     """The reports over all jobs; that nobody owes anything is not said."""
     _report("Estimate against actual by task, jobs that are ready", books.ByTask, of.by_task)
     _report("Pay per hour, jobs that are done", books.PayPerHour, of.pay_per_hour)

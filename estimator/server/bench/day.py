@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import Any
 from urllib.parse import urlencode
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.core.errors import InputError
 from estimator.core.text import day_words, sentence_case
@@ -16,8 +16,9 @@ from estimator.input.batch.load import load_batch
 from estimator.ledger.clock import Moment, minutes_text, read_moment
 from estimator.ledger.for_choice import ledger_names
 from estimator.ledger.parcels import parcel_rows
+from estimator.ledger.records import LateParcel
 from estimator.ledger.store import Ledger
-from estimator.ledger.today import DONE, OPEN, PAUSED, RUNS, Cure, cures, steps
+from estimator.ledger.today import DONE, OPEN, PAUSED, RUNS, BenchStep, Cure, cures, steps
 from estimator.model import Shop
 from estimator.model.operation import operation_name
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
@@ -26,7 +27,6 @@ from estimator.server.agreed import OnTheClock, clock, task_words
 from estimator.server.board import read_line
 from estimator.server.desk import Desk
 
-Row = dict[str, Any]
 LARGEST_PLAN = 4 * 1024 * 1024
 """Bytes of the largest file that is taken for a saved plan."""
 STANDS = {OPEN: "", RUNS: "on the clock", PAUSED: "paused", DONE: "done"}
@@ -116,33 +116,31 @@ def _whole_minutes(seconds: int) -> int:
     return max(60, 60 * ((seconds + 30) // 60))
 
 
-def _line(step: Row, time: str = "", more: str = "") -> StepLine:
-    planned = minutes_text(_whole_minutes(step["planned_s"])) if step["planned_s"] else ""
-    words = task_words(step["task"]) + (f" ({more})" if more else "")
-    said = STANDS[step["stands"]]
-    if step["stands"] == DONE:
-        said = f"done, {minutes_text(step['taken_s'])}"
-    return StepLine(
-        step_url(step["job"], step["task"]), words, step["job"], time, step["stands"], said, planned
-    )
+def _line(step: BenchStep, time: str = "", more: str = "") -> StepLine:
+    planned = minutes_text(_whole_minutes(step.planned_s)) if step.planned_s else ""
+    words = task_words(step.task) + (f" ({more})" if more else "")
+    said = STANDS[step.stands]
+    if step.stands == DONE:
+        said = f"done, {minutes_text(step.taken_s)}"
+    return StepLine(step_url(step.job, step.task), words, step.job, time, step.stands, said, planned)
 
 
-def by_job(found: Sequence[Row]) -> list[tuple[str, list[StepLine]]]:
+def by_job(found: Sequence[BenchStep]) -> list[tuple[str, list[StepLine]]]:
     """The steps job by job, the one that is promised first at the top."""
     heads: dict[str, list[StepLine]] = {}
     for step in found:
-        by = f", promised for {day_words(step['promised'])}" if step["promised"] else ""
-        what = sentence_case(step["what"] or step["job"])
+        by = f", promised for {day_words(step.promised)}" if step.promised else ""
+        what = sentence_case(step.what or step.job)
         heads.setdefault(f"{what}{by}", []).append(_line(step))
     return list(heads.items())
 
 
 def by_person(
-    found: Sequence[Row], plan: tuple[str, KeptPlan, Mapping[str, str]], now: Moment
+    found: Sequence[BenchStep], plan: tuple[str, KeptPlan, Mapping[str, str]], now: Moment
 ) -> list[tuple[str, list[StepLine]]]:
     """Who does what today by the plan, with what is left over from the days before; jobs that the plan has not follow."""
     _, kept, names = plan
-    known = {(step["job"], step["task"]): step for step in found}
+    known = {(step.job, step.task): step for step in found}
     heads: dict[str, list[StepLine]] = {}
     sittings = Counter(_whose(operation, names) for operation in kept.done)
     many = sittings + Counter(_whose(work.operation, names) for work in kept.work)
@@ -152,9 +150,9 @@ def by_person(
         sittings[whose] += 1
         if whose not in known:
             continue
-        step = {**known[whose], "stands": _stands(known[whose], number, many[whose])}
+        step = replace(known[whose], stands=_stands(known[whose], number, many[whose]))
         past = work.begins.date() < now.day
-        if work.begins.date() > now.day or (past and step["stands"] == DONE):
+        if work.begins.date() > now.day or (past and step.stands == DONE):
             continue
         since = f"since {work.begins:%a} {work.begins.day} {work.begins:%b}"
         time = since if past else f"{work.begins:%H:%M} to {work.ends:%H:%M}"
@@ -162,7 +160,7 @@ def by_person(
         sitting = "@".join(filter(None, (coat, where))).replace("-", " ")
         heads.setdefault(work.who, []).append(_line(step, time, sitting))
     planned = {names.get(job, job) for job in kept.jobs}
-    return [*heads.items(), *by_job([step for step in found if step["job"] not in planned])]
+    return [*heads.items(), *by_job([step for step in found if step.job not in planned])]
 
 
 def _whose(operation: str, names: Mapping[str, str]) -> tuple[str, str]:
@@ -171,11 +169,11 @@ def _whose(operation: str, names: Mapping[str, str]) -> tuple[str, str]:
     return names.get(job, job), sitting.task
 
 
-def _stands(step: Row, number: int, many: int) -> str:
+def _stands(step: BenchStep, number: int, many: int) -> str:
     """How one of several sittings of a step stands: each time that was recorded is one of them, the last is the end."""
-    if many == 1 or number < step["times"]:
-        return DONE if number < step["times"] and many > 1 else str(step["stands"])
-    return str(step["stands"]) if number == step["times"] and step["stands"] != DONE else OPEN
+    if many == 1 or number < step.times:
+        return DONE if number < step.times and many > 1 else step.stands
+    return step.stands if number == step.times and step.stands != DONE else OPEN
 
 
 def newest_plan(desk: Desk, books: Ledger) -> tuple[str, KeptPlan, Mapping[str, str]] | None:
@@ -207,13 +205,13 @@ def _names(desk: Desk, books: Ledger, kept: KeptPlan) -> Mapping[str, str]:
     return {}
 
 
-def _late(row: Row) -> Late:
-    whose = f"{row['upgrade']} for {row['job']}" if row["upgrade"] else row["item"] or "a parcel"
-    overdue = ", overdue" if row["overdue"] else ""
-    words = f"{sentence_case(whose)} from {row['seller']}, expected {day_words(row['expected'])}{overdue}"
+def _late(row: LateParcel) -> Late:
+    whose = f"{row.upgrade} for {row.job}" if row.upgrade else row.item or "a parcel"
+    overdue = ", overdue" if row.overdue else ""
+    words = f"{sentence_case(whose)} from {row.seller}, expected {day_words(row.expected)}{overdue}"
     return Late(
         words,
-        (("seller", row["seller"]), ("item", row["item"]), ("for", row["job"]), ("upgrade", row["upgrade"])),
+        (("seller", row.seller), ("item", row.item), ("for", row.job), ("upgrade", row.upgrade)),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
@@ -15,7 +15,7 @@ from estimator.ledger.clock import kept_moment, minutes_text, read_moment
 from estimator.ledger.stock import quantity
 from estimator.ledger.store import Ledger
 from estimator.ledger.timers import HANDS, running, times_of
-from estimator.ledger.today import DONE, cures, steps
+from estimator.ledger.today import DONE, BenchStep, cures, steps
 from estimator.ledger.used import proposed
 from estimator.server.agreed import task_words
 from estimator.server.bench.day import cure_lines, file_of, step_url, waits_of
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from estimator.model import Shop
     from estimator.server.desk import Asked
 
-Row = dict[str, Any]
 OPENED_BY = {
     "strings-off": "strings-off",
     "strip-hardware": "strings-off",
@@ -71,7 +70,7 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
     now = read_moment(None)
     with desk.ledger() as books:
         found = steps(books) if books is not None else []
-        here = next((i for i, one in enumerate(found) if (one["job"], one["task"]) == (job, task)), None)
+        here = next((i for i, one in enumerate(found) if (one.job, one.task) == (job, task)), None)
         if books is None or here is None:
             raise refusal(
                 "step",
@@ -81,25 +80,23 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
                 "go back to today's list",
             )
         step, file = found[here], file_of(desk, job)
-        clocks = [r for r in running(books, now) if r["kind"] == HANDS]
-        runs = next((r for r in clocks if (r["job"], r["task"]) == (job, task)), None)
-        others = [r for r in clocks if (r["job"], r["task"]) != (job, task) and not r["paused"]]
+        clocks = [r for r in running(books, now) if r.kind == HANDS]
+        runs = next((r for r in clocks if (r.job, r.task) == (job, task)), None)
+        others = [r for r in clocks if (r.job, r.task) != (job, task) and not r.paused]
         waits = waits_of(desk.shop)
         return {
             "job": job,
             "task": task,
             "words": task_words(task),
             "file": file,
-            "what": sentence_case(step["what"] or job),
-            "state": step["stands"],
-            "seconds": runs["seconds"] if runs else None,
-            "forgotten": runs["forgotten"] if runs else "",
-            "begun": f"{kept_moment(runs['began_at'], runs['began_ahead_min']).local:%d %b, %H:%M}"
-            if runs
-            else "",
-            "planned": minutes_text(step["planned_s"]) if step["planned_s"] else "",
-            "taken": minutes_text(step["taken_s"]) if step["taken_s"] else "",
-            "busy": [task_words(r["task"]) for r in others],
+            "what": sentence_case(step.what or job),
+            "state": step.stands,
+            "seconds": runs.seconds if runs else None,
+            "forgotten": runs.forgotten if runs else "",
+            "begun": f"{runs.began.local:%d %b, %H:%M}" if runs else "",
+            "planned": minutes_text(step.planned_s) if step.planned_s else "",
+            "taken": minutes_text(step.taken_s) if step.taken_s else "",
+            "busy": [task_words(r.task) for r in others],
             "how": lengths_as_read(desk.shop.tasks[task].told, desk.shop.lengths, beside=True)
             if task in desk.shop.tasks
             else "",
@@ -126,48 +123,46 @@ def care_of(shop: Shop, task: str) -> list[tuple[str, str]]:
     ]
 
 
-def _used(shop: Shop, books: Ledger, step: Row) -> list[tuple[str, str]]:
+def _used(shop: Shop, books: Ledger, step: BenchStep) -> list[tuple[str, str]]:
     """What the quote reckons a step to use that is done, where nobody has said yet: item and how many."""
-    if step["stands"] != DONE:
+    if step.stands != DONE:
         return []
     known = {**{n: p.what for n, p in shop.parts.items()}, **{n: c.what for n, c in shop.consumables.items()}}
-    uses = proposed(books, step["job"], step["task"])
+    uses = proposed(books, step.job, step.task)
     return [(item, f"{quantity(many)} × {known.get(item, item)}") for item, many in uses.items()]
 
 
 def _times(books: Ledger, job: str, task: str) -> list[Time]:
     found = []
     for row in times_of(books, job):
-        if row["task"] == task and row["kind"] == HANDS:
+        if row.task == task and row.kind == HANDS:
             said = [
-                row["remark"],
-                "did again what had gone wrong" if row["redone"] else "",
-                f"in place of number {row['corrects']}" if row["corrects"] else "",
+                row.remark,
+                "did again what had gone wrong" if row.redone else "",
+                f"in place of number {row.corrects}" if row.corrects else "",
             ]
-            when = f"{kept_moment(row['at'], row['ahead_min']).local:%d %b, %H:%M}"
+            when = f"{kept_moment(row.at, row.ahead_min).local:%d %b, %H:%M}"
             found.append(
                 Time(
-                    row["id"],
-                    minutes_text(row["seconds"]),
+                    row.id,
+                    minutes_text(row.seconds),
                     when,
                     "; ".join(w for w in said if w),
-                    row["corrected_by"],
+                    row.corrected_by,
                 )
             )
     return found
 
 
-def _next(found: Sequence[Row], here: int) -> tuple[str, str] | None:
+def _next(found: Sequence[BenchStep], here: int) -> tuple[str, str] | None:
     """The next step of the same job that is not done, else of another; where it leads and its words."""
-    mine = [one for one in found[here + 1 :] if one["job"] == found[here]["job"]]
-    rest = [one for one in found if one["job"] != found[here]["job"]]
-    step = next((one for one in (*mine, *rest) if one["stands"] != DONE), None)
-    return (
-        (step_url(step["job"], step["task"]), f"{task_words(step['task'])}, {step['job']}") if step else None
-    )
+    mine = [one for one in found[here + 1 :] if one.job == found[here].job]
+    rest = [one for one in found if one.job != found[here].job]
+    step = next((one for one in (*mine, *rest) if one.stands != DONE), None)
+    return (step_url(step.job, step.task), f"{task_words(step.task)}, {step.job}") if step else None
 
 
-def measure_now(desk: Desk, file: str, found: Sequence[Row], task: str) -> list[Measured]:
+def measure_now(desk: Desk, file: str, found: Sequence[BenchStep], task: str) -> list[Measured]:
     """What is still assumed and can be measured as the instrument lies now: the likeliest to matter first, a few."""
     if not file:
         return []
@@ -175,14 +170,14 @@ def measure_now(desk: Desk, file: str, found: Sequence[Row], task: str) -> list[
         asked = desk.ask(file, Entries())
     except InputError:
         return []  # its page says what is wrong with it; the clock of the step goes on all the same
-    mine = [one for one in found if one["job"] == asked.job.id]
+    mine = [one for one in found if one.job == asked.job.id]
     reached = {
-        OPENED_BY[one["task"]]
+        OPENED_BY[one.task]
         for one in mine
-        if one["task"] in OPENED_BY and (one["stands"] == DONE or one["task"] == task)
+        if one.task in OPENED_BY and (one.stands == DONE or one.task == task)
     }
-    apart = any(one["task"] in OPENED_BY and one["stands"] == DONE for one in mine)
-    whole = any(one["task"] == CLOSED_BY and one["stands"] == DONE for one in mine)
+    apart = any(one.task in OPENED_BY and one.stands == DONE for one in mine)
+    whole = any(one.task == CLOSED_BY and one.stands == DONE for one in mine)
     now = set(BEGUN) if whole else reached | (set() if apart else set(BEGUN))
     drawn = desk.shop.drawn
     open_ = [

@@ -13,6 +13,7 @@ from estimator.ledger.clock import Moment, kept_moment, minutes_text, moment_ago
 from estimator.ledger.jobs import is_booked
 from estimator.ledger.papers import add_photo
 from estimator.ledger.parcels import Parcel, tell_parcel
+from estimator.ledger.records import RunningNow
 from estimator.ledger.store import Ledger
 from estimator.ledger.taps import Tap, clocked_last, device_of_clock, finished_since, in_order, once
 from estimator.ledger.timers import HANDS, begin, correct, end, pause, running, typed
@@ -84,17 +85,16 @@ def moment_of(fields: Fields) -> Moment:
 def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     job, task = _of(books, fields)
     cure = fields.get("cure") == "1"
-    runs = {(r["job"], r["task"], r["kind"]): r for r in running(books, at)}
+    runs = {(r.job, r.task, r.kind): r for r in running(books, at)}
     mine = runs.get((job, task, "cure" if cure else HANDS))
-    if mine is not None and not mine["paused"]:
-        since = kept_moment(mine["since_at"], mine["since_ahead_min"])
+    if mine is not None and (since := mine.since) is not None:
         device = device_of_clock(books, job, task)
         from_ = f", begun on {device}" if device else ""
         return {
             "told": f"{task_words(task)} runs already, since {since.local:%H:%M}{from_}. It counts once.",
             "already": True,
         }
-    _ask_first([r for r in runs.values() if r["kind"] == HANDS and not cure], at)
+    _ask_first([r for r in runs.values() if r.kind == HANDS and not cure], at)
     if not cure:
         _not_overtaken(books, job, at)
     found = begin(books, job, task, at, cure)
@@ -105,13 +105,13 @@ def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     }
 
 
-def _ask_first(hands: list[Row], at: Moment) -> None:
+def _ask_first(hands: list[RunningNow], at: Moment) -> None:
     """InputError where hands are on a clock that cannot be believed, or was begun elsewhere after this tap: nothing is guessed."""
     for row in hands:
-        if row["paused"] or not row["forgotten"]:
+        since = row.since
+        if since is None or not row.forgotten:
             continue
-        since = kept_moment(row["since_at"], row["since_ahead_min"])
-        where = Origin(task_words(row["task"]))
+        where = Origin(task_words(row.task))
         if since.utc > at.utc:
             raise refusal(
                 where,
@@ -122,7 +122,7 @@ def _ask_first(hands: list[Row], at: Moment) -> None:
             )
         raise refusal(
             where,
-            f"its clock was not ended: {row['forgotten']}",
+            f"its clock was not ended: {row.forgotten}",
             f"begun {since.local:%d %b, %H:%M}",
             "the minutes it took",
             "open that step and type how long it took",
@@ -155,8 +155,8 @@ def _not_overtaken(books: Ledger, job: str, at: Moment) -> None:
 
 def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     job, task = _of(books, fields)
-    mine = [r for r in running(books, at) if (r["job"], r["task"], r["kind"]) == (job, task, HANDS)]
-    if mine and mine[0]["paused"]:
+    mine = [r for r in running(books, at) if (r.job, r.task, r.kind) == (job, task, HANDS)]
+    if mine and mine[0].paused:
         return {"told": f"{task_words(task)} is paused already.", "already": True}
     _ask_first(mine, at)
     if not mine:
@@ -168,7 +168,7 @@ def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
 def _end(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     job, task = _of(books, fields)
     took, again = fields.get("took", "").strip(), fields.get("again", "").strip()
-    mine = [r for r in running(books, at) if (r["job"], r["task"], r["kind"]) == (job, task, HANDS)]
+    mine = [r for r in running(books, at) if (r.job, r.task, r.kind) == (job, task, HANDS)]
     if not mine:
         return _over(books, job, task, "end", at)
     if not took:
@@ -221,7 +221,7 @@ def _wrong(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     job, task = _of(books, fields)
     seconds = read_seconds(fields.get("minutes", ""), "minutes")
     remark = fields.get("remark", "").strip()[:200]
-    if any((r["job"], r["task"], r["kind"]) == (job, task, HANDS) for r in running(books, at)):
+    if any((r.job, r.task, r.kind) == (job, task, HANDS) for r in running(books, at)):
         return _end(desk, books, {**fields, "again": fields.get("minutes", ""), "remark": remark}, at)
     found = typed(books, job, task, seconds, at, remark, seconds)
     return {
