@@ -17,12 +17,12 @@ from estimator.learn.proposal import Taught
 from estimator.learn.times import COLUMNS, Learned, Lesson, QuoteEffect
 from estimator.learn.values import Value
 from estimator.model import Shop
-from estimator.report.record import AS_IN_DATA, MINUTES, Kind, Record, Teller, plain_data
+from estimator.report.record import AS_IN_DATA, MINUTES, STAYS, Kind, Record, Teller, plain_data
 from estimator.tables.cells import plain
 from estimator.tables.own import Difference
 
 WRITTEN = Kind("text", plain_data, right=True)
-CELL = Kind("as in the table", plain)
+CELL = Kind("as in the table", plain, plain, right=True)
 CELLS = Kind("text by column", lambda values: dict(zip(COLUMNS, map(plain, values), strict=True)))
 
 
@@ -132,6 +132,7 @@ class LessonTold(Record[Lesson]):
     quotes = _lesson.rows(QuoteMoved, "what that does to the last quotes", lambda of: of.quotes)
 
 
+SPREAD = replace(SHARE, none=STAYS)
 _bias = Teller[Bias]()
 _coverage = Teller[Coverage]()
 _honest = Teller[Honesty]()
@@ -140,11 +141,16 @@ _honest = Teller[Honesty]()
 class BiasTold(Record[Bias]):
     """Estimate against actual."""
 
-    what = _bias.text("jobs, or a task", lambda of: of.what)
-    jobs = _bias.whole("finished jobs", lambda of: of.jobs)
-    taken_over_reckoned = _bias.of(places("times", 3), "taken over reckoned", lambda of: of.bias)
+    what = _bias.text("jobs, or a task", lambda of: of.what, head="what")
+    jobs = _bias.whole("finished jobs", lambda of: of.jobs, head="jobs")
+    taken_over_reckoned = _bias.of(
+        places("times", 3, ".2f"), "taken over reckoned", lambda of: of.bias, head="taken / reckoned"
+    )
     spread = _bias.of(SHARE, "spread of that", lambda of: of.spread)
-    spread_reckoned = _bias.of(SHARE, "spread that was reckoned", lambda of: of.reckoned_spread)
+    known_spread = _bias.column("spread", lambda of: of.spread if of.jobs > 1 else None, SPREAD)
+    spread_reckoned = _bias.of(
+        SPREAD, "spread that was reckoned", lambda of: of.reckoned_spread, head="spread reckoned"
+    )
     too_early = _bias.yes("too early to tell", lambda of: of.early)
 
 
@@ -177,6 +183,7 @@ class HonestyTold(Record[Honesty]):
 
 
 _value = Teller[Value]()
+ODDS = Kind("number", float, plain, right=True)
 _on_quote = Teller[QuoteValues]()
 _taught = Teller[Taught]()
 
@@ -186,13 +193,13 @@ class ValueLearned(Record[Value]):
 
     part = _value.text("factors, rework, prices, sales or waits", lambda of: of.part)
     file = _value.text("table", lambda of: of.file)
-    row = _value.text("row", lambda of: of.row)
-    column = _value.text("column", lambda of: of.column)
+    row = _value.text("row", lambda of: of.row, head="row")
+    column = _value.text("column", lambda of: of.column, head="column")
     prior = _value.of(CELL, "in the default shop", lambda of: of.prior)
-    before = _value.of(CELL, "as it is", lambda of: of.before)
-    after = _value.of(CELL, "with it", lambda of: of.after)
+    before = _value.of(CELL, "as it is", lambda of: of.before, head="now")
+    after = _value.of(CELL, "with it", lambda of: of.after, head="learned")
     number = _value.of(Kind("number", plain_data), "how much speaks of it", lambda of: of.number)
-    evidence = _value.text("that in words", lambda of: of.words)
+    evidence = _value.text("that in words", lambda of: of.words, head="evidence")
     too_early = _value.yes("too early to tell", lambda of: of.early)
     proposed = _value.yes("--accept takes it over", lambda of: of.proposed)
 
@@ -200,12 +207,12 @@ class ValueLearned(Record[Value]):
 class ValuesOnQuote(Record[QuoteValues]):
     """What learned values do to a quote."""
 
-    quote = _on_quote.text("number of the quote", lambda of: of.number)
-    job = _on_quote.text("id of the job", lambda of: of.job)
-    materials = _on_quote.money("materials at cost", lambda of: of.materials)
-    materials_learned = _on_quote.money("with it", lambda of: of.materials_learned)
-    gone_wrong = _on_quote.of(Kind("number", float), "things that go wrong on average", lambda of: of.wrong)
-    gone_wrong_learned = _on_quote.of(Kind("number", float), "with it", lambda of: of.wrong_learned)
+    quote = _on_quote.text("number of the quote", lambda of: of.number, head="quote")
+    job = _on_quote.text("id of the job", lambda of: of.job, head="job")
+    materials = _on_quote.of(AS_IN_DATA, "materials at cost", lambda of: of.materials, head="materials")
+    materials_learned = _on_quote.of(AS_IN_DATA, "with it", lambda of: of.materials_learned, head="with it")
+    gone_wrong = _on_quote.of(ODDS, "things that go wrong on average", lambda of: of.wrong, head="go wrong")
+    gone_wrong_learned = _on_quote.of(ODDS, "with it", lambda of: of.wrong_learned, head="with it")
 
 
 class TaughtTold(Record[Taught]):

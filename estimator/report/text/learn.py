@@ -12,7 +12,7 @@ from estimator.learn.own_shop import OwnShop
 from estimator.learn.times import Learned, Lesson
 from estimator.model import OWN, Shop
 from estimator.report.record import table_of
-from estimator.report.records.learn import Differs, MenuMoved, QuoteMoved, unit_of
+from estimator.report.records.learn import BiasTold, Differs, MenuMoved, QuoteMoved, unit_of
 from estimator.report.text.terminal import put, show_table
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
@@ -115,19 +115,7 @@ def show_honesty(found: Honesty, out: Out = TERMINAL) -> None:
         return
     out.table(
         "Estimate against actual",
-        ("what", "jobs", "taken / reckoned", "spread", "spread reckoned", ""),
-        [
-            (
-                one.what,
-                str(one.jobs),
-                f"{one.bias:.2f}",
-                f"{one.spread:.0%}" if one.jobs > 1 else "",
-                "" if one.reckoned_spread is None else f"{one.reckoned_spread:.0%}",
-                "too early to tell" if one.early else "",
-            )
-            for one in rows
-        ],
-        right=(1, 2, 3, 4),
+        *table_of(BiasTold, rows, last=("", lambda of: "too early to tell" if of.early else "")),
     )
     out.say([*_coverage_words(found), *_cause_words(found)])
 
