@@ -21,7 +21,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.money import amount
 from estimator.estimate.ways import way_id
 from estimator.learn.times import COLUMNS, FINE, MINUTES
 from estimator.model import MenuJob, Shop, TaskMethod
@@ -243,8 +242,3 @@ def _at_end(name: str, value: float) -> bool:
 def new_times(shop: Shop, found: Calibration) -> dict[str, Minutes]:
     """The minutes of every task of a moved group, and of the ways to do it under their names, column by column."""
     return _new_minutes(shop, found.moved)
-
-
-def per_hour(cents: Cents | None) -> str:
-    """What a price earns an hour, in words."""
-    return "" if cents is None else f"{amount(cents):.2f}"

@@ -200,7 +200,7 @@ def table_of(
     ]
     return (
         [head for head, _ in told],
-        [[lengths_as_read(read(row), lengths) for _, read in told] for row in rows]
+        [[lengths_as_read(read(row).strip(), lengths) for _, read in told] for row in rows]
         or [["nothing", *[""] * (len(told) - 1)]],
         [number for number, one in enumerate(figures, 1 if first else 0) if one.kind.right],
     )

@@ -11,10 +11,22 @@ from typing import Any
 
 import pytest
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.cli.common import job_path
 from estimator.cli.main import run
-from estimator.report.record import ROWS, Record, Teller, as_data, columns, keys_of
+from estimator.report.record import (
+    MONEY,
+    ROWS,
+    STAYS,
+    UNNAMED,
+    Record,
+    Teller,
+    as_data,
+    columns,
+    keys_of,
+    table_of,
+)
 from estimator.report.records import books
 from estimator.report.records.choice import ChooseAnswer, EstimateAnswer
 from estimator.report.records.fit import CheckAnswer, FitAnswer
@@ -123,6 +135,23 @@ def test_the_keys_of_a_record() -> None:
         ("first", "object", "the first word", Word),
         ("word", "text", "a word", None),
     ]
+
+
+class Shown(Record[Thing]):
+    name = _thing.text("its name", lambda of: of.name, head=UNNAMED)
+    gone = _thing.column("gone where all is blank", lambda of: of.cents, MONEY)
+    there = _thing.column("there even so", lambda of: of.cents, replace(MONEY, none=STAYS))
+
+
+def test_a_blank_column_goes_unless_its_kind_says_that_it_stays() -> None:
+    day = date(2026, 3, 1)
+    blank, priced = Thing("a slot of 25.4 mm", None, day), Thing("jack", -120500, day)
+    assert table_of(Shown, [blank]) == (["", "there even so"], [["a slot of 25.4 mm", ""]], [1])
+    heads, rows, right = table_of(Shown, [blank, priced], "USD", last=("", lambda of: ""), lengths="in")
+    assert heads == ["", "gone where all is blank", "there even so", ""]
+    assert rows == [["a slot of 1 in", "", "", ""], ["jack", "-1,205.00 USD", "-1,205.00 USD", ""]]
+    assert right == [1, 2]
+    assert table_of(Shown, [])[1] == [["nothing", "", ""]]
 
 
 def unknown(record: type[Record[Any]], data: object, before: str = "") -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +18,22 @@ from estimator.learn.proposal import Taught
 from estimator.learn.times import COLUMNS, Learned, Lesson, QuoteEffect
 from estimator.learn.values import Value
 from estimator.model import Shop
-from estimator.report.record import AS_IN_DATA, MINUTES, Kind, Record, Teller, plain_data
+from estimator.report.record import (
+    AS_IN_DATA,
+    FIGURE,
+    MINUTES,
+    STAYS,
+    UNNAMED,
+    Kind,
+    Record,
+    Teller,
+    plain_data,
+)
 from estimator.tables.cells import plain
 from estimator.tables.own import Difference
 
 WRITTEN = Kind("text", plain_data, right=True)
-CELL = Kind("as in the table", plain)
+CELL = Kind("as in the table", plain, plain, right=True)
 CELLS = Kind("text by column", lambda values: dict(zip(COLUMNS, map(plain, values), strict=True)))
 
 
@@ -85,6 +96,10 @@ class OfLesson(Struct, frozen=True):
     proposed: bool
 
 
+def _each(times: Sequence[Decimal]) -> str:
+    return f"{plain(times[0])} + {plain(times[2])}"
+
+
 _task = Teller[OfLesson]()
 _effect = Teller[QuoteEffect]()
 _lesson = Teller[Lesson]()
@@ -93,15 +108,23 @@ _lesson = Teller[Lesson]()
 class TaskLearned(Record[OfLesson]):
     """What the ledger says of a task's time."""
 
-    task = _task.text("task, an id of tasks.csv", lambda of: of.task.task)
+    task = _task.text("task, an id of tasks.csv", lambda of: of.task.task, head="task")
+    was = _task.column("min now: to begin + each", lambda of: _each(of.task.before), FIGURE)
+    learned = _task.column("learned", lambda of: _each(of.task.after), FIGURE)
+    times = _task.column("x", lambda of: f"{of.task.level.factor / of.task.now:.2f}", FIGURE)
+    times_80 = _task.column(
+        "80 % range",
+        lambda of: f"{of.task.level.low / of.task.now:.2f} to {of.task.level.high / of.task.now:.2f}",
+        FIGURE,
+    )
     factor = _task.of(FACTOR, "the handbook's time", lambda of: of.task.level.factor)
     range_80 = _task.of(
         FACTOR, "80 of 100 such factors lie between", lambda of: (of.task.level.low, of.task.level.high)
     )
     in_use = _task.of(FACTOR, "the handbook's time, as it is now", lambda of: of.task.now)
-    jobs = _task.whole("finished jobs that speak of it", lambda of: of.task.level.jobs)
-    times_of_group = _task.whole("times of its group", lambda of: of.task.level.of_group)
-    own_weight = _task.of(SHARE, "weight of its own times", lambda of: of.task.level.weight)
+    jobs = _task.whole("finished jobs that speak of it", lambda of: of.task.level.jobs, head="jobs")
+    times_of_group = _task.whole("times of its group", lambda of: of.task.level.of_group, head="of group")
+    own_weight = _task.of(SHARE, "weight of its own times", lambda of: of.task.level.weight, head="weight")
     left_out = _task.whole("times far off, left out", lambda of: of.task.level.left_out)
     too_early = _task.yes("too early to tell", lambda of: of.task.early)
     proposed = _task.yes("--accept takes it over", lambda of: of.proposed)
@@ -132,6 +155,7 @@ class LessonTold(Record[Lesson]):
     quotes = _lesson.rows(QuoteMoved, "what that does to the last quotes", lambda of: of.quotes)
 
 
+SPREAD = replace(SHARE, none=STAYS)
 _bias = Teller[Bias]()
 _coverage = Teller[Coverage]()
 _honest = Teller[Honesty]()
@@ -140,11 +164,16 @@ _honest = Teller[Honesty]()
 class BiasTold(Record[Bias]):
     """Estimate against actual."""
 
-    what = _bias.text("jobs, or a task", lambda of: of.what)
-    jobs = _bias.whole("finished jobs", lambda of: of.jobs)
-    taken_over_reckoned = _bias.of(places("times", 3), "taken over reckoned", lambda of: of.bias)
+    what = _bias.text("jobs, or a task", lambda of: of.what, head="what")
+    jobs = _bias.whole("finished jobs", lambda of: of.jobs, head="jobs")
+    taken_over_reckoned = _bias.of(
+        places("times", 3, ".2f"), "taken over reckoned", lambda of: of.bias, head="taken / reckoned"
+    )
     spread = _bias.of(SHARE, "spread of that", lambda of: of.spread)
-    spread_reckoned = _bias.of(SHARE, "spread that was reckoned", lambda of: of.reckoned_spread)
+    known_spread = _bias.column("spread", lambda of: of.spread if of.jobs > 1 else None, SPREAD)
+    spread_reckoned = _bias.of(
+        SPREAD, "spread that was reckoned", lambda of: of.reckoned_spread, head="spread reckoned"
+    )
     too_early = _bias.yes("too early to tell", lambda of: of.early)
 
 
@@ -177,6 +206,7 @@ class HonestyTold(Record[Honesty]):
 
 
 _value = Teller[Value]()
+ODDS = Kind("number", float, plain, right=True)
 _on_quote = Teller[QuoteValues]()
 _taught = Teller[Taught]()
 
@@ -186,13 +216,13 @@ class ValueLearned(Record[Value]):
 
     part = _value.text("factors, rework, prices, sales or waits", lambda of: of.part)
     file = _value.text("table", lambda of: of.file)
-    row = _value.text("row", lambda of: of.row)
-    column = _value.text("column", lambda of: of.column)
+    row = _value.text("row", lambda of: of.row, head="row")
+    column = _value.text("column", lambda of: of.column, head="column")
     prior = _value.of(CELL, "in the default shop", lambda of: of.prior)
-    before = _value.of(CELL, "as it is", lambda of: of.before)
-    after = _value.of(CELL, "with it", lambda of: of.after)
+    before = _value.of(CELL, "as it is", lambda of: of.before, head="now")
+    after = _value.of(CELL, "with it", lambda of: of.after, head="learned")
     number = _value.of(Kind("number", plain_data), "how much speaks of it", lambda of: of.number)
-    evidence = _value.text("that in words", lambda of: of.words)
+    evidence = _value.text("that in words", lambda of: of.words, head="evidence")
     too_early = _value.yes("too early to tell", lambda of: of.early)
     proposed = _value.yes("--accept takes it over", lambda of: of.proposed)
 
@@ -200,12 +230,12 @@ class ValueLearned(Record[Value]):
 class ValuesOnQuote(Record[QuoteValues]):
     """What learned values do to a quote."""
 
-    quote = _on_quote.text("number of the quote", lambda of: of.number)
-    job = _on_quote.text("id of the job", lambda of: of.job)
-    materials = _on_quote.money("materials at cost", lambda of: of.materials)
-    materials_learned = _on_quote.money("with it", lambda of: of.materials_learned)
-    gone_wrong = _on_quote.of(Kind("number", float), "things that go wrong on average", lambda of: of.wrong)
-    gone_wrong_learned = _on_quote.of(Kind("number", float), "with it", lambda of: of.wrong_learned)
+    quote = _on_quote.text("number of the quote", lambda of: of.number, head="quote")
+    job = _on_quote.text("id of the job", lambda of: of.job, head="job")
+    materials = _on_quote.of(AS_IN_DATA, "materials at cost", lambda of: of.materials, head="materials")
+    materials_learned = _on_quote.of(AS_IN_DATA, "with it", lambda of: of.materials_learned, head="with it")
+    gone_wrong = _on_quote.of(ODDS, "things that go wrong on average", lambda of: of.wrong, head="go wrong")
+    gone_wrong_learned = _on_quote.of(ODDS, "with it", lambda of: of.wrong_learned, head="with it")
 
 
 class TaughtTold(Record[Taught]):
@@ -237,19 +267,24 @@ class Fitted(Struct, frozen=True):
 
 _held = Teller[tuple[Held, str]]()
 _fitted = Teller[Fitted]()
-HUNDREDTHS = Kind("money or min", lambda of: of / 100)
+HUNDREDTHS = Kind(
+    "money or min", lambda of: of / 100, lambda of: f"{Decimal(of) / 100:.2f}", right=True, none=STAYS
+)
 
 
 class EntryTold(Record[tuple[Held, str]]):
     """An entry of the own menu beside the tables."""
 
     job = _held.text("job, an id of menu_jobs.csv", lambda of: of[0].entry.job)
-    unit = _held.text("min or the currency", lambda of: of[1])
-    own = _held.of(HUNDREDTHS, "on the own menu", lambda of: of[0].wanted)
-    before = _held.of(HUNDREDTHS, "by the tables", lambda of: of[0].before)
-    after = _held.of(HUNDREDTHS, "by the fit", lambda of: of[0].after)
-    earns_an_hour_before = _held.of(HUNDREDTHS, "what its price earns", lambda of: of[0].earns_before)
-    earns_an_hour_after = _held.of(HUNDREDTHS, "by the fit", lambda of: of[0].earns_after)
+    what = _held.column("job", lambda of: of[0].what)
+    unit = _held.text("min or the currency", lambda of: of[1], head=UNNAMED)
+    own = _held.of(HUNDREDTHS, "on the own menu", lambda of: of[0].wanted, head="yours")
+    before = _held.of(HUNDREDTHS, "by the tables", lambda of: of[0].before, head="tables")
+    after = _held.of(HUNDREDTHS, "by the fit", lambda of: of[0].after, head="fitted")
+    earns_an_hour_before = _held.of(
+        HUNDREDTHS, "what its price earns", lambda of: of[0].earns_before, head="earns an hour, tables"
+    )
+    earns_an_hour_after = _held.of(HUNDREDTHS, "by the fit", lambda of: of[0].earns_after, head="fitted")
     cannot_hold = _held.yes("price and work cannot both hold", lambda of: of[0].clashes)
 
 

@@ -21,7 +21,7 @@ from estimator.estimate.risk.sensitivity import Bar, Share
 from estimator.fit.otherwise import Turn
 from estimator.fit.triage import Check, Triage
 from estimator.model import Estimate, FaultOdds, Job, Use
-from estimator.report.record import HYPHENED, MONEY, STAYS, UNNAMED, Kind, Record, Teller, plain_data
+from estimator.report.record import HYPHENED, MONEY, STAYS, UNNAMED, WHOLE, Kind, Record, Teller, plain_data
 from estimator.report.records.tools import Tools
 from estimator.report.records.wish import SHARE
 from estimator.report.records.work import Used
@@ -35,6 +35,7 @@ def rounded(unit: str, places: int, read: Callable[[Any], str] = str) -> Kind:
 MIN, PER_CENT = rounded("min", 2, whole), Kind("per cent", float)
 ODDS = replace(SHARE, read=partial(percent, places=0), right=True)
 OF_WHOLE = rounded("per cent", 3, lambda value: f"{value:.0f}")
+OF_THEM = replace(WHOLE, none=STAYS)
 _sure = Teller[SuretyRow]()
 _share = Teller[Share]()
 _odds = Teller[FaultOdds]()
@@ -114,10 +115,14 @@ def used_up(uses: Iterable[Sequence[Use]]) -> list[Use]:
 class QuantityTold(Record[Quantity]):
     """A quantity that follows from the measurements."""
 
-    name = _quantity.text("what", lambda of: of.name)
-    value = _quantity.of(rounded("number", 1), "how much", lambda of: of.value)
-    unit = _quantity.text("its unit", lambda of: of.unit)
+    name = _quantity.text("what", lambda of: of.name, head="quantity")
+    value = _quantity.of(
+        rounded("number", 1, "{:.0f}".format), "how much", lambda of: of.value, head="amount"
+    )
+    unit = _quantity.text("its unit", lambda of: of.unit, head="unit")
+    how = _quantity.column("how", lambda of: of.formula)
     assumed = _quantity.words("values in it that nobody measured", lambda of: of.assumed)
+    assumed_number = _quantity.column("assumed", lambda of: len(of.assumed) or None, OF_THEM)
 
 
 class FitRiskTold(Record[FitRisk]):

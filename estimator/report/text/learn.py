@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from decimal import Decimal
-
 from estimator.core.text import count
-from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration, per_hour
+from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration
 from estimator.learn.honesty import Honesty, jobs_needed
 from estimator.learn.own_shop import OwnShop
-from estimator.learn.times import Learned, Lesson
+from estimator.learn.times import Lesson
 from estimator.model import OWN, Shop
 from estimator.report.record import table_of
-from estimator.report.records.learn import Differs, MenuMoved, QuoteMoved, unit_of
+from estimator.report.records.learn import (
+    BiasTold,
+    Differs,
+    EntryTold,
+    MenuMoved,
+    OfLesson,
+    QuoteMoved,
+    TaskLearned,
+    unit_of,
+)
 from estimator.report.text.terminal import put, show_table
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
@@ -52,32 +58,9 @@ def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
     if rows:
         out.table(
             f"Task times from {found.jobs} finished jobs ({found.times} times)",
-            (
-                "task",
-                "min now: to begin + each",
-                "learned",
-                "x",
-                "80 % range",
-                "jobs",
-                "of group",
-                "weight",
-                "",
+            *table_of(
+                TaskLearned, [OfLesson(one, one in found.to_accept) for one in rows], last=("", _remark)
             ),
-            [
-                (
-                    one.task,
-                    _each(one.before),
-                    _each(one.after),
-                    f"{one.level.factor / one.now:.2f}",
-                    f"{one.level.low / one.now:.2f} to {one.level.high / one.now:.2f}",
-                    str(one.level.jobs),
-                    str(one.level.of_group),
-                    f"{one.level.weight:.0%}",
-                    _remark(one),
-                )
-                for one in rows
-            ],
-            right=(1, 2, 3, 4, 5, 6, 7),
         )
     else:
         out.say(["The ledger says nothing of task times yet: no finished job has both a quote and times."])
@@ -93,12 +76,8 @@ def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
         out.say([f"Not in the table of tasks, so left out: {', '.join(found.unknown)}."])
 
 
-def _each(times: Sequence[Decimal]) -> str:
-    return f"{plain(times[0])} + {plain(times[2])}"
-
-
-def _remark(one: Learned) -> str:
-    words = []
+def _remark(of: OfLesson) -> str:
+    one, words = of.task, []
     if one.early:
         words.append("too early to tell")
     elif not one.changes:
@@ -115,19 +94,7 @@ def show_honesty(found: Honesty, out: Out = TERMINAL) -> None:
         return
     out.table(
         "Estimate against actual",
-        ("what", "jobs", "taken / reckoned", "spread", "spread reckoned", ""),
-        [
-            (
-                one.what,
-                str(one.jobs),
-                f"{one.bias:.2f}",
-                f"{one.spread:.0%}" if one.jobs > 1 else "",
-                "" if one.reckoned_spread is None else f"{one.reckoned_spread:.0%}",
-                "too early to tell" if one.early else "",
-            )
-            for one in rows
-        ],
-        right=(1, 2, 3, 4),
+        *table_of(BiasTold, rows, last=("", lambda of: "too early to tell" if of.early else "")),
     )
     out.say([*_coverage_words(found), *_cause_words(found)])
 
@@ -162,21 +129,11 @@ def show_calibration(found: Calibration, shop: Shop, out: Out = TERMINAL) -> Non
     """Every entry with what the tables give and what its price earns, then what moves and what cannot hold."""
     out.table(
         "Your menu beside the tables (prices without parts)",
-        ("job", "", "yours", "tables", "fitted", "earns an hour, tables", "fitted", ""),
-        [
-            (
-                one.what,
-                unit_of(one, shop),
-                f"{one.wanted / 100:.2f}",
-                f"{one.before / 100:.2f}",
-                f"{one.after / 100:.2f}",
-                per_hour(one.earns_before),
-                per_hour(one.earns_after),
-                "cannot hold" if one.clashes else "",
-            )
-            for one in found.held
-        ],
-        right=(2, 3, 4, 5, 6),
+        *table_of(
+            EntryTold,
+            [(one, unit_of(one, shop)) for one in found.held],
+            last=("", lambda of: "cannot hold" if of[0].clashes else ""),
+        ),
     )
     moved = ", ".join(f"{name} x {factor:.2f}" for name, factor in found.moved.items()) or "none"
     words = [

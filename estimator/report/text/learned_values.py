@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from estimator.core.money import money_text
 from estimator.learn.proposal import Taught
 from estimator.learn.values import Value
+from estimator.report.record import table_of
+from estimator.report.records.learn import ValueLearned, ValuesOnQuote
 from estimator.report.text.told import TERMINAL, Out
-from estimator.tables.cells import plain
 
 TITLES = {
     "factors": "Difficulty factors (from tasks at one level against the same tasks at another)",
@@ -22,31 +22,11 @@ def show_values(taught: Taught, out: Out = TERMINAL) -> None:
     for part, title in TITLES.items():
         rows = [one for one in taught.values if one.part == part]
         if rows:
-            out.table(
-                title,
-                ("row", "column", "now", "learned", "evidence", ""),
-                [
-                    (one.row, one.column, plain(one.before), plain(one.after), one.words, _remark(one))
-                    for one in rows
-                ],
-                right=(2, 3),
-            )
+            out.table(title, *table_of(ValueLearned, rows, last=("", _remark)))
     if changed := [one for one in taught.on_quotes if one.changes]:
         out.table(
             "What prices and odds do to the last quotes (materials at cost; things that go wrong on average)",
-            ("quote", "job", "materials", "with it", "go wrong", "with it"),
-            [
-                (
-                    one.number,
-                    one.job,
-                    money_text(one.materials),
-                    money_text(one.materials_learned),
-                    plain(one.wrong),
-                    plain(one.wrong_learned),
-                )
-                for one in changed
-            ],
-            right=(2, 3, 4, 5),
+            *table_of(ValuesOnQuote, changed),
         )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from estimator.choose.study import Study
 from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import percent
@@ -12,17 +14,17 @@ from estimator.estimate.risk.monte_carlo import Simulation
 from estimator.estimate.risk.sensitivity import Share, with_units
 from estimator.model import Estimate
 from estimator.report.record import table_of
-from estimator.report.records.risk import BarTold, Driver, fault_odds, used_up
+from estimator.report.records.risk import BarTold, Driver, QuantityTold, fault_odds, used_up
 from estimator.report.records.work import Used
 from estimator.report.text.terminal import hours, money, plain, put, show_table
 
 MOST = 10
 
 
-def _amount(of: Quantity, shown: str) -> tuple[str, str]:
-    """A quantity and its unit, a length as the shop reads it."""
+def _as_read(of: Quantity, shown: str) -> Quantity:
+    """A quantity in the unit that people read; a length is in mm."""
     unit = unit_as_read(of.unit, shown)
-    return f"{of.value if unit == of.unit else of.value / float(INCH):.0f}", unit
+    return of if unit == of.unit else replace(of, value=of.value / float(INCH), unit=unit)
 
 
 def _minutes(value: float) -> str:
@@ -53,17 +55,9 @@ def show(
     _show_wear(of.estimate, currency)
     show_table(
         "Quantities that follow from the measurements",
-        ("quantity", "amount", "unit", "how", "assumed"),
-        [
-            (
-                q.name,
-                *_amount(q, shown),
-                lengths_as_read(q.formula, shown),
-                str(len(q.assumed)) if q.assumed else "",
-            )
-            for q in quantities_of(study.job.instrument)
-        ],
-        right=(1, 4),
+        *table_of(
+            QuantityTold, [_as_read(q, shown) for q in quantities_of(study.job.instrument)], lengths=shown
+        ),
     )
     for sentence in (*of.advice, *(risk.sentence for risk in risks[:3])):
         put(lengths_as_read(sentence, shown) + ".")
