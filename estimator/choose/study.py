@@ -511,7 +511,7 @@ def make_choice(
     if answer.changed:
         study = replace(study, frame=without(study.frame, answer.changed))
     members = answer.chosen
-    opened, study = study, done_ways(study, _taken(costing, members))
+    opened, study = study, done_ways(study, _asked_for(costing, members))
     answer = replace(answer, chosen=upgrades_in(members), ways=_ways_told(opened, study, members))
     _same_figures(study, answer)
     estimate = study.costing.estimate(answer.chosen)
@@ -565,6 +565,13 @@ def _taken(costing: Costing, members: Collection[str]) -> dict[str, str]:
     tasks = costing.shop.tasks
     reckoned = {task: tasks[task].method for task in costing.in_more_ways}
     return reckoned | methods_in(costing.with_ways(members))
+
+
+def _asked_for(costing: Costing, members: Collection[str]) -> dict[str, str]:
+    """The same of the tasks that the set asks for: how the rest would be done hangs on what else was looked at."""
+    priced = costing.estimate(members)
+    asked = {line.task for line in (*priced.lines, *priced.desk)}
+    return {task: method for task, method in _taken(costing, members).items() if task in asked}
 
 
 def _ways_told(opened: Study, done: Study, members: Collection[str]) -> tuple[str, ...]:
