@@ -28,6 +28,7 @@ from estimator.choose.study import (
     make_choice,
     make_choice_of,
     make_estimate,
+    settled_beside,
     study_job,
     within_limits,
 )
@@ -70,10 +71,16 @@ def choose_with_tools(
     """The best choice over all tools of ``without_tools`` that are got or not, to the cent; the rest as ``make_choice``.
 
     Work that cannot be done any way without a tool that is not got is refused. By the hour, and where something
-    was not proven in the time, nothing is got that is not there. On a price what is got counts in full.
+    was not proven in the time, nothing is got that is not there. On a price what is got counts in full. What the
+    set does not ask for is done the ways reckoned with of all that are open, whatever was looked at on the way.
     """
     aim = usual_aim(study.problem.billed) if aim is None else aim
     check_aim(aim)
+    choice = _chosen(study, aim, engine, time_limit, explain)
+    return replace(choice, study=settled_beside(choice))
+
+
+def _chosen(study: Study, aim: str, engine: str | None, time_limit: float | None, explain: bool) -> Choice:
     missing = _that_matter(study)
     names = objectives_of(aim)
     if not missing or any(name not in WEIGHED for name in names):

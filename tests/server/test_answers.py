@@ -82,7 +82,8 @@ def compared(shop: Shop, job: Job, entry: str, limits: list[Job]) -> int:
         before = answers.solves
         found = answers.choice(toml, limited, entry)
         looked_up += answers.solves == before
-        anew = make_choice(study_job(shop, limited, ways_open=True), aim_of(entry, job), explain=False)
+        study = study_job(shop, limited, ways_open=True)
+        anew = choose_with_tools(study, aim_of(entry, job), explain=False)
         assert told(found) == told(anew), limited.budget
         assert found.study.problem == anew.study.problem
     return looked_up
