@@ -143,8 +143,7 @@ def with_named_sets(study: BatchStudy) -> Batch:
 def methods_of(study: BatchStudy, estimate: Estimate, job: str) -> dict[str, str]:
     """How the work of a job is done, by task, where there is more than one way."""
     shop = study.studies[job].shop
-    tasks = dict.fromkeys(line.task for line in (*estimate.lines, *estimate.desk))
-    return {task: shop.tasks[task].method for task in tasks if task in shop.ways.methods}
+    return {task: shop.tasks[task].method for task in estimate.tasks if task in shop.ways.methods}
 
 
 def with_given_up(batch: Batch, changed: Mapping[str, tuple[Rule, ...]]) -> Batch:

@@ -569,9 +569,8 @@ def _taken(costing: Costing, members: Collection[str]) -> dict[str, str]:
 
 def _asked_for(costing: Costing, members: Collection[str]) -> dict[str, str]:
     """The same of the tasks that the set asks for: how the rest would be done hangs on what else was looked at."""
-    priced = costing.estimate(members)
-    asked = {line.task for line in (*priced.lines, *priced.desk)}
-    return {task: method for task, method in _taken(costing, members).items() if task in asked}
+    taken = _taken(costing, members)
+    return {task: taken[task] for task in costing.estimate(members).tasks if task in taken}
 
 
 def _ways_told(opened: Study, done: Study, members: Collection[str]) -> tuple[str, ...]:
@@ -659,9 +658,12 @@ def settled_beside(choice: Choice) -> Study:
     opened = choice.open_study
     if not opened.methods:
         return choice.study
-    asked = {line.task for line in (*choice.estimate.lines, *choice.estimate.desk)}
-    mine = {task: choice.study.shop.tasks[task].method for task in opened.methods if task in asked}
-    return done_ways(opened, _taken(opened.costing, ()) | mine)
+    tasks = choice.study.shop.tasks
+    mine = {task: tasks[task].method for task in choice.estimate.tasks if task in opened.methods}
+    methods = _taken(opened.costing, ()) | mine
+    if all(tasks[task].method == method for task, method in methods.items()):
+        return choice.study
+    return done_ways(opened, methods)
 
 
 def make_choice_of(study: Study, named: Collection[str]) -> Choice:

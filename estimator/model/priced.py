@@ -323,6 +323,11 @@ class Estimate(Struct, frozen=True):
     mass_change_g: Decimal
 
     @property
+    def tasks(self) -> tuple[str, ...]:
+        """What is done, desk work too: each task once, in its order."""
+        return tuple(dict.fromkeys(line.task for line in (*self.lines, *self.desk)))
+
+    @property
     def warranty(self) -> Cents:
         """Cents held for warranty by kind of work, besides the shop's share of all labour."""
         return sum((line.warranty for line in self.lines), Cents(0))
