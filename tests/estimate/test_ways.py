@@ -9,7 +9,15 @@ from types import MappingProxyType
 import pytest
 from msgspec.structs import replace
 
-from estimator.choose.study import Study, done_ways, make_choice_of, make_estimate, settled, study_job
+from estimator.choose.study import (
+    Study,
+    done_ways,
+    make_choice,
+    make_choice_of,
+    make_estimate,
+    settled,
+    study_job,
+)
 from estimator.choose.verify.answer import priced_amiss
 from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import Rows
@@ -290,3 +298,14 @@ def test_a_way_among_others_comes_to_what_it_comes_to_alone_and_by_the_rows(name
         assert lines_amiss(alone) == []
         taken += sum(1 for line in alone.lines if closed.shop.tasks[line.task].usual is not None)
     assert taken > 10
+
+
+@pytest.mark.parametrize("aim", ["price,cost", "score,cost"])
+def test_what_a_set_does_not_ask_for_is_done_as_reckoned_whatever_was_looked_at(aim: str) -> None:
+    choice = make_choice(
+        study_job(the_shop(), example("tight-commission"), ways_open=True), aim, explain=False
+    )
+    before, after = choice.open_study.shop.tasks, choice.study.shop.tasks
+    beside = [task for task in choice.open_study.methods if task not in choice.estimate.tasks]
+    assert len(beside) > 5
+    assert [task for task in beside if after[task].method != before[task].method] == []
