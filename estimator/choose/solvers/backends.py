@@ -251,6 +251,7 @@ def _cpsat_programme(model: Model, rows: Sequence[Row]) -> Any:
 
     The order is that of ``rows`` whatever was laid before, so that the answer hangs on nothing else.
     """
+    engine = cp_sat.for_rows()
     ends = (tuple(model.lower), tuple(model.upper))
     laid = model.laid.get("cpsat")
     known = laid if isinstance(laid, _Laid) and laid.ends == ends else None
@@ -258,60 +259,63 @@ def _cpsat_programme(model: Model, rows: Sequence[Row]) -> Any:
     common = next((n for n, (one, row) in enumerate(zip(shared, rows, strict=False)) if one is not row), None)
     common = min(len(shared), len(rows)) if common is None else common
     if known is None or common < len(known.rows):
-        programme = cp_sat.cp_model().CpModel()
-        for name, low, high in zip(model.names, *ends, strict=True):
-            programme.new_int_var(low, high, name)
-        _add_rows(programme, rows[:common])
+        programme = engine.model()
+        variables = engine.record(programme).variables
+        for between in zip(*ends, strict=True):
+            variables.add().domain.extend(between)
+        _add_rows(engine.record(programme), rows[:common])
         known = _Laid(ends, tuple(rows[:common]), programme)
         model.laid["cpsat"] = known
-    programme = known.programme.clone()
-    _add_rows(programme, rows[common:])
+    programme = engine.copied(known.programme)
+    _add_rows(engine.record(programme), rows[common:])
     return programme
 
 
-def _add_rows(programme: Any, rows: Sequence[Row]) -> None:
+def _add_rows(record: Any, rows: Sequence[Row]) -> None:
     """Add rows as the model itself holds them: made of sums of its variables they take more than twice as long."""
-    cp_model = cp_sat.cp_model()
-    constraints = programme.proto.constraints
+    constraints = record.constraints
     for row in rows:
         added = constraints.add().linear
         added.vars.extend(row.columns)
         added.coeffs.extend(row.coefficients)
         added.domain.extend(
             (
-                cp_model.INT_MIN if row.lower is None else row.lower,
-                cp_model.INT_MAX if row.upper is None else row.upper,
+                cp_sat.LOWEST if row.lower is None else row.lower,
+                cp_sat.HIGHEST if row.upper is None else row.upper,
             )
         )
 
 
 def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:
-    cp_model = cp_sat.cp_model()
+    engine = cp_sat.for_rows()
     programme = _cpsat_programme(model, rows)
-    variables = {c: programme.get_int_var_from_proto_index(c) for c, v in objective.terms.items() if v}
-    terms = [(variables[c], v) for c, v in sorted(objective.terms.items()) if v]
+    terms = [(column, value) for column, value in sorted(objective.terms.items()) if value]
     if terms:
-        programme.minimize(cp_model.LinearExpr.weighted_sum([t[0] for t in terms], [t[1] for t in terms]))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    # beside another thread it would leave Ctrl-C to nobody who ends things in order
-    solver.parameters.catch_sigint_signal = threading.current_thread() is threading.main_thread()
-    solver.parameters.random_seed = 0
-    solver.parameters.linearization_level = 2  # measured: up to ten times as quick where freight counts
+        least = engine.record(programme).objective
+        least.vars.extend([column for column, _ in terms])
+        least.coeffs.extend([value for _, value in terms])
+        least.scaling_factor = 1.0
+    settings: dict[str, object] = {
+        "num_workers": 1,
+        # beside another thread it would leave Ctrl-C to nobody who ends things in order
+        "catch_sigint_signal": threading.current_thread() is threading.main_thread(),
+        "random_seed": 0,
+        "linearization_level": 2,  # measured: up to ten times as quick where freight counts
+    }
     if time_limit is not None:
-        solver.parameters.max_time_in_seconds = time_limit
-    told = solver.solve(programme)
+        settings["max_time_in_seconds"] = time_limit
+    told = engine.solve(programme, settings)
     status = {
-        cp_model.OPTIMAL: OPTIMAL,
-        cp_model.FEASIBLE: FEASIBLE,
-        cp_model.INFEASIBLE: INFEASIBLE,
-        cp_model.UNKNOWN: NO_ANSWER,
-    }.get(told)
+        "OPTIMAL": OPTIMAL,
+        "FEASIBLE": FEASIBLE,
+        "INFEASIBLE": INFEASIBLE,
+        "UNKNOWN": NO_ANSWER,
+    }.get(told.status)
     if status is None:
-        raise EngineError(f"CP-SAT refused the model: {programme.validate()}")
-    values = list(solver.response_proto.solution) if status in (OPTIMAL, FEASIBLE) else None
+        raise EngineError(f"CP-SAT refused the model: {engine.refused(programme)}")
+    values = list(told.values) if status in (OPTIMAL, FEASIBLE) else None
     # it reckons in whole numbers, so an optimum is one; the bound it tells is rounded to a float
-    bound = solver.best_objective_bound if terms and status in (FEASIBLE, NO_ANSWER) else None
+    bound = told.bound if terms and status in (FEASIBLE, NO_ANSWER) else None
     return EngineResult(status, values, bound)
 
 
@@ -330,5 +334,5 @@ def load_usual() -> None:
 
 
 def load_confirming() -> None:
-    """Load the engine that confirms in whole numbers: the slowest to load, by what it brings along."""
-    cp_sat.cp_model()
+    """Load the engine that confirms in whole numbers: the slowest to load."""
+    cp_sat.for_rows()

@@ -1,4 +1,4 @@
-"""The schedule and choice solver is loaded without pandas, and nobody else is left with half of it."""
+"""The schedule and choice solver is loaded without pandas, rows without numpy too, and nobody else is left with half of it."""
 
 from __future__ import annotations
 
@@ -65,3 +65,44 @@ import pandas
 print(ours.pd is pandas, solved(ours))
 """
     assert said(code) == "True [3, 1]"
+
+
+ROWS = """
+def rows():
+    engine = cp_sat.for_rows()
+    model = engine.model()
+    record = engine.record(model)
+    for _ in range(2):
+        record.variables.add().domain.extend((0, 9))
+    row = record.constraints.add().linear
+    row.vars.extend((0, 1))
+    row.coeffs.extend((2, 1))
+    row.domain.extend((7, cp_sat.HIGHEST))
+    again = engine.copied(model)
+    engine.record(again).objective.vars.extend((0, 1))
+    engine.record(again).objective.coeffs.extend((1, 1))
+    told = engine.solve(again, {"num_workers": 1})
+    engine.record(again).objective.vars.extend((7,))
+    refused = engine.solve(again, {}).status
+    beyond = record.constraints.add().linear
+    beyond.vars.extend((0,))
+    beyond.coeffs.extend((1,))
+    beyond.domain.extend((20, 30))
+    return [told.status, sum(told.values), told.bound, refused, engine.solve(model, {}).status, type(engine).__name__]
+"""
+SAYS = "['OPTIMAL', 4, 4.0, 'MODEL_INVALID', 'INFEASIBLE', '{}']"
+
+
+def test_rows_are_solved_without_numpy() -> None:
+    code = "print(rows(), 'numpy' in sys.modules, 'pandas' in sys.modules)"
+    assert said(ROWS + code) == SAYS.format("Compiled") + " False False"
+
+
+def test_where_the_compiled_part_has_other_names_the_module_solves_them() -> None:
+    code = "cp_sat.USED_OF_COMPILED = ('Nowhere',)\nprint(rows())"
+    assert said(ROWS + code) == SAYS.format("Whole")
+
+
+def test_where_there_is_no_compiled_part_the_module_solves_them() -> None:
+    code = "cp_sat.COMPILED = 'ortools.sat.python.nowhere'\nprint(rows())"
+    assert said(ROWS + code) == SAYS.format("Whole")
