@@ -35,7 +35,7 @@ from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import buys_its_own, shelf_of, stock_of
 from estimator.model import Estimate, Job, Packs, Shop, Supplier
 from estimator.model.planning import Person
-from estimator.model.problem import Rule
+from estimator.model.problem import Rule, Source
 from estimator.model.resale import SendOut
 from estimator.tables.methods import worn_by
 
@@ -125,7 +125,11 @@ def held_to(batch: Batch, sets: Mapping[str, Collection[str]]) -> Batch:
         if job.id in sets:
             rules = tuple(
                 Rule(
-                    f"named:{o}", "required" if o in sets[job.id] else "refused", f"{o} is decided", upgrade=o
+                    Source.NAMED,
+                    "required" if o in sets[job.id] else "refused",
+                    f"{o} is decided",
+                    upgrades=(o,),
+                    of=o,
                 )
                 for o in job.problem.options
             )

@@ -18,11 +18,6 @@ from estimator.fit.candidates import evaluate, names
 from estimator.fit.mass import parts_change
 from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Upgrade, Verdict
 from estimator.model.problem import (
-    BUDGET,
-    REFUSED,
-    REQUIRED,
-    UNFIT,
-    WISH,
     Amount,
     Amounts,
     CostPiece,
@@ -31,15 +26,14 @@ from estimator.model.problem import (
     Problem,
     Rule,
     Scale,
+    Source,
     WayChoice,
     Weight,
-    rule_id,
 )
 from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
 
 TOP = 4
-LIMIT_IDS = (rule_id(BUDGET, "money"), rule_id(BUDGET, "hours"))
 """Ids of the rules that the [budget] of a job makes of money and hands-on time."""
 
 
@@ -183,7 +177,7 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     if attribute.kind == "level":
         level = requirement.level if requirement.level is not None else requirement.least or Decimal(0)
         words = f"{_name(attribute)} at least level {level.normalize():f}"
-        return Rule(rule_id(WISH, attribute.id), "level", words, attribute.id, tenths(level))
+        return Rule(Source.WISH, "level", words, attribute.id, tenths(level), of=attribute.id)
     unit = f" {attribute.unit}" if attribute.unit else ""
     asks = []
     if requirement.least is not None:
@@ -191,13 +185,14 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     if requirement.most is not None:
         asks.append(f"at most {requirement.most.normalize():f}{unit}")
     return Rule(
-        rule_id(WISH, attribute.id),
+        Source.WISH,
         "amount",
         f"{_name(attribute)} {' and '.join(asks)}",
         attribute.id,
         None if requirement.least is None else thousandths(requirement.least),
         None if requirement.most is None else thousandths(requirement.most),
         unit=attribute.unit,
+        of=attribute.id,
     )
 
 
@@ -210,18 +205,18 @@ def _limit_rules(shop: Shop, job: Job) -> list[Rule]:
         taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
         sure = f" at {budget.surety:f} % surety" if budget.on == "cost" and budget.surety is not None else ""
         words = f"{budget.on}{' with tax' if taxed else ''} at most {money(most, currency)}{sure}"
-        rules.append(Rule(LIMIT_IDS[0], "money", words, most=most, on=budget.on, unit=currency))
+        rules.append(Rule(Source.BUDGET, "money", words, most=most, on=budget.on, unit=currency, of="money"))
     if budget.minutes is not None:
         time = Hundredths(int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP)))
         surety = f" at {budget.surety:f} % surety" if budget.surety is not None else " on average"
         words = f"hands-on time at most {time_text(time, exact=True)}{surety}"
-        rules.append(Rule(LIMIT_IDS[1], "minutes", words, most=time))
+        rules.append(Rule(Source.BUDGET, "minutes", words, most=time, of="hours"))
     return rules
 
 
 def with_limits_of(problem: Problem, shop: Shop, job: Job) -> Problem:
     """The same choice under the limits on money and hands-on time of ``job``; nothing else of it is looked at."""
-    kept = tuple(rule for rule in problem.rules if rule.id not in LIMIT_IDS)
+    kept = tuple(rule for rule in problem.rules if rule.source != Source.BUDGET)
     wishes = sum(1 for rule in kept if rule.kind in ("level", "amount"))
     return replace(problem, rules=(*kept[:wishes], *_limit_rules(shop, job), *kept[wishes:]))
 
@@ -234,26 +229,21 @@ def rules_of(
     rules.extend(_limit_rules(shop, job))
     for entry in job.required:
         ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
-        rules.append(
-            Rule(rule_id(REQUIRED, entry), "required", f"{entry} is required", upgrade=" ".join(ids))
-        )
+        rules.append(Rule(Source.REQUIRED, "required", f"{entry} is required", upgrades=ids, of=entry))
     refused: set[str] = set()
     for entry in dict.fromkeys(job.refused):
         ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
         refused.update(ids)
         if ids:
-            rules.append(
-                Rule(rule_id(REFUSED, entry), "refused", f"{entry} is refused", upgrade=" ".join(ids))
-            )
+            rules.append(Rule(Source.REFUSED, "refused", f"{entry} is refused", upgrades=ids, of=entry))
     unfit: set[str] = set()
     for verdict in verdicts:
         identity = verdict.upgrade.id
         if identity not in refused and verdict.outcome == "does-not-fit":
             why = next(f.sentence for f in verdict.findings if f.outcome == "no")
             unfit.add(identity)
-            rules.append(
-                Rule(rule_id(UNFIT, identity), "refused", f"{identity} does not fit: {why}", upgrade=identity)
-            )
+            words = f"{identity} does not fit: {why}"
+            rules.append(Rule(Source.UNFIT, "refused", words, upgrades=(identity,), of=identity))
     rules.extend(kept_rules(shop, job, verdicts, effects, refused | unfit))
     return tuple(rules)
 

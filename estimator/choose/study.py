@@ -49,7 +49,7 @@ from estimator.model import (
     UsedValue,
     Verdict,
 )
-from estimator.model.problem import UNFIT, Clock, Problem, Rule
+from estimator.model.problem import Clock, Problem, Rule, Source
 from estimator.tables.conditions import holds
 from estimator.tables.methods import by_methods, done_by, other_ways
 
@@ -407,12 +407,12 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
     issues = issues or [
         Issue(
             Origin(study.job.file),
-            f"{rule.upgrade} cannot be done",
+            f"{rule.of} cannot be done",
             rule.words,
             next_step="estimator fit --show-working gives the numbers",
         )
         for rule in study.frame.rules
-        if rule.source == UNFIT and rule.upgrade in chosen
+        if rule.source == Source.UNFIT and rule.of in chosen
     ]
     if issues:
         raise InputError(issues)
