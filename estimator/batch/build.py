@@ -24,6 +24,7 @@ from estimator.batch.transfers import moved_parts
 from estimator.choose.build import with_ways_for
 from estimator.choose.kept import without
 from estimator.choose.measure import without_packs
+from estimator.choose.milp.earning import aims_in
 from estimator.choose.study import Study, price_bound, study_job, worked_by
 from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError, Issue, near_miss, note, shown
@@ -97,11 +98,11 @@ def narrowed(study: BatchStudy, aims: str | None) -> BatchStudy:
         return study
     # cash breaks ties and is what parts, packs and tools are bought with; the hours of a batch may be limited
     counted = [
-        *(aims or "price,cost").split(","),
+        *aims_in(aims or "price,cost"),
         "cash",
         *(["hours"] if study.file.minutes is not None else []),
     ]
-    batch = gathered(study.shop, study.file, study.studies, [aim.strip() for aim in counted])
+    batch = gathered(study.shop, study.file, study.studies, counted)
     return replace(study, batch=with_given_up(batch, study.changed))
 
 

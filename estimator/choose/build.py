@@ -16,7 +16,18 @@ from estimator.estimate.costing import Costing, OpenWay
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
 from estimator.fit.mass import parts_change
-from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Upgrade, Verdict
+from estimator.model import (
+    Attribute,
+    Conditional,
+    Effect,
+    Fault,
+    Job,
+    Part,
+    Requirement,
+    Shop,
+    Upgrade,
+    Verdict,
+)
 from estimator.model.problem import (
     Amount,
     Amounts,
@@ -84,11 +95,12 @@ def _ids(name: str, by_row: Mapping[str, list[str]]) -> list[str]:
     return []
 
 
-def _meeting(name: str, by_row: Mapping[str, list[str]], parts: Mapping[str, Part | None]) -> list[str]:
-    """The upgrades a prerequisite names; ``upgrade/condition`` those whose part meets the condition."""
-    upgrade, _, condition = name.partition("/")
-    ids = _ids(upgrade, by_row)
-    return [i for i in ids if PART_CONDITIONS[condition](parts[i])] if condition else ids
+def _meeting(
+    asked: Conditional, by_row: Mapping[str, list[str]], parts: Mapping[str, Part | None]
+) -> list[str]:
+    """The upgrades a prerequisite names: with a condition those whose part meets it."""
+    ids, met = _ids(asked.name, by_row), asked.condition
+    return [i for i in ids if PART_CONDITIONS[met](parts[i])] if met else ids
 
 
 def _giver(effect: Effect, whole: Callable[[Decimal], Amounts]) -> Giver[Amounts]:
@@ -289,10 +301,10 @@ def build_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Co
     conflicts: set[tuple[str, str]] = set()
     for verdict in verdicts:
         upgrade = verdict.upgrade
-        for name in upgrade.needs_all:
-            prerequisites.append((upgrade.id, tuple(_meeting(name, by_row, parts))))
+        for asked in upgrade.needs_all:
+            prerequisites.append((upgrade.id, tuple(_meeting(asked, by_row, parts))))
         if upgrade.needs_any:
-            any_of = tuple(sorted({i for name in upgrade.needs_any for i in _meeting(name, by_row, parts)}))
+            any_of = tuple(sorted({i for asked in upgrade.needs_any for i in _meeting(asked, by_row, parts)}))
             prerequisites.append((upgrade.id, any_of))
         for name in upgrade.excludes:
             for other in _ids(name, by_row):
@@ -404,6 +416,7 @@ def _pieces(costing: Costing) -> tuple[CostPiece, ...]:
             atom.rework_sd,
             atom.faults,
             atom.task,
+            atom.is_difference,
         )
         for atom in costing.atoms
     )

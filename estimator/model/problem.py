@@ -26,7 +26,7 @@ class CostPiece(Struct, frozen=True):
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
     ``model.Money``): cents. ``minutes``: expected hands-on hundredths of a minute, reserve included.
     ``sd`` and ``rework_sd``, the spreads of times and of rework: minutes, each adds up inside one ``line``.
-    ``faults``: the hundredths of ``minutes`` held for hidden faults. ``task`` as that of the atom.
+    ``faults``: the hundredths of ``minutes`` held for hidden faults. ``task`` and ``is_difference`` as those of the atom.
     """
 
     id: str
@@ -44,6 +44,7 @@ class CostPiece(Struct, frozen=True):
     rework_sd: float = 0.0
     faults: Hundredths = Hundredths(0)
     task: str = ""
+    is_difference: bool = False
 
 
 Summed = Literal[

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from msgspec import Struct, field
 
-from estimator.model.shop import EMPTY, NeedlessWork, Part, UpgradeRow
+from estimator.model.shop import EMPTY, Conditional, NeedlessWork, Part, UpgradeRow
 
 
 class Demand(Struct, frozen=True):
@@ -59,8 +59,8 @@ class Upgrade(Struct, frozen=True):
     part: Part | None
     part_quantity: Decimal
     demands: tuple[Demand, ...]
-    needs_all: tuple[str, ...]
-    needs_any: tuple[str, ...]
+    needs_all: tuple[Conditional, ...]
+    needs_any: tuple[Conditional, ...]
     excludes: tuple[str, ...]
     mass_removed_g: Decimal
     needless: tuple[NeedlessWork, ...] = ()

@@ -60,7 +60,7 @@ def values_of(fault: Fault, chance: random.Random) -> Iterator[object]:
     if fault.reads == "present":
         yield "knob"
     elif fault.reads == "is":
-        for word in fault.bad.split():
+        for word in fault.words:
             yield {"yes": True, "no": False}.get(word, word)
     else:
         limit = D(fault.bad)

@@ -11,7 +11,7 @@ from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.limits import LimitHeld, limits_held
 from estimator.choose.measure import Measure
-from estimator.choose.milp.earning import NONE_EARNS
+from estimator.choose.milp.earning import NONE_EARNS, aims_in
 from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
 from estimator.core.amounts import Cents, Hundredths
@@ -182,7 +182,7 @@ def _aim_in_words(aim: str) -> str:
 def _show_aim(choice: Choice) -> None:
     """The figure aimed at where the tables of money and time do not show it: profit, pay an hour, score."""
     value, currency = choice.answer.objective, choice.study.shop.terms.currency
-    aim = choice.answer.aim.split(",")[0].strip()
+    aim = aims_in(choice.answer.aim)[0]
     if value is None or aim not in ("profit", "hourly", "score"):
         return
     full = sum(item.weight for item in choice.study.problem.weights) / 1000

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 
 from estimator.core.errors import Issue, near_miss, shown, unknown_word
-from estimator.model import AS_FOUND, WOOD_DENSITY
+from estimator.model import AS_FOUND, WOOD_DENSITY, Conditional
 from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
 from estimator.tables.cells import parsed
@@ -227,12 +227,12 @@ def changes_known(tables: Tables) -> Iterator[Issue]:
     """What an upgrade changes for good is of changes.csv, after a / a condition of the instrument."""
     for row in tables["upgrades"]:
         for said in row.values["changes"]:
-            change, parted, condition = said.partition("/")
+            change = Conditional.of(said)
             for name, known, what in (
-                (change, tables.ids("changes"), "an id of changes.csv"),
-                (condition, {*CONDITIONS, *OF_PART}, "after the /, a condition of the instrument"),
+                (change.name, tables.ids("changes"), "an id of changes.csv"),
+                (change.condition, {*CONDITIONS, *OF_PART}, "after the /, a condition of the instrument"),
             ):
-                if name not in known and (parted or name):
+                if name not in known and ("/" in said or name):
                     hint = near_miss(name, known)
                     yield Issue(row.origin.at("changes"), "nothing has this name", shown(said), what, hint)
 
