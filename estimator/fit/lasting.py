@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from estimator.fit.candidates import names
 from estimator.model import Demand, Effect, Job, Shop, Verdict
+from estimator.model.pickups import pickup_at
 from estimator.tables.conditions import OF_PART, holds
 
 
@@ -19,7 +20,7 @@ def changes_by(shop: Shop, job: Job, verdict: Verdict, work: Iterable[Demand]) -
     found: set[str] = set()
     for change in verdict.upgrade.row.changes:
         if change.condition in OF_PART:
-            part, place = verdict.upgrade.part, verdict.upgrade.slot.removeprefix("pickup-")
+            part, place = verdict.upgrade.part, pickup_at(verdict.upgrade.slot)
             held = OF_PART[change.condition](job.instrument, part, place)
         else:
             held = holds(change.condition, job.instrument)

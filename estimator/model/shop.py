@@ -16,6 +16,7 @@ from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
 from estimator.model.methods import REWORK_KINDS, STATION_LETTER, MethodTables
 from estimator.model.operation import coat_place
+from estimator.model.pickups import PICKUPS, pickup_slot
 from estimator.model.planning import PlanTables
 from estimator.model.plausible import PlausibleTables
 from estimator.model.resale import ResaleTables
@@ -637,9 +638,7 @@ MARKS = (
     "frets",
     "neck",
     "joint",
-    "pickup-neck",
-    "pickup-middle",
-    "pickup-bridge",
+    *map(pickup_slot, PICKUPS),
     "bridge",
     "controls",
     "jack",

@@ -66,6 +66,19 @@ class Upgrade(Struct, frozen=True):
     needless: tuple[NeedlessWork, ...] = ()
 
 
+PART = "part."
+
+
+def of_part(dimension: str) -> str:
+    """What a dimension of the part is called among intake fields."""
+    return f"{PART}{dimension}"
+
+
+def dimension_in(name: str) -> str:
+    """The dimension of the part that a name stands for; blank where it is that of an intake field."""
+    return name.removeprefix(PART) if name.startswith(PART) else ""
+
+
 class UsedValue(Struct, frozen=True):
     """A value that a fit rule looked at: intake field or dimension of the part."""
 
@@ -73,6 +86,11 @@ class UsedValue(Struct, frozen=True):
     value: str
     unit: str
     assumed: bool
+
+    @property
+    def dimension(self) -> str:
+        """The dimension of the part that it is; blank: an intake field."""
+        return dimension_in(self.name)
 
 
 class Finding(Struct, frozen=True):

@@ -264,15 +264,14 @@ def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -
 
 def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
     values = assumed_values(study, chosen)
-    of_part = [v for v in values if v.name.startswith("part.")]
+    of_part = [v for v in values if v.dimension]
     of_instrument = [v for v in values if v not in of_part]
     if of_instrument:
         read = (f"{v.name} {v.value} {v.unit}".rstrip() for v in of_instrument)
         names = ", ".join(lengths_as_read(each, study.shop.lengths) for each in read)
         put(f"Assumed of the instrument, not measured: {names}.")
     if of_part:
-        names = ", ".join(v.name.removeprefix("part.") for v in of_part)
-        put(f"Typical values taken for the parts: {names}.")
+        put(f"Typical values taken for the parts: {', '.join(v.dimension for v in of_part)}.")
     if values:
         put("Measure before you order or cut; fit --show-working tells what each value decides.")
 
