@@ -98,9 +98,9 @@ def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     if not cure:
         _not_overtaken(books, job, at)
     found = begin(books, job, task, at, cure)
-    paused = f"; {found['paused']} is paused" if found["paused"] else ""
+    paused = f"; {found.paused} is paused" if found.paused else ""
     return {
-        "told": f"{task_words(task)}: {'goes on' if found['went_on'] else 'begun'} at {at.local:%H:%M}{paused}.",
+        "told": f"{task_words(task)}: {'goes on' if found.went_on else 'begun'} at {at.local:%H:%M}{paused}.",
         **({"cure": True} if cure else {}),
     }
 
@@ -162,7 +162,7 @@ def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     if not mine:
         return _over(books, job, task, "pause", at)
     found = pause(books, at)
-    return {"told": f"{task_words(task)}: paused after {minutes_text(found['seconds'])}."}
+    return {"told": f"{task_words(task)}: paused after {minutes_text(found.seconds)}."}
 
 
 def _end(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
@@ -177,7 +177,7 @@ def _end(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     redone = read_seconds(again, "again") if again else 0
     found = end(books, at, job, task, seconds, fields.get("remark", "").strip()[:200], redone)
     words = f"; {minutes_text(redone)} of it did again what had gone wrong" if redone else ""
-    return {"told": f"{task_words(task)}: {minutes_text(found['seconds'])}{words}.", "spell": found["spell"]}
+    return {"told": f"{task_words(task)}: {minutes_text(found.seconds)}{words}.", "spell": found.spell}
 
 
 def _over(books: Ledger, job: str, task: str, what: str, at: Moment) -> Row:
@@ -226,7 +226,7 @@ def _wrong(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     found = typed(books, job, task, seconds, at, remark, seconds)
     return {
         "told": f"{task_words(task)}: {minutes_text(seconds)} did again what had gone wrong.",
-        "spell": found["spell"],
+        "spell": found.spell,
     }
 
 
@@ -241,8 +241,8 @@ def _typed(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         fields.get("remark", "").strip()[:200],
     )
     return {
-        "told": f"{task_words(task)}: {minutes_text(found['seconds'])} recorded.",
-        "spell": found["spell"],
+        "told": f"{task_words(task)}: {minutes_text(found.seconds)} recorded.",
+        "spell": found.spell,
     }
 
 
@@ -254,9 +254,9 @@ def _correct(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         )
     seconds = read_seconds(fields.get("minutes", ""), "minutes")
     found = correct(books, int(number), seconds, at, fields.get("remark", "").strip()[:200])
-    before, after = minutes_text(found["before_s"]), minutes_text(found["seconds"])
+    before, after = minutes_text(found.before_s), minutes_text(found.seconds)
     return {
-        "told": f"{task_words(found['task'])}: {after} instead of {before}; the old one stays in its history."
+        "told": f"{task_words(found.task)}: {after} instead of {before}; the old one stays in its history."
     }
 
 
