@@ -24,6 +24,7 @@ from estimator.batch.transfers import moved_parts
 from estimator.choose.build import with_ways_for
 from estimator.choose.kept import without
 from estimator.choose.measure import without_packs
+from estimator.choose.milp.earning import aims_in
 from estimator.choose.study import Study, price_bound, study_job, worked_by
 from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError, Issue, near_miss, note, shown
@@ -35,7 +36,7 @@ from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import buys_its_own, shelf_of, stock_of
 from estimator.model import Estimate, Job, Packs, Shop, Supplier
 from estimator.model.planning import Person
-from estimator.model.problem import Rule
+from estimator.model.problem import Rule, Source
 from estimator.model.resale import SendOut
 from estimator.tables.methods import worn_by
 
@@ -97,11 +98,11 @@ def narrowed(study: BatchStudy, aims: str | None) -> BatchStudy:
         return study
     # cash breaks ties and is what parts, packs and tools are bought with; the hours of a batch may be limited
     counted = [
-        *(aims or "price,cost").split(","),
+        *aims_in(aims or "price,cost"),
         "cash",
         *(["hours"] if study.file.minutes is not None else []),
     ]
-    batch = gathered(study.shop, study.file, study.studies, [aim.strip() for aim in counted])
+    batch = gathered(study.shop, study.file, study.studies, counted)
     return replace(study, batch=with_given_up(batch, study.changed))
 
 
@@ -125,7 +126,11 @@ def held_to(batch: Batch, sets: Mapping[str, Collection[str]]) -> Batch:
         if job.id in sets:
             rules = tuple(
                 Rule(
-                    f"named:{o}", "required" if o in sets[job.id] else "refused", f"{o} is decided", upgrade=o
+                    Source.NAMED,
+                    "required" if o in sets[job.id] else "refused",
+                    f"{o} is decided",
+                    upgrades=(o,),
+                    of=o,
                 )
                 for o in job.problem.options
             )

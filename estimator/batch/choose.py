@@ -11,7 +11,7 @@ from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, ch
 from estimator.batch.own_cash import only
 from estimator.batch.records import Batch, JobChoice, JointAnswer
 from estimator.batch.solve_exact import HOURLY, choose_jointly, least_by_themselves, usual_aims
-from estimator.choose.milp.earning import problem_for
+from estimator.choose.milp.earning import aims_in, problem_for
 from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
@@ -42,7 +42,7 @@ def choose_batch(
     """
     if aims is None:
         aims = usual_aims(batch) if is_small(batch) else "cost,cash"
-    first = aims.partition(",")[0].strip()
+    first = aims_in(aims)[0]
     _check(batch, first, where)
     jobs = (
         replace(j, problem=problem_for(j.problem, aims, files.get(j.id, where or j.id))) for j in batch.jobs
@@ -120,7 +120,7 @@ def _check(batch: Batch, aim: str, where: str) -> None:
 
 def why_not(batch: Batch, answer: JointAnswer, aims: str, currency: str) -> Mapping[str, str]:
     """For each job left out, what would have come of buying it: asked again with the job held in."""
-    first = aims.partition(",")[0].strip()
+    first = aims_in(aims)[0]
     return {
         job.id: _why_not(batch, answer, job, first, currency)
         for job in batch.jobs

@@ -16,13 +16,19 @@ from estimator.estimate.costing import Costing, OpenWay
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
 from estimator.fit.mass import parts_change
-from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Upgrade, Verdict
+from estimator.model import (
+    Attribute,
+    Conditional,
+    Effect,
+    Fault,
+    Job,
+    Part,
+    Requirement,
+    Shop,
+    Upgrade,
+    Verdict,
+)
 from estimator.model.problem import (
-    BUDGET,
-    REFUSED,
-    REQUIRED,
-    UNFIT,
-    WISH,
     Amount,
     Amounts,
     CostPiece,
@@ -31,15 +37,14 @@ from estimator.model.problem import (
     Problem,
     Rule,
     Scale,
+    Source,
     WayChoice,
     Weight,
-    rule_id,
 )
 from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
 
 TOP = 4
-LIMIT_IDS = (rule_id(BUDGET, "money"), rule_id(BUDGET, "hours"))
 """Ids of the rules that the [budget] of a job makes of money and hands-on time."""
 
 
@@ -90,11 +95,12 @@ def _ids(name: str, by_row: Mapping[str, list[str]]) -> list[str]:
     return []
 
 
-def _meeting(name: str, by_row: Mapping[str, list[str]], parts: Mapping[str, Part | None]) -> list[str]:
-    """The upgrades a prerequisite names; ``upgrade/condition`` those whose part meets the condition."""
-    upgrade, _, condition = name.partition("/")
-    ids = _ids(upgrade, by_row)
-    return [i for i in ids if PART_CONDITIONS[condition](parts[i])] if condition else ids
+def _meeting(
+    asked: Conditional, by_row: Mapping[str, list[str]], parts: Mapping[str, Part | None]
+) -> list[str]:
+    """The upgrades a prerequisite names: with a condition those whose part meets it."""
+    ids, met = _ids(asked.name, by_row), asked.condition
+    return [i for i in ids if PART_CONDITIONS[met](parts[i])] if met else ids
 
 
 def _giver(effect: Effect, whole: Callable[[Decimal], Amounts]) -> Giver[Amounts]:
@@ -183,7 +189,7 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     if attribute.kind == "level":
         level = requirement.level if requirement.level is not None else requirement.least or Decimal(0)
         words = f"{_name(attribute)} at least level {level.normalize():f}"
-        return Rule(rule_id(WISH, attribute.id), "level", words, attribute.id, tenths(level))
+        return Rule(Source.WISH, "level", words, attribute.id, tenths(level), of=attribute.id)
     unit = f" {attribute.unit}" if attribute.unit else ""
     asks = []
     if requirement.least is not None:
@@ -191,13 +197,14 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     if requirement.most is not None:
         asks.append(f"at most {requirement.most.normalize():f}{unit}")
     return Rule(
-        rule_id(WISH, attribute.id),
+        Source.WISH,
         "amount",
         f"{_name(attribute)} {' and '.join(asks)}",
         attribute.id,
         None if requirement.least is None else thousandths(requirement.least),
         None if requirement.most is None else thousandths(requirement.most),
         unit=attribute.unit,
+        of=attribute.id,
     )
 
 
@@ -210,18 +217,18 @@ def _limit_rules(shop: Shop, job: Job) -> list[Rule]:
         taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
         sure = f" at {budget.surety:f} % surety" if budget.on == "cost" and budget.surety is not None else ""
         words = f"{budget.on}{' with tax' if taxed else ''} at most {money(most, currency)}{sure}"
-        rules.append(Rule(LIMIT_IDS[0], "money", words, most=most, on=budget.on, unit=currency))
+        rules.append(Rule(Source.BUDGET, "money", words, most=most, on=budget.on, unit=currency, of="money"))
     if budget.minutes is not None:
         time = Hundredths(int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP)))
         surety = f" at {budget.surety:f} % surety" if budget.surety is not None else " on average"
         words = f"hands-on time at most {time_text(time, exact=True)}{surety}"
-        rules.append(Rule(LIMIT_IDS[1], "minutes", words, most=time))
+        rules.append(Rule(Source.BUDGET, "minutes", words, most=time, of="hours"))
     return rules
 
 
 def with_limits_of(problem: Problem, shop: Shop, job: Job) -> Problem:
     """The same choice under the limits on money and hands-on time of ``job``; nothing else of it is looked at."""
-    kept = tuple(rule for rule in problem.rules if rule.id not in LIMIT_IDS)
+    kept = tuple(rule for rule in problem.rules if rule.source != Source.BUDGET)
     wishes = sum(1 for rule in kept if rule.kind in ("level", "amount"))
     return replace(problem, rules=(*kept[:wishes], *_limit_rules(shop, job), *kept[wishes:]))
 
@@ -234,26 +241,21 @@ def rules_of(
     rules.extend(_limit_rules(shop, job))
     for entry in job.required:
         ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
-        rules.append(
-            Rule(rule_id(REQUIRED, entry), "required", f"{entry} is required", upgrade=" ".join(ids))
-        )
+        rules.append(Rule(Source.REQUIRED, "required", f"{entry} is required", upgrades=ids, of=entry))
     refused: set[str] = set()
     for entry in dict.fromkeys(job.refused):
         ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
         refused.update(ids)
         if ids:
-            rules.append(
-                Rule(rule_id(REFUSED, entry), "refused", f"{entry} is refused", upgrade=" ".join(ids))
-            )
+            rules.append(Rule(Source.REFUSED, "refused", f"{entry} is refused", upgrades=ids, of=entry))
     unfit: set[str] = set()
     for verdict in verdicts:
         identity = verdict.upgrade.id
         if identity not in refused and verdict.outcome == "does-not-fit":
             why = next(f.sentence for f in verdict.findings if f.outcome == "no")
             unfit.add(identity)
-            rules.append(
-                Rule(rule_id(UNFIT, identity), "refused", f"{identity} does not fit: {why}", upgrade=identity)
-            )
+            words = f"{identity} does not fit: {why}"
+            rules.append(Rule(Source.UNFIT, "refused", words, upgrades=(identity,), of=identity))
     rules.extend(kept_rules(shop, job, verdicts, effects, refused | unfit))
     return tuple(rules)
 
@@ -299,10 +301,10 @@ def build_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Co
     conflicts: set[tuple[str, str]] = set()
     for verdict in verdicts:
         upgrade = verdict.upgrade
-        for name in upgrade.needs_all:
-            prerequisites.append((upgrade.id, tuple(_meeting(name, by_row, parts))))
+        for asked in upgrade.needs_all:
+            prerequisites.append((upgrade.id, tuple(_meeting(asked, by_row, parts))))
         if upgrade.needs_any:
-            any_of = tuple(sorted({i for name in upgrade.needs_any for i in _meeting(name, by_row, parts)}))
+            any_of = tuple(sorted({i for asked in upgrade.needs_any for i in _meeting(asked, by_row, parts)}))
             prerequisites.append((upgrade.id, any_of))
         for name in upgrade.excludes:
             for other in _ids(name, by_row):
@@ -414,6 +416,7 @@ def _pieces(costing: Costing) -> tuple[CostPiece, ...]:
             atom.rework_sd,
             atom.faults,
             atom.task,
+            atom.is_difference,
         )
         for atom in costing.atoms
     )

@@ -32,7 +32,7 @@ from estimator.choose.verify.choice import recheck, score_reached, totals_of
 from estimator.choose.verify.sale import sold
 from estimator.core.amounts import Cents
 from estimator.core.errors import EngineError, RefutedError
-from estimator.model.problem import Income, Problem, Rule
+from estimator.model.problem import Income, Problem, Rule, Source
 
 PATIENCE = 20.0
 """Seconds given to all the reasons why a wish cannot be met, where no other time is set."""
@@ -183,7 +183,7 @@ def paid(problem: Problem, price: Cents) -> Problem:
     Nothing dearer is open, else every piece of work that earns a mark-up would be added to the bill,
     wished for or not. What is left to choose is which of the sets at this price leaves most.
     """
-    held = Rule("payment", "money", "the payment", most=price, on="price")
+    held = Rule(Source.PAYMENT, "money", "the payment", most=price, on="price")
     return replace(
         problem,
         rules=(*problem.rules, held),

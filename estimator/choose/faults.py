@@ -18,7 +18,7 @@ from estimator.estimate.baseline import level_now, levels_now, tenths
 from estimator.estimate.sale_terms import conditions_of, never_mended
 from estimator.fit.lasting import changes_of
 from estimator.model import Fault, Job, Shop
-from estimator.model.problem import UNFIT, Problem
+from estimator.model.problem import Problem, Source
 from estimator.tables.conditions import holds
 from estimator.tables.faults import faults_of, gravest, word_of
 
@@ -57,10 +57,8 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
     for row in rows:
         by_fault.setdefault(row.fault, []).append(row)
     problem = study.problem
-    unfit = {rule.upgrade for rule in problem.rules if rule.source == UNFIT}
-    refused = unfit.union(
-        *(r.upgrade.split() for r in problem.rules if r.kind == "refused" and not is_kept(r))
-    )
+    unfit = {rule.of for rule in problem.rules if rule.source == Source.UNFIT}
+    refused = unfit.union(*(r.upgrades for r in problem.rules if r.kind == "refused" and not is_kept(r)))
     nothing = totals_of(problem, ()).cost
     found = []
     for name, mine in by_fault.items():

@@ -11,7 +11,7 @@ from estimator.estimate.baseline import level_now
 from estimator.fit.candidates import names
 from estimator.fit.lasting import asked_by_wishes, changes_of, opened_by_name
 from estimator.model import Effect, Job, Requirement, Shop, Verdict
-from estimator.model.problem import KEEPS, KEPT, Problem, Rule, rule_id
+from estimator.model.problem import Problem, Rule, Source
 
 STAYS = " stays as it is"
 """How the words of such a rule end, after what it keeps."""
@@ -45,7 +45,7 @@ def kept_rules(
         forbidden.update(ids)
         if ids:
             words = f"{kept.what} (keeps “{word}”)"
-            yield Rule(rule_id(KEEPS, word), "refused", words, upgrade=" ".join(ids))
+            yield Rule(Source.KEEPS, "refused", words, upgrades=ids, of=word)
     by_name = {v.upgrade.id for v in verdicts if opened_by_name(job, v)}
     asked = asked_by_wishes(shop, effects, _unmet(shop, job))
     for change in shop.lasting.changes.values():
@@ -61,7 +61,7 @@ def kept_rules(
         )
         if ids:
             words = f"{change.what}{STAYS}"
-            yield Rule(rule_id(KEPT, change.id), "refused", words, upgrade=" ".join(ids))
+            yield Rule(Source.KEPT, "refused", words, upgrades=ids, of=change.id)
 
 
 def _unmet(shop: Shop, job: Job) -> Iterator[str]:
@@ -78,7 +78,7 @@ def _wanted(wish: Requirement) -> Decimal:
 
 def is_kept(rule: Rule) -> bool:
     """Whether a rule keeps something as it is that nobody spoke of."""
-    return rule.source == KEPT
+    return rule.source == Source.KEPT
 
 
 def change_of(rule: Rule) -> str:
@@ -96,7 +96,7 @@ def only_by(shop: Shop, given_up: Collection[Rule], chosen: Collection[str]) -> 
     """What is said first of an answer that changes what nobody asked to be changed; blank where there is none."""
     told = []
     for rule in given_up:
-        by = [upgrade for upgrade in rule.upgrade.split() if upgrade in chosen]
+        by = [upgrade for upgrade in rule.upgrades if upgrade in chosen]
         if by:
             told.append(f"{shop.lasting.changes[change_of(rule)].what} ({', '.join(by)})")
     return f"Only by changing {' and '.join(told)}." if told else ""

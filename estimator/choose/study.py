@@ -14,7 +14,7 @@ from estimator.choose.causes import by_work_alone, causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
 from estimator.choose.least_ways import LeastWays
-from estimator.choose.milp.earning import check_aim, problem_for, usual_aim
+from estimator.choose.milp.earning import aims_in, check_aim, problem_for, usual_aim
 from estimator.choose.sale.build import sale_of
 from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_optimal, hold_ways, search_for
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached
@@ -49,7 +49,7 @@ from estimator.model import (
     UsedValue,
     Verdict,
 )
-from estimator.model.problem import UNFIT, Clock, Problem, Rule
+from estimator.model.problem import Clock, Problem, Rule, Source
 from estimator.tables.conditions import holds
 from estimator.tables.methods import by_methods, done_by, other_ways
 
@@ -407,12 +407,12 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
     issues = issues or [
         Issue(
             Origin(study.job.file),
-            f"{rule.upgrade} cannot be done",
+            f"{rule.of} cannot be done",
             rule.words,
             next_step="estimator fit --show-working gives the numbers",
         )
         for rule in study.frame.rules
-        if rule.source == UNFIT and rule.upgrade in chosen
+        if rule.source == Source.UNFIT and rule.of in chosen
     ]
     if issues:
         raise InputError(issues)
@@ -517,7 +517,7 @@ def make_choice(
     estimate = study.costing.estimate(answer.chosen)
     choice = Choice(study, answer, estimate, spec_rows(study, answer.chosen), opened)
     spec = _compared(choice)
-    first = aim.partition(",")[0].strip()
+    first = aims_in(aim)[0]
     if study.frame.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice

@@ -15,7 +15,6 @@ from itertools import combinations
 from msgspec import Struct
 from msgspec.structs import replace
 
-from estimator.choose.build import LIMIT_IDS
 from estimator.choose.choose import ChoiceResult
 from estimator.choose.infeasible.conflicts import Compromise
 from estimator.choose.infeasible.ways_out import with_more_money
@@ -222,7 +221,7 @@ def _with_limits_asked(answer: ChoiceResult, price: Cents) -> ChoiceResult:
             return None
         words = found.words
         for change in found.changes:
-            if change.rule.id == LIMIT_IDS[0] and change.to is not None and change.rule.most is not None:
+            if change.rule.is_money_asked and change.to is not None and change.rule.most is not None:
                 now, then = (beyond(change.rule, change.to, more) for more in (0, price))
                 words = tuple(line.replace(now, then) for line in words)
         changes = tuple(with_more_money(change, price) for change in found.changes)
@@ -306,8 +305,8 @@ def _as_if_there(
     there = study_job(shop, job, study.buying, study.costing.setting.crew, study.alone, ways_open=True)
     names = ", ".join(shop.tools[tool].what for tool in lacking)
     rules = tuple(
-        replace(rule, words=f"{rule.upgrade} cannot be done without a tool that is not there ({names})")
-        if rule.kind == "refused" and rule.upgrade in more
+        replace(rule, words=f"{rule.upgrades[0]} cannot be done without a tool that is not there ({names})")
+        if rule.kind == "refused" and len(rule.upgrades) == 1 and rule.upgrades[0] in more
         else rule
         for rule in there.frame.rules
     )
@@ -336,7 +335,7 @@ def _with_limits_told(problem: Problem, asked: Problem, price: Cents, currency: 
     words = {rule.id: rule.words for rule in asked.rules}
 
     def told(rule: Rule) -> Rule:
-        if rule.id != LIMIT_IDS[0] or not price:
+        if not rule.is_money_asked or not price:
             return rule
         return replace(rule, words=f"{words[rule.id]} (of it {money(price, currency)} for tools to get)")
 

@@ -20,6 +20,7 @@ from estimator.choose.build import best_for, with_work_of
 from estimator.choose.choose import ChoiceResult, choose
 from estimator.choose.least_ways import LeastWays
 from estimator.choose.measure import MeasureSet, PriceBound
+from estimator.choose.milp.earning import aims_in
 from estimator.choose.milp.linear import make_row, total_of
 from estimator.choose.milp.model import EVERYTHING, Programme, Solution
 from estimator.choose.milp.objectives import stages_of
@@ -57,7 +58,7 @@ class WithWays(Struct, frozen=True):
         self, aim: str, engine: str | None = None, time_limit: float | None = None, explain: bool = True
     ) -> tuple[ChoiceResult, Costing]:
         """The answer of ``choose.choose`` to the whole problem, and the costing whose ways its set is done."""
-        aims = [name.strip() for name in aim.split(",")]
+        aims = list(aims_in(aim))
         end = None if time_limit is None else time.perf_counter() + time_limit
 
         def asked(problem: Problem, costing: Costing, engine: str | None, explain: bool) -> Found:

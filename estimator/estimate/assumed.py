@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from estimator.estimate.factors import Instrument
 from estimator.model import Demand, Shop, Task
+from estimator.model.factor_code import factor_code
 
 ONE = Decimal(1)
 
@@ -50,7 +51,7 @@ def fields_touching(task: Task, demand: Demand) -> tuple[str, ...]:
     """Names of the intake fields that the time of this work rests on, each once, in a fixed order."""
     found: dict[str, None] = {}
     for code in task.factors:
-        root = code.split(".")[0]
+        root = factor_code(code).root
         if code in demand.levels or root in demand.levels:
             continue  # the work itself says the level: a new nut is known whatever the old one was
         for field in FIELDS_OF.get(code, FIELDS_OF.get(root, ())):

@@ -27,6 +27,7 @@ from estimator.estimate.ways import (
 )
 from estimator.fit.mass import parts_change
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
+from estimator.model.operation import CoatPlace
 from estimator.tables.faults import odds_by_task
 from estimator.tables.methods import by_methods
 
@@ -278,11 +279,10 @@ def sittings(demand: Demand, task: Task) -> list[Demand]:
     """A demand as the sittings it takes: coats of finish are put on one by one, each set up anew."""
     if task.driver != "coat" or demand.quantity <= 1:
         return [demand]
-    place = f"{demand.place}-coat" if demand.place else "coat"
     return [
         replace(
             demand,
-            place=f"{place}-{number:02d}",
+            place=str(CoatPlace(demand.place, f"{number:02d}")),
             quantity=Decimal(1),
             setup_share=task.repeat_share if number > 1 else Decimal(0),
         )

@@ -236,6 +236,7 @@ class Costing(Struct, frozen=True, dict=True):
                 rework_sd=0.0 if desk else line.rework_sd - less.rework_sd,
                 faults=none if desk else line.allowance - less.allowance,
                 task=task,
+                is_difference=number > 0,
             )
             less = line
 
@@ -458,7 +459,7 @@ def _differences(name: str, mine: Iterable[Atom], theirs: Iterable[Atom], way: O
                 by_triggers[triggers] = _added(before, atom, sign * count)
     for number, (triggers, atom) in enumerate(by_triggers.items()):
         if atom != Atom("", triggers, Money(), line=atom.line):
-            yield replace(atom, id=f"{name}:{number}")
+            yield replace(atom, id=f"{name}:{number}", is_difference=True)
 
 
 ADDED = ("minutes", "reserve_min", "wait", "desk", "mass", "faults", "sd", "rework_sd")
@@ -508,12 +509,6 @@ def _most_more(mine: Sequence[TimedTriggers], theirs: Sequence[TimedTriggers], w
 
 def _reserve(line: WorkLine) -> Hundredths:
     return line.rework + line.allowance
-
-
-def is_difference(atom: str) -> bool:
-    """Whether an atom of this id is what one line takes more than another, each rounded by itself."""
-    kind, _, rest = atom.partition(":")
-    return kind == "way" or (kind == "run" and not rest.endswith(":0"))
 
 
 def is_active(triggers: Triggers, chosen: frozenset[str]) -> bool:

@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from estimator.core.text import family_of
 from estimator.model import Reading, RunFactor, Shop, Task
+from estimator.model.factor_code import MATERIALS, factor_code
 
 ONE = Decimal(1)
 Instrument = Mapping[str, Reading]
@@ -75,13 +76,14 @@ LEVEL_OF: dict[str, Callable[[Instrument], str]] = {
     "SZ": _size,
 }
 
-#: codes whose levels are rows of a material table
-MATERIALS = {"FW": "metals", "BW": "woods", "FT": "finishes"}
+
+def _roots(task: Task) -> set[str]:
+    return {factor_code(code).root for code in task.factors}
 
 
 def level_of(code: str, instrument: Instrument, levels: Mapping[str, str]) -> str:
     """The level of ``code`` that counts for a piece of work."""
-    root = code.split(".")[0]
+    root = factor_code(code).root
     for key in (code, root):
         if key in levels:
             return levels[key]
@@ -102,7 +104,7 @@ def factor_cells(
 ) -> Iterator[FactorCell]:
     """The cells whose product is the run-time multiple of one factor code; none where no table lists the level."""
     level = level_of(code, instrument, levels)
-    root, _, column = code.partition(".")
+    root, column = factor_code(code)
     if root in MATERIALS and code not in LEVEL_OF:
         row = getattr(shop, MATERIALS[root]).get(level)
         if row is not None:
@@ -149,7 +151,7 @@ def tool_wear_factor(
     wear_by: str, task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str]
 ) -> Decimal:
     """How much faster a tool wears on this material than on the reference one."""
-    roots = {code.split(".")[0] for code in task.factors}
+    roots = _roots(task)
     if wear_by == "metal" and task.group == "frets":
         metal = shop.metals.get(level_of("FW", instrument, levels))
         return metal.tool_wear if metal else ONE
@@ -179,7 +181,7 @@ def chip_odds(task: Task, shop: Shop, instrument: Instrument, levels: Mapping[st
         return ONE
     finish = shop.finishes.get(level_of("FT", instrument, levels))
     odds = finish.chip_odds if finish else ONE
-    if any(code.startswith("BW") for code in task.factors):
+    if "BW" in _roots(task):
         wood = shop.woods.get(level_of("BW", instrument, levels))
         odds *= wood.chip_odds if wood else ONE
     return odds

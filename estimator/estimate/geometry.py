@@ -12,6 +12,7 @@ from math import ceil, fsum
 from msgspec import Struct
 
 from estimator.model import Reading
+from estimator.model.pickups import PICKUPS
 
 #: wire left over at each end of a fret until it is trimmed (common practice)
 FRET_OVERHANG_MM = 3.0
@@ -79,9 +80,7 @@ def wire_for(instrument: Mapping[str, Reading]) -> float | None:
 
 def routs_of(instrument: Mapping[str, Reading]) -> dict[str, tuple[float, float, float]]:
     """Length, width, depth of the pickup routs and the control cavity, as far as they are known."""
-    places = {
-        f"rout {p}": (f"rout_l_{p}", f"rout_w_{p}", f"rout_d_{p}") for p in ("neck", "middle", "bridge")
-    }
+    places = {f"rout {p}": (f"rout_l_{p}", f"rout_w_{p}", f"rout_d_{p}") for p in PICKUPS}
     places["control cavity"] = ("ctl_l", "ctl_w", "ctl_d")
     found = {}
     for place, fields in places.items():

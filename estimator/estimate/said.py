@@ -116,7 +116,7 @@ class Said(Struct, frozen=True):
         """Fields that a fault names in a word (a jack is loose): what was said is all there is to see of it."""
         found: dict[str, str] = {}
         for fault in self.wrong:
-            word = fault.bad.split()[0] if fault.bad else ""
+            word = fault.words[0] if fault.words else ""
             if fault.reads == "is":
                 found.setdefault(fault.field, {"yes": "true", "no": "false"}.get(word, f'"{word}"'))
         return found

@@ -21,6 +21,7 @@ from estimator.model import (
     WorkRow,
     calling,
 )
+from estimator.model.upgrade import dimension_in
 from estimator.tables.conditions import holds
 from estimator.tables.counts import right_count
 
@@ -30,8 +31,7 @@ NO_LEVELS: Mapping[str, str] = {}
 
 def field_value(job: Job, name: str, part: Part | None = None) -> Decimal:
     """A name in a table expression: an intake field, or ``part.x`` of the part at hand."""
-    if name.startswith("part."):
-        stem = name.removeprefix("part.")
+    if stem := dimension_in(name):
         measured = None if part is None else part.weight_g if stem == "weight_g" else part.dims.get(stem)
         return measured if isinstance(measured, Decimal) else ZERO
     value = job.instrument[name].value

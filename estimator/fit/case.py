@@ -15,6 +15,8 @@ from msgspec.structs import replace
 
 from estimator.model import Demand, Finding, IntakeField, Part, PartDimension, Reading, Shop, UsedValue
 from estimator.model.fit_rules import FIT_RULES, TOLD
+from estimator.model.pickups import pickup_at
+from estimator.model.upgrade import dimension_in, of_part
 
 FitRule = Callable[["Case"], Iterator[Finding]]
 
@@ -122,7 +124,12 @@ class Case(Struct):
 
     def at_place(self, stem: str) -> str:
         """The name of a field that exists once per pickup place (``rout_l`` -> ``rout_l_bridge``)."""
-        return f"{stem}_{self.place.removeprefix('pickup-') or 'bridge'}"
+        return f"{stem}_{self.pickup}"
+
+    @property
+    def pickup(self) -> str:
+        """The place of the pickup that the upgrade is about: neck, middle or bridge."""
+        return pickup_at(self.place) or self.place or "bridge"
 
     def _intake(self, name: str) -> object:
         if name not in self.instrument:
@@ -140,7 +147,7 @@ class Case(Struct):
         """A dimension of the part as a number."""
         value = self._dimension(name)
         if not isinstance(value, Decimal):
-            raise self._lacks(f"part.{name}")
+            raise self._lacks(of_part(name))
         return value
 
     def p_maybe(self, name: str) -> Decimal | None:
@@ -174,14 +181,14 @@ class Case(Struct):
 
     def _dimension(self, name: str) -> object:
         if self.part is None or name not in self.part.dims:
-            raise self._lacks(f"part.{name}")
-        value = self.part.dims[name]
-        if f"part.{name}" in self._read:
+            raise self._lacks(of_part(name))
+        value, called = self.part.dims[name], of_part(name)
+        if called in self._read:
             return value
-        self._read.add(f"part.{name}")
+        self._read.add(called)
         spec: PartDimension | None = self.shop.part_dimensions.get(self.part.part_class, {}).get(name)
-        self.used[f"part.{name}"] = UsedValue(
-            f"part.{name}", _plain(value), spec.unit if spec else "", name in self.part.typical
+        self.used[called] = UsedValue(
+            called, _plain(value), spec.unit if spec else "", name in self.part.typical
         )
         return value
 
@@ -193,12 +200,11 @@ class Case(Struct):
 
     def what_is(self, name: str) -> str:
         """A value in words: what the tables say it is, with its name."""
-        short = name.removeprefix("part.")
-        if name.startswith("part."):
-            spec = self.shop.part_dimensions.get(self.part.part_class, {}).get(short) if self.part else None
-            return f"{spec.meaning} of the part ({short})" if spec else f"“{short}” of the part"
-        field_ = self.shop.intake.get(short)
-        return f"{field_.what} ({short})" if field_ else f"“{short}” of the instrument"
+        if size := dimension_in(name):
+            spec = self.shop.part_dimensions.get(self.part.part_class, {}).get(size) if self.part else None
+            return f"{spec.meaning} of the part ({size})" if spec else f"“{size}” of the part"
+        field_ = self.shop.intake.get(name)
+        return f"{field_.what} ({name})" if field_ else f"“{name}” of the instrument"
 
     # ---------------------------------------------------------------- findings
     def fits(self, sentence: str, working: str = "", **more: object) -> Finding:
@@ -243,7 +249,7 @@ class Case(Struct):
         finding = Finding(self.rule, outcome, sentence, working, used, **more)  # type: ignore[arg-type]
         if not finding.demands:
             return finding
-        rests_on = tuple(name for name in self.used if not name.startswith("part."))
+        rests_on = tuple(name for name in self.used if not dimension_in(name))
         demands = tuple(replace(asked, rests_on=rests_on) for asked in finding.demands)
         return replace(finding, demands=demands)
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from estimator.fit.candidates import names
 from estimator.model import Demand, Effect, Job, Shop, Verdict
+from estimator.model.pickups import pickup_at
 from estimator.tables.conditions import OF_PART, holds
 
 
@@ -17,15 +18,14 @@ def changes_of(shop: Shop, job: Job, verdict: Verdict) -> tuple[str, ...]:
 def changes_by(shop: Shop, job: Job, verdict: Verdict, work: Iterable[Demand]) -> tuple[str, ...]:
     """What an upgrade changes for good by its row, and by some of its work."""
     found: set[str] = set()
-    for said in verdict.upgrade.row.changes:
-        change, _, condition = said.partition("/")
-        if condition in OF_PART:
-            part, place = verdict.upgrade.part, verdict.upgrade.slot.removeprefix("pickup-")
-            held = OF_PART[condition](job.instrument, part, place)
+    for change in verdict.upgrade.row.changes:
+        if change.condition in OF_PART:
+            part, place = verdict.upgrade.part, pickup_at(verdict.upgrade.slot)
+            held = OF_PART[change.condition](job.instrument, part, place)
         else:
-            held = holds(condition, job.instrument)
+            held = holds(change.condition, job.instrument)
         if held:
-            found.add(change)
+            found.add(change.name)
     for demand in work:
         lasting = shop.lasting.work.get(demand.task)
         if lasting is not None and holds(lasting.when, job.instrument):

@@ -22,6 +22,7 @@ from estimator.core.text import time_text
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
 from estimator.model import Fault, Job, Reading, Shop, Upgrade
+from estimator.model.pickups import PICKUPS, pickup_slot
 from estimator.tables.faults import asked_of, faults_of, gravest, mended_alike
 
 WALK, LOWER, FINE, OPEN = "walk-away", "lower", "fine", "not-checked"
@@ -442,11 +443,7 @@ def _tuners(look: _Look, number: int) -> Iterator[Check]:
 
 def _wiring(look: _Look, number: int) -> Iterator[Check]:
     what = "plug in, try each place and knob, tap the pickups"
-    places = [
-        p
-        for p in ("neck", "middle", "bridge")
-        if f"pu_{p}" in look.readings and look.word(f"pu_{p}") != "none"
-    ]
+    places = [p for p in PICKUPS if f"pu_{p}" in look.readings and look.word(f"pu_{p}") != "none"]
     if not places or not all(look.known(f"dc_ohm_{place}") for place in places):
         yield _open(number, what, "tap or meter every pickup")
         return
@@ -458,7 +455,7 @@ def _wiring(look: _Look, number: int) -> Iterator[Check]:
         silent = "; no pickup is heard through it" if dead else ""
         yield _lower(number, what, f"the jack is {look.word('jack_state')}{silent}", jack_way)
     elif dead:
-        ways = [[[_mend(f"pickup-{place}", f"a {place} pickup", 25, 50)]] for place in dead]
+        ways = [[[_mend(pickup_slot(place), f"a {place} pickup", 25, 50)]] for place in dead]
         said = f"dead: {', '.join(dead)} pickup" + (", and the jack" if jack else "")
         yield _lower(number, what, said, *ways, *([jack_way] if jack else []))
     else:

@@ -8,15 +8,16 @@ from msgspec.structs import replace
 
 from estimator.core.amounts import Cents
 from estimator.core.text import money
-from estimator.ledger.clock import kept_moment
 from estimator.ledger.jobs import Storage, account
 from estimator.ledger.parcels import parcel_news
 from estimator.ledger.records import BoardRow
 from estimator.ledger.states import CLOSED, UNDER_WAY
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.store import Ledger
 
 DUE_DAYS = 3
 """Days ahead that a promise counts as due."""
+SINCE = "strftime('%Y-%m-%d', step.at, step.ahead_min || ' minutes') AS since"
+"""The day of the last step by the shop's clock."""
 OPEN = ("asked", "quoted", *UNDER_WAY, "ready", "told", "listed")
 HEADINGS = {
     "late": "Late",
@@ -39,9 +40,10 @@ def board(ledger: Ledger, storage: Storage) -> dict[str, list[BoardRow]]:
     """
     now = storage.now
     marks = ", ".join("?" * len(OPEN))
-    rows = ledger.rows(
+    rows = ledger.told(
+        BoardRow,
         "SELECT job.id AS job, job.what, job.kind, job.state, job.promised, job.currency,"
-        " COALESCE(customer.name, '') AS customer, step.at, step.ahead_min FROM job"
+        f" COALESCE(customer.name, '') AS customer, {SINCE} FROM job"
         " LEFT JOIN customer ON customer.id = job.customer"
         " JOIN step ON step.id = (SELECT MAX(id) FROM step WHERE step.job = job.id)"
         f" WHERE job.state IN ({marks}) ORDER BY COALESCE(job.promised, '9999'), step.at, job.id",
@@ -49,9 +51,8 @@ def board(ledger: Ledger, storage: Storage) -> dict[str, list[BoardRow]]:
     )
     found: dict[str, list[BoardRow]] = {name: [] for name in HEADINGS}
     for row in rows:
-        since = kept_moment(row.pop("at"), row.pop("ahead_min")).day
-        days = (now.day - since).days
-        told = BoardRow(**row, since=since.isoformat(), note=_note(ledger, row, storage))
+        days = (now.day - date.fromisoformat(row.since)).days
+        told = replace(row, note=_note(ledger, row, storage))
         if told.state == "told":
             told = replace(told, stored_days=days, storage=storage.charge(days))
         found[_heading(told, now.day)].append(told)
@@ -62,9 +63,10 @@ def board(ledger: Ledger, storage: Storage) -> dict[str, list[BoardRow]]:
 def money_owed(ledger: Ledger) -> list[BoardRow]:
     """Jobs that are closed and not settled: owed to the shop (above zero), to the customer (below), or a sale unsaid."""
     marks = ", ".join("?" * len(CLOSED))
-    rows = ledger.rows(
+    rows = ledger.told(
+        BoardRow,
         "SELECT job.id AS job, job.what, job.kind, job.state, job.promised, job.currency,"
-        " COALESCE(customer.name, '') AS customer, step.at, step.ahead_min FROM job"
+        f" COALESCE(customer.name, '') AS customer, {SINCE} FROM job"
         " LEFT JOIN customer ON customer.id = job.customer"
         " LEFT JOIN quote ON quote.number = job.accepted_quote"
         " JOIN step ON step.id = (SELECT MAX(id) FROM step WHERE step.job = job.id)"
@@ -78,35 +80,34 @@ def money_owed(ledger: Ledger) -> list[BoardRow]:
     )
     owed = []
     for row in rows:
-        since = kept_moment(row.pop("at"), row.pop("ahead_min")).day.isoformat()
-        left = account(ledger, row["job"]).balance
+        left = account(ledger, row.job).balance
         if note := _owed_words(ledger, row, left):
-            owed.append(BoardRow(**row, since=since, owed=left, note=note))
+            owed.append(replace(row, owed=left, note=note))
     return owed
 
 
-def _owed_words(ledger: Ledger, row: Row, left: Cents | None) -> str:
+def _owed_words(ledger: Ledger, row: BoardRow, left: Cents | None) -> str:
     """Who owes what on a job; blank where nobody does."""
-    if row["kind"] != "commission":
-        sold = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'sale'", (row["job"],))
-        return "sold, and no sale is recorded" if row["state"] == "sold" and sold is None else ""
+    if row.kind != "commission":
+        sold = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'sale'", (row.job,))
+        return "sold, and no sale is recorded" if row.state == "sold" and sold is None else ""
     if not left:
         return ""
-    return f"{money(abs(left), row['currency'])} owed {'by' if left > 0 else 'to'} the customer"
+    return f"{money(abs(left), row.currency)} owed {'by' if left > 0 else 'to'} the customer"
 
 
-def _note(ledger: Ledger, row: Row, storage: Storage) -> str:
+def _note(ledger: Ledger, row: BoardRow, storage: Storage) -> str:
     """What is out of order with an open job: money that is owed already, a parcel that comes after the promise."""
     notes = []
-    left = account(ledger, row["job"], storage).balance
+    left = account(ledger, row.job, storage).balance
     collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
-    if left and (left < 0 or ledger.row(collected, (row["job"],))):
+    if left and (left < 0 or ledger.row(collected, (row.job,))):
         notes.append(_owed_words(ledger, row, left))
-    if row["promised"] and row["state"] in UNDER_WAY:
+    if row.promised and row.state in UNDER_WAY:
         notes += [
             f"{parcel.words()} is expected on {day}, after the promise"
             for parcel, day in parcel_news(ledger).items()
-            if day is not None and parcel.job == row["job"] and day.isoformat() > row["promised"]
+            if day is not None and parcel.job == row.job and day.isoformat() > row.promised
         ]
     return "; ".join(notes)
 

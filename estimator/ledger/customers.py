@@ -5,7 +5,7 @@ from __future__ import annotations
 from estimator.core.errors import refused_word
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import history
-from estimator.ledger.records import CustomerHistory, InstrumentHistory
+from estimator.ledger.records import CustomerHistory, Erased, InstrumentHistory
 from estimator.ledger.states import OPEN_WITH_CUSTOMER, WORDS
 from estimator.ledger.store import Ledger, Row
 
@@ -53,7 +53,7 @@ def show_instrument(ledger: Ledger, serial: str) -> InstrumentHistory:
     return InstrumentHistory(serial, sorted(jobs, key=lambda job: job.steps[0].at))
 
 
-def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
+def erase_customer(ledger: Ledger, name: str, now: Moment) -> Erased:
     """Take name, contact, serial numbers, job file, photos, what was agreed in words and every remark away.
 
     The figures stay for the books, invoices by their number; the photos themselves lie where they lay.
@@ -89,4 +89,4 @@ def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
             for table in ("payment", "spell", "stock_move", "parcel_news"):
                 ledger.write(f"UPDATE {table} SET remark = '' WHERE job = ?", (job["id"],))
     ledger.forget_deleted()
-    return {"customer": f"erased {row['id']}", "jobs": [job["id"] for job in jobs]}
+    return Erased(f"erased {row['id']}", [job["id"] for job in jobs])

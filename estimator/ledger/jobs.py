@@ -10,15 +10,17 @@ from decimal import Decimal
 from msgspec import Struct, field
 from msgspec.structs import asdict, replace
 
-from estimator.core.amounts import Cents
+from estimator.core.amounts import Cents, Seconds
 from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.records import (
+    Accepted,
     Account,
     Agreed,
     GivenQuote,
     History,
     Invoice,
+    JobRow,
     Moved,
     Paid,
     Payment,
@@ -26,7 +28,7 @@ from estimator.ledger.records import (
     Step,
 )
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.store import Ledger
 from estimator.model import Job, Shop
 
 PAYMENTS = {"deposit": 1, "payment": 1, "bench-fee": 1, "sale": 1, "refund": -1, "purchase": -1}
@@ -132,9 +134,9 @@ def booking_of(job: Job, currency: str, file: str) -> Booking:
     )
 
 
-def job_row(ledger: Ledger, job: str) -> Row:
+def job_row(ledger: Ledger, job: str) -> JobRow:
     """A job by its id; InputError with what is nearest where there is none."""
-    found = ledger.row("SELECT * FROM job WHERE id = ?", (job,))
+    found = ledger.one(JobRow, "SELECT * FROM job WHERE id = ?", (job,))
     if found is None:
         known = [str(row["id"]) for row in ledger.rows("SELECT id FROM job")]
         raise refused_word(
@@ -227,7 +229,7 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
             ledger.add("quote_need", quote=number, item=item, millionths=millionths)
         for (task, item), millionths in it.uses.items():
             ledger.add("quote_use", quote=number, task=task, item=item, millionths=millionths)
-        if row["state"] in ("asked", "quoted"):
+        if row.state in ("asked", "quoted"):
             _to(ledger, row, "quoted", now, number)
         paid = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'bench-fee'", (job,))
         if it.fee_paid and paid is None:
@@ -255,7 +257,7 @@ def _next_number(ledger: Ledger, now: Moment) -> str:
     return f"{year}-{last:03d}"
 
 
-def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, now: Moment) -> Row:
+def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, now: Moment) -> Accepted:
     """The customer says yes to a quote (the last one if none is named); or to a change, with a newer quote.
 
     ``promised_before_s`` of what is returned: seconds of work that came in by a change after the day was promised.
@@ -288,7 +290,7 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
                 f"{now.day} or later",
                 "promise another day",
             )
-        if row["state"] in ("asked", "quoted"):
+        if row.state in ("asked", "quoted"):
             _to(ledger, row, "accepted", now, taken)
         else:
             _check_open(ledger, row, taken)
@@ -296,31 +298,27 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
             "UPDATE job SET accepted_quote = ?, promised = COALESCE(?, promised) WHERE id = ?",
             (taken, promised.isoformat() if promised else None, job),
         )
-        more = _planned_s(ledger, taken) - _planned_s(ledger, row["accepted_quote"])
-    kept = promised is None and row["promised"] is not None and row["accepted_quote"] not in (None, taken)
-    return {
-        "job": job,
-        "quote": taken,
-        "promised": str(promised) if promised else row["promised"],
-        "promised_before_s": max(0, more) if kept else 0,
-    }
+        more = _planned_s(ledger, taken) - _planned_s(ledger, row.accepted_quote)
+    kept = promised is None and row.promised is not None and row.accepted_quote not in (None, taken)
+    day = str(promised) if promised else row.promised
+    return Accepted(job, taken, day, Seconds(max(0, more) if kept else 0))
 
 
-def _check_open(ledger: Ledger, row: Row, taken: str) -> None:
+def _check_open(ledger: Ledger, row: JobRow, taken: str) -> None:
     """Refuse a quote for a job that is over, or that was collected under another quote."""
-    job = row["id"]
-    if row["state"] == "declined" or row["state"] in DONE:
+    job = row.id
+    if row.state == "declined" or row.state in DONE:
         raise ledger.refusal(
-            f"{job} is {WORDS[row['state']]}: nothing can be accepted any more",
+            f"{job} is {WORDS[row.state]}: nothing can be accepted any more",
             taken,
             "a job that is open",
             f"estimator ledger show {job}",
         )
     collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
-    replaces = row["kind"] == "commission" and row["accepted_quote"] not in (None, taken)
+    replaces = row.kind == "commission" and row.accepted_quote not in (None, taken)
     if replaces and ledger.row(collected, (job,)):
         raise ledger.refusal(
-            f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
+            f"{job} was collected under quote {row.accepted_quote}, which this one would replace",
             taken,
             "work under warranty, without a new price",
             "book new work under an id of its own: estimator ledger book JOB",
@@ -357,7 +355,7 @@ def move(
     state = as_accepted(state, WORDS)
     with ledger.writing():
         row = job_row(ledger, job)
-        if state == "accepted" and row["kind"] == "commission":
+        if state == "accepted" and row.kind == "commission":
             raise ledger.refusal(
                 "what was accepted has to be said",
                 state,
@@ -366,18 +364,18 @@ def move(
             )
         if state in WORK_IS_OVER:
             _nothing_runs_on(ledger, job)
-        if row["state"] == "told" and storage is not None:
+        if row.state == "told" and storage is not None:
             days, cents = _stored(ledger, job, storage)
             if cents:
                 ledger.add("charge", now, job=job, kind="storage", cents=cents, days=days)
         # minutes that were written down have told this already, and a way to sell may be told later
-        told = state == row["state"] and (state == "at-work" or (state == "listed" and listing is not None))
+        told = state == row.state and (state == "at-work" or (state == "listed" and listing is not None))
         if not told:
             _to(ledger, row, state, now, remark)
         if state == "listed" and listing is not None:
             _list_it(ledger, job, listing, now)
-        if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
-            _to(ledger, {**row, "state": state}, "paid", now, "")
+        if state == "collected" and row.kind == "commission" and _settled(ledger, job):
+            _to(ledger, replace(row, state=state), "paid", now, "")
             state = "paid"
     still = storage if state == "told" else None
     return Moved(job, state, account(ledger, job, still).balance)
@@ -439,7 +437,7 @@ def pay(
         )
     with ledger.writing():
         row = job_row(ledger, job)
-        if kind in FOR_OWN_ONLY and row["kind"] == "commission":
+        if kind in FOR_OWN_ONLY and row.kind == "commission":
             raise refusal(
                 "--kind",
                 f"{job} belongs to a customer and is neither bought nor sold",
@@ -455,9 +453,9 @@ def pay(
                 f"at most {Decimal(paid) / 100:.2f}",
                 "type the sum that is given back",
             )
-        came = {"kind": kind, "cents": cents * PAYMENTS[kind], "currency": row["currency"]}
+        came = {"kind": kind, "cents": cents * PAYMENTS[kind], "currency": row.currency}
         number = ledger.add("payment", now, job=job, remark=remark, **came)
-        if row["state"] == "collected" and _settled(ledger, job):
+        if row.state == "collected" and _settled(ledger, job):
             _to(ledger, row, "paid", now, "")
     return Paid(**asdict(account(ledger, job, storage)), payment=number, kind=kind)
 
@@ -473,11 +471,11 @@ def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Account
     and with ``storage`` what has run up till now of a job that is told.
     """
     row = job_row(ledger, job)
-    agreed = ledger.row("SELECT to_pay_cents FROM quote WHERE number = ?", (row["accepted_quote"],))
-    due = agreed["to_pay_cents"] if agreed and row["kind"] == "commission" else None
+    agreed = ledger.row("SELECT to_pay_cents FROM quote WHERE number = ?", (row.accepted_quote,))
+    due = agreed["to_pay_cents"] if agreed and row.kind == "commission" else None
     collected = ledger.row("SELECT MIN(at) AS at FROM step WHERE job = ? AND state = 'collected'", (job,))
     since = collected["at"] if collected else None
-    if row["kind"] == "commission" and row["state"] == "declined" and since is None:
+    if row.kind == "commission" and row.state == "declined" and since is None:
         due = 0
     charged = ledger.rows("SELECT COALESCE(SUM(cents), 0) AS cents FROM charge WHERE job = ?", (job,))[0][
         "cents"
@@ -502,8 +500,8 @@ def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Account
         before += one["cents"] if one["kind"] != "bench-fee" else 0
     return Account(
         job,
-        row["state"],
-        row["currency"],
+        row.state,
+        row.currency,
         agreed=due,
         paid=Cents(paid),
         given_back=Cents(back),
@@ -543,7 +541,7 @@ INVOICES = "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER
 def history(ledger: Ledger, job: str, storage: Storage | None = None) -> History:
     """All that the ledger holds of a job."""
     row = job_row(ledger, job)
-    customer = ledger.row("SELECT name, contact FROM customer WHERE id = ?", (row["customer"],))
+    customer = ledger.row("SELECT name, contact FROM customer WHERE id = ?", (row.customer,))
     quotes = ledger.rows(GIVEN + IN_ORDER, (job,))
     photos = ledger.told(Photo, PHOTOS, (job,))
     of = {
@@ -551,13 +549,13 @@ def history(ledger: Ledger, job: str, storage: Storage | None = None) -> History
         "contact": customer["contact"] if customer else "",
         "account": account(ledger, job, storage),
         "steps": ledger.told(Step, STEPS, (job,)),
-        "quotes": [GivenQuote(**row | {"lines": json.loads(row["lines"])}) for row in quotes],
+        "quotes": [GivenQuote(**each | {"lines": json.loads(each["lines"])}) for each in quotes],
         "agreed": ledger.told(Agreed, AGREED, (job,)),
         "photos": [replace(one, missing=not (ledger.path.parent / one.path).is_file()) for one in photos],
         "invoices": ledger.told(Invoice, INVOICES, (job,)),
         "payments": ledger.told(Payment, PAID, (job,)),
     }
-    return History(**row | of)
+    return History(**asdict(row) | of)
 
 
 def _settled(ledger: Ledger, job: str) -> bool:
@@ -565,10 +563,10 @@ def _settled(ledger: Ledger, job: str) -> bool:
     return balance is not None and balance <= 0
 
 
-def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
+def _to(ledger: Ledger, row: JobRow, state: str, now: Moment, remark: str) -> None:
     """The next step within a transaction; InputError where it may not follow."""
-    job, old = str(row["id"]), str(row["state"])
-    own = row["kind"] != "commission"
+    job, old = row.id, row.state
+    own = row.kind != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
     if state not in WORDS:
         raise refused_word("state", "no state of this name", state, WORDS)
@@ -586,14 +584,14 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
 def to_work(ledger: Ledger, job: str, now: Moment) -> None:
     """Within a transaction: a job that is begun on is at work; InputError where nothing may be begun."""
     row = job_row(ledger, job)
-    if row["state"] != "at-work":
+    if row.state != "at-work":
         _to(ledger, row, "at-work", now, "")
 
 
 def worked_on(ledger: Ledger, job: str, now: Moment) -> None:
     """Within a transaction: a job whose work was written down afterwards was at work; one that is further stays there."""
     row = job_row(ledger, job)
-    if row["state"] in ("accepted", "waiting", "returned"):
+    if row.state in ("accepted", "waiting", "returned"):
         _to(ledger, row, "at-work", now, "")
 
 

@@ -10,8 +10,8 @@ from msgspec.structs import asdict
 from estimator.core.errors import refusal
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
-from estimator.ledger.records import LateParcel
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.records import LateParcel, ParcelNews
+from estimator.ledger.store import Ledger
 
 
 class Parcel(Struct, frozen=True):
@@ -29,7 +29,9 @@ class Parcel(Struct, frozen=True):
         return f"{self.item} from {self.seller}" if self.item else f"the parcel of {self.seller}"
 
 
-def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Moment, remark: str = "") -> Row:
+def tell_parcel(
+    ledger: Ledger, parcel: Parcel, expected: date | None, now: Moment, remark: str = ""
+) -> ParcelNews:
     """Record the day on which a parcel is expected now, or with None that it came.
 
     InputError where the day is over, or where a parcel came that nobody said was late.
@@ -63,9 +65,9 @@ def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Mome
                 "a parcel that comes as planned needs no word",
             )
         day = expected.isoformat() if expected else None
-        of = {"seller": parcel.seller, "item": parcel.item, "upgrade": parcel.upgrade, "expected": day}
-        ledger.add("parcel_news", now, **of, job=parcel.job or None, remark=remark)
-    return {**of, "job": parcel.job}
+        news = ParcelNews(**asdict(parcel), expected=day)
+        ledger.add("parcel_news", now, **asdict(news) | {"job": parcel.job or None, "remark": remark})
+    return news
 
 
 def parcel_news(ledger: Ledger) -> dict[Parcel, date | None]:

@@ -10,6 +10,100 @@ from estimator.core.amounts import Cents, Millionths, Seconds
 from estimator.ledger.clock import Moment, kept_moment
 
 
+class JobKept(Struct, frozen=True, kw_only=True):
+    """A job as it is kept, but for its customer."""
+
+    id: str
+    kind: str
+    what: str
+    instrument: str
+    make: str
+    model: str
+    serial: str
+    file: str
+    currency: str
+    state: str
+    promised: str | None
+    accepted_quote: str | None
+
+
+class JobRow(JobKept, frozen=True, kw_only=True):
+    """The same with the number of its customer."""
+
+    customer: int | None
+
+
+class Begun(Struct, frozen=True):
+    """A task that was begun, or gone on with; ``paused``: what the hands were at before."""
+
+    job: str
+    task: str
+    kind: str
+    went_on: bool
+    paused: str | None
+
+
+class LaidDown(Struct, frozen=True):
+    """A task that is paused now, and what it took till then."""
+
+    job: str
+    task: str
+    seconds: Seconds
+
+
+class OfTask(Struct, frozen=True, kw_only=True):
+    """What a task was planned to take by the accepted quote (None: not in it), and what it has taken by hand."""
+
+    planned_s: Seconds | None
+    taken_s: Seconds
+
+
+class Recorded(OfTask, frozen=True, kw_only=True):
+    """A time that was recorded, by its number (``spell``), and how its task stands."""
+
+    spell: int
+    job: str
+    task: str
+    kind: str
+    seconds: Seconds
+
+
+class Corrected(Struct, frozen=True):
+    """A time in the place of another, by its number."""
+
+    spell: int
+    job: str
+    task: str
+    seconds: Seconds
+    before_s: Seconds
+
+
+class Accepted(Struct, frozen=True):
+    """A quote that was accepted; ``promised_before_s``: work that came in after the day was promised."""
+
+    job: str
+    quote: str
+    promised: str | None
+    promised_before_s: Seconds
+
+
+class ParcelNews(Struct, frozen=True):
+    """What was heard of a parcel: the day it is expected now; None: it came."""
+
+    seller: str
+    item: str
+    upgrade: str
+    expected: str | None
+    job: str
+
+
+class Erased(Struct, frozen=True):
+    """What a customer who was erased is called now, and the jobs."""
+
+    customer: str
+    jobs: list[str]
+
+
 class TaskTimes(Struct, frozen=True):
     """A task of a job: planned by its accepted quote (None: not in it) and taken by hand."""
 
@@ -237,23 +331,11 @@ class Paid(Account, frozen=True):
     kind: str
 
 
-class History(Struct, frozen=True):
+class History(JobKept, frozen=True, kw_only=True):
     """All that the ledger holds of a job."""
 
-    id: str
     customer: str
     contact: str
-    kind: str
-    what: str
-    instrument: str
-    make: str
-    model: str
-    serial: str
-    file: str
-    currency: str
-    state: str
-    promised: str | None
-    accepted_quote: str | None
     account: Account
     steps: list[Step]
     quotes: list[GivenQuote]

@@ -22,47 +22,46 @@ from estimator.ledger.records import (
 from estimator.ledger.states import DONE
 from estimator.ledger.store import Ledger
 
+PERCENT = "(200 * {of} + {whole}) / (2 * {whole})"
+"""Whole numbers above zero as whole per cent of another, rounded half up."""
+
 
 def estimate_against_actual(ledger: Ledger, job: str | None = None) -> list[TaskTimes]:
     """Per job and task: seconds planned by the accepted quote, seconds taken by hand; what has neither is left out."""
     # the job stands within each part, so that its indexes are used
     mine, its = ("", "") if job is None else (" WHERE job.id = :job", " AND job = :job")
-    rows = ledger.rows(
+    return ledger.told(
+        TaskTimes,
         "WITH planned AS (SELECT job.id AS job, quote_task.task, quote_task.seconds FROM job"
         f" JOIN quote_task ON quote_task.quote = job.accepted_quote{mine}),"
         " taken AS (SELECT job, task, SUM(seconds) AS seconds FROM time_taken"
         f" WHERE kind = 'hands'{its} GROUP BY job, task),"
         " pairs AS (SELECT job, task FROM planned UNION SELECT job, task FROM taken)"
         " SELECT pairs.job, pairs.task, job.state, planned.seconds AS planned_s,"
-        " COALESCE(taken.seconds, 0) AS taken_s FROM pairs JOIN job ON job.id = pairs.job"
+        " COALESCE(taken.seconds, 0) AS taken_s, COALESCE(taken.seconds, 0) - planned.seconds AS beyond_s"
+        " FROM pairs JOIN job ON job.id = pairs.job"
         " LEFT JOIN planned ON planned.job = pairs.job AND planned.task = pairs.task"
         " LEFT JOIN taken ON taken.job = pairs.job AND taken.task = pairs.task"
         " ORDER BY pairs.job, pairs.task",
         {"job": job} if job is not None else {},
     )
-    return [
-        TaskTimes(**row, beyond_s=None if row["planned_s"] is None else row["taken_s"] - row["planned_s"])
-        for row in rows
-    ]
 
 
 def by_task(ledger: Ledger) -> list[TaskOverall]:
     """Per task over the jobs that had it planned and done: seconds planned and taken, and how many times."""
     over = (*DONE, "ready", "told", "listed")
-    rows = ledger.rows(
+    return ledger.told(
+        TaskOverall,
         "WITH taken AS (SELECT job, task, SUM(seconds) AS seconds FROM time_taken WHERE kind = 'hands'"
         " GROUP BY job, task)"
-        " SELECT quote_task.task, COUNT(*) AS jobs, SUM(quote_task.seconds) AS planned_s, SUM(taken.seconds) AS taken_s"
+        " SELECT quote_task.task, COUNT(*) AS jobs, SUM(quote_task.seconds) AS planned_s, SUM(taken.seconds) AS taken_s,"
+        f" {PERCENT.format(of='SUM(taken.seconds)', whole='SUM(quote_task.seconds)')} AS taken_percent"
         " FROM taken JOIN job ON job.id = taken.job"
         " JOIN quote_task ON quote_task.quote = job.accepted_quote AND quote_task.task = taken.task"
         f" WHERE job.state IN ({', '.join('?' * len(over))}) AND quote_task.seconds > 0 AND taken.seconds > 0"
         " GROUP BY quote_task.task ORDER BY quote_task.task",
         over,
     )
-    return [
-        TaskOverall(**of, taken_percent=half_up(Fraction(100 * of["taken_s"], of["planned_s"])))
-        for of in rows
-    ]
 
 
 def pay_per_hour(ledger: Ledger) -> list[PayPerHour]:
@@ -144,12 +143,12 @@ def cash_by_month(ledger: Ledger) -> list[MonthCash]:
 
 def hours_by_task(ledger: Ledger) -> list[TaskHours]:
     """Where the hours at the bench went: seconds by task over all jobs, the most first, with the share in per cent."""
-    rows = ledger.rows(
-        "SELECT task, COUNT(DISTINCT job) AS jobs, SUM(seconds) AS taken_s FROM time_taken"
-        " WHERE kind = 'hands' AND seconds > 0 GROUP BY task ORDER BY taken_s DESC, task"
+    return ledger.told(
+        TaskHours,
+        "SELECT task, COUNT(DISTINCT job) AS jobs, SUM(seconds) AS taken_s,"
+        f" {PERCENT.format(of='SUM(seconds)', whole='SUM(SUM(seconds)) OVER ()')} AS share_percent FROM time_taken"
+        " WHERE kind = 'hands' AND seconds > 0 GROUP BY task ORDER BY taken_s DESC, task",
     )
-    whole = sum(row["taken_s"] for row in rows)
-    return [TaskHours(**row, share_percent=half_up(Fraction(100 * row["taken_s"], whole))) for row in rows]
 
 
 def hours_by_month(ledger: Ledger) -> list[MonthHours]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 
-from msgspec import Struct
+from msgspec import Struct, to_builtins
+from msgspec.structs import replace
 
 from estimator.core.errors import shown
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import WORDS, WORK_IS_OVER
-from estimator.ledger.store import Ledger, Row
+from estimator.ledger.store import Ledger
 
 LONGEST_KEY = 64
 SLOWEST_S = 30
@@ -31,8 +32,26 @@ class Tap(Struct, frozen=True):
     came: Moment
 
 
-def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
-    """Do what a tap asks and keep its answer, or give the answer of the first time (with ``again`` in it).
+class Told(Struct, frozen=True, omit_defaults=True):
+    """What became of a tap: what was asked, and the words of it; as data without what does not hold.
+
+    ``already``: another device had done it; ``spell``: the number of the time recorded; ``photo``: the file kept;
+    ``again``: this tap was counted when it first came.
+    """
+
+    do: str
+    job: str
+    task: str
+    told: str
+    cure: bool = False
+    already: bool = False
+    spell: int | None = None
+    photo: str | None = None
+    again: bool = False
+
+
+def once(ledger: Ledger, tap: Tap, do: Callable[[], Told]) -> Told:
+    """Do what a tap asks and keep its answer, or give the answer of the first time (``again``).
 
     What is refused is not kept: nothing was done by it. InputError where the word of another tap is used.
     """
@@ -47,9 +66,8 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
         known = ledger.row("SELECT content, told_json FROM tap WHERE key = ?", (tap.key,))
         if known is None:
             told = do()
-            words = json.dumps(told, ensure_ascii=False)
             of = {"key": tap.key, "content": tap.content, "device": tap.device, "came_at": tap.came.text}
-            ledger.add("tap", tap.at, **of, told_json=words)
+            ledger.add("tap", tap.at, **of, told_json=json.dumps(to_builtins(told), ensure_ascii=False))
             return told
     if known["content"] != tap.content:
         raise ledger.refusal(
@@ -58,8 +76,7 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
             "a word of its own for each tap",
             "reload the page and tap again",
         )
-    first: Row = json.loads(known["told_json"])
-    return {**first, "again": True}
+    return replace(Told(**json.loads(known["told_json"])), again=True)
 
 
 def device_of_clock(ledger: Ledger, job: str, task: str) -> str:

@@ -18,7 +18,17 @@ from estimator.core.errors import InputError, as_accepted, near_miss, refusal, s
 from estimator.core.text import moment
 from estimator.ledger.clock import Moment, minutes_text
 from estimator.ledger.jobs import job_row, to_work, worked_on
-from estimator.ledger.records import CardTime, Running, RunningNow, TimeTaken
+from estimator.ledger.records import (
+    Begun,
+    CardTime,
+    Corrected,
+    LaidDown,
+    OfTask,
+    Recorded,
+    Running,
+    RunningNow,
+    TimeTaken,
+)
 from estimator.ledger.store import Ledger, Row
 
 HANDS, CURE = "hands", "cure"
@@ -39,7 +49,7 @@ def _as_of(row: Running, now: Moment) -> RunningNow:
     )
 
 
-def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) -> Row:
+def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) -> Begun:
     """Begin on a task, or go on with a paused one; what the hands were at is paused and told."""
     kind = CURE if cure else HANDS
     paused = None
@@ -73,10 +83,10 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
             since = {"since_at": now.text, "since_ahead_min": now.ahead_min}
             began = {"began_at": now.text, "began_ahead_min": now.ahead_min}
             ledger.add("running", job=job, task=task, kind=kind, **began, **since)
-    return {"job": job, "task": task, "kind": kind, "went_on": mine is not None, "paused": paused}
+    return Begun(job, task, kind, mine is not None, paused)
 
 
-def pause(ledger: Ledger, now: Moment) -> Row:
+def pause(ledger: Ledger, now: Moment) -> LaidDown:
     """Lay down what the hands are at; ``begin`` goes on with it."""
     with ledger.writing():
         busy = _hands_now(ledger)
@@ -84,7 +94,7 @@ def pause(ledger: Ledger, now: Moment) -> Row:
             raise _nothing_runs(ledger)
         _ask_if_forgotten(ledger, busy, now)
         seconds = _pause(ledger, busy, now)
-    return {"job": busy.job, "task": busy.task, "seconds": seconds}
+    return LaidDown(busy.job, busy.task, seconds)
 
 
 def end(
@@ -95,7 +105,7 @@ def end(
     took: int | None = None,
     remark: str = "",
     redone: int = 0,
-) -> Row:
+) -> Recorded:
     """End what the hands are at, or the task that is named; ``took``: the seconds it truly took in all.
 
     ``redone``: of these, the seconds that did again what had gone wrong; they are a time of their own.
@@ -111,14 +121,12 @@ def end(
         of = {"job": row.job, "task": row.task, "kind": row.kind, "source": source, "began_at": row.began_at}
         number = _parted(ledger, {**of, "remark": remark}, took, redone, now)
         ledger.write("DELETE FROM running WHERE id = ?", (row.id,))
-    return {
-        "spell": number,
-        "job": row.job,
-        "task": row.task,
-        "kind": row.kind,
-        "seconds": took,
-        **planned_and_taken(ledger, row.job, row.task),
-    }
+    return _recorded(ledger, number, row.job, row.task, row.kind, took)
+
+
+def _recorded(ledger: Ledger, number: int, job: str, task: str, kind: str, seconds: int) -> Recorded:
+    of_task = asdict(planned_and_taken(ledger, job, task))
+    return Recorded(spell=number, job=job, task=task, kind=kind, seconds=Seconds(seconds), **of_task)
 
 
 def _parted(ledger: Ledger, of: Mapping[str, object], seconds: int, redone: int, now: Moment) -> int:
@@ -151,7 +159,7 @@ def _check_redone(redone: int, seconds: int, kind: str) -> None:
 
 def typed(
     ledger: Ledger, job: str, task: str, seconds: int, now: Moment, remark: str = "", redone: int = 0
-) -> Row:
+) -> Recorded:
     """Minutes that were written down elsewhere; ``redone`` of them did again what had gone wrong."""
     if not task.strip() or not seconds:
         raise ledger.refusal(
@@ -165,16 +173,10 @@ def typed(
         worked_on(ledger, job, now)
         of = {"job": job, "task": task, "kind": HANDS, "source": "typed", "began_at": None, "remark": remark}
         number = _parted(ledger, of, seconds, redone, now)
-    return {
-        "spell": number,
-        "job": job,
-        "task": task,
-        "seconds": seconds,
-        **planned_and_taken(ledger, job, task),
-    }
+    return _recorded(ledger, number, job, task, HANDS, seconds)
 
 
-def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str = "") -> Row:
+def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str = "") -> Corrected:
     """Another length for a time that was recorded (nothing: struck out); the old one stays in its history."""
     with ledger.writing():
         old = ledger.row("SELECT * FROM spell WHERE id = ?", (spell,))
@@ -194,13 +196,7 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
                 f"correct number {newer['id']}",
             )
         number = _correction(ledger, old, seconds, remark)
-    return {
-        "spell": number,
-        "job": old["job"],
-        "task": old["task"],
-        "seconds": seconds,
-        "before_s": old["seconds"],
-    }
+    return Corrected(number, old["job"], old["task"], Seconds(seconds), old["seconds"])
 
 
 def _correction(ledger: Ledger, old: Row, seconds: int, remark: str) -> int:
@@ -266,7 +262,7 @@ def times_of(ledger: Ledger, job: str) -> list[TimeTaken]:
     )
 
 
-def planned_and_taken(ledger: Ledger, job: str, task: str) -> Row:
+def planned_and_taken(ledger: Ledger, job: str, task: str) -> OfTask:
     """Seconds of a task: planned by the accepted quote (None: it is not in it), and taken by hand so far."""
     planned = ledger.row(
         "SELECT quote_task.seconds FROM job JOIN quote_task ON quote_task.quote = job.accepted_quote"
@@ -277,7 +273,7 @@ def planned_and_taken(ledger: Ledger, job: str, task: str) -> Row:
         "SELECT COALESCE(SUM(seconds), 0) AS sum FROM time_taken WHERE job = ? AND task = ? AND kind = 'hands'",
         (job, task),
     )[0]["sum"]
-    return {"planned_s": planned["seconds"] if planned else None, "taken_s": taken}
+    return OfTask(planned_s=planned["seconds"] if planned else None, taken_s=taken)
 
 
 def _hands_now(ledger: Ledger) -> Running | None:

@@ -1,4 +1,4 @@
-"""What an operation of a plan is called: its job, its task, which coat, and where.
+"""What an operation of a plan is called: its job, its task, which coat, and where; and the place of a coat.
 
 As text it is ``job:task#coat@where``, in plans that are saved, in states of work and in the schedule, which knows
 operations by their text alone. Whoever asks what is in the name reads it here.
@@ -6,9 +6,27 @@ operations by their text alone. Whoever asks what is in the name reads it here.
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 OF_JOB, COAT, WHERE = ":", "#", "@"
+_COAT_AT = re.compile(r"(?:(?P<where>.+)-)?coat-(?P<coat>\d+)")
+
+
+class CoatPlace(NamedTuple):
+    """Where a coat of finish is put on, and which coat it is (01, 02 ...; blank: no coat but work as a whole)."""
+
+    where: str
+    coat: str = ""
+
+    def __str__(self) -> str:
+        return "-".join(filter(None, (self.where, self.coat and f"coat-{self.coat}")))
+
+
+def coat_place(place: str) -> CoatPlace:
+    """What the place of a line of work says; no other place has such an end."""
+    found = _COAT_AT.fullmatch(place)
+    return CoatPlace(found["where"] or "", found["coat"]) if found else CoatPlace(place)
 
 
 class SittingName(NamedTuple):

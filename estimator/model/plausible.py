@@ -1,7 +1,8 @@
 """What a measured value is held against before anything is worked out from it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Annotated
 
 from msgspec import Struct
@@ -19,13 +20,14 @@ PER_PIECE_OF_PARTS = ("weight_g", "price")
 class GoesTogether(Struct, frozen=True):
     """What is assumed of other fields where a word was said of one, in place of their usual defaults.
 
-    ``beside``: further words that must hold, as ``field=word``; one of all of them must have been said.
+    ``beside``: further words that must hold, by field; one of all of them must have been said.
+    ``assumes``: what is assumed, by field.
     """
 
     field: Annotated[str, col.field_ref("the field")]
     word: Annotated[str, col.of("text", "the word that was said")]
     beside: Annotated[
-        tuple[str, ...],
+        Mapping[str, str],
         col.of(
             "list",
             "what must hold as well, whether said or usual: field=word pairs parted by blanks (blank: nothing; "
@@ -35,23 +37,24 @@ class GoesTogether(Struct, frozen=True):
     ]
     instruments: Annotated[str, col.choice("for which instruments", "any", "guitar", "bass", default="any")]
     assumes: Annotated[
-        tuple[str, ...], col.of("list", "what goes with it: field=value pairs parted by blanks")
+        Mapping[str, str], col.of("list", "what goes with it: field=value pairs parted by blanks")
     ]
     origin: Origin = Origin()
 
     @property
-    def pairs(self) -> Mapping[str, str]:
-        """What is assumed, by field."""
-        return _by_field(self.assumes)
-
-    @property
     def conditions(self) -> Mapping[str, str]:
         """Every word that must hold, by field, the first one with them."""
-        return {self.field: self.word, **_by_field(self.beside)}
+        return {self.field: self.word, **self.beside}
 
 
-def _by_field(pairs: tuple[str, ...]) -> Mapping[str, str]:
-    return {name: value for name, _, value in (pair.partition("=") for pair in pairs)}
+def pairs_in(words: Iterable[str]) -> Iterator[tuple[str, str]]:
+    """What ``field=value`` words of a table say."""
+    return ((name, value) for name, _, value in (word.partition("=") for word in words))
+
+
+def by_field(words: Iterable[str]) -> Mapping[str, str]:
+    """The same by field."""
+    return MappingProxyType(dict(pairs_in(words)))
 
 
 class Neighbour(Struct, frozen=True):

@@ -183,6 +183,7 @@ class Atom(Struct, frozen=True):
     are held for hidden faults. ``sd`` and ``rework_sd`` (of times and of rework): minutes, each adds up
     within one ``line`` before the lines are combined; ``mass``: tenths of a gram. ``task``: whose work it is, as
     reckoned with (blank for what another way takes more or less); ``part_of``: the upgrade whose part it is.
+    ``is_difference``: whether it is what one line takes more than another, each rounded by itself.
     """
 
     id: str
@@ -199,6 +200,7 @@ class Atom(Struct, frozen=True):
     faults: Hundredths = Hundredths(0)
     task: str = ""
     part_of: str = ""
+    is_difference: bool = False
 
 
 class Packs(Struct, frozen=True):

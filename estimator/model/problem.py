@@ -6,6 +6,7 @@ Every engine, the brute force of the tests and ``recheck`` read this one record.
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import Generic, Literal, TypeVar
 
 from msgspec import Struct
@@ -25,7 +26,7 @@ class CostPiece(Struct, frozen=True):
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
     ``model.Money``): cents. ``minutes``: expected hands-on hundredths of a minute, reserve included.
     ``sd`` and ``rework_sd``, the spreads of times and of rework: minutes, each adds up inside one ``line``.
-    ``faults``: the hundredths of ``minutes`` held for hidden faults. ``task`` as that of the atom.
+    ``faults``: the hundredths of ``minutes`` held for hidden faults. ``task`` and ``is_difference`` as those of the atom.
     """
 
     id: str
@@ -43,6 +44,7 @@ class CostPiece(Struct, frozen=True):
     rework_sd: float = 0.0
     faults: Hundredths = Hundredths(0)
     task: str = ""
+    is_difference: bool = False
 
 
 Summed = Literal[
@@ -127,15 +129,27 @@ LIMITS = (*SPENT, "due")
 """Kinds of limit on the work as a whole, beside wishes (``level``, ``amount``) and what is in or out."""
 
 
-WISH, BUDGET, REQUIRED, REFUSED, UNFIT = "wish", "budget", "required", "refused", "fit"
-KEEPS, KEPT = "keeps", "kept"
-"""Where a rule comes from: wishes, limits, required and refused entries of the job; a part that does not fit; what the
-customer keeps by a word; what stays as it is because nobody spoke of it."""
+class Source(StrEnum):
+    """Where a rule comes from, as its id begins."""
 
-
-def rule_id(source: str, of: str) -> str:
-    """The id of the rule that a source has on something; see ``Rule.source`` and ``Rule.of``."""
-    return f"{source}:{of}"
+    WISH = "wish"
+    BUDGET = "budget"
+    REQUIRED = "required"
+    REFUSED = "refused"
+    UNFIT = "fit"
+    """A part that does not fit."""
+    KEEPS = "keeps"
+    """What the customer keeps by a word."""
+    KEPT = "kept"
+    """What stays as it is because nobody spoke of it."""
+    DUE = "due"
+    """The promised day."""
+    WORTH = "worth"
+    """What the instrument will ever bring."""
+    PAYMENT = "payment"
+    """What the customer pays for the set that is chosen."""
+    NAMED = "named"
+    """A set that is decided already."""
 
 
 class Rule(Struct, frozen=True):
@@ -144,29 +158,31 @@ class Rule(Struct, frozen=True):
     ``kind``: ``level`` (attribute at least ``least`` tenths), ``amount`` (attribute between
     ``least`` and ``most`` thousandths), ``money`` (``on`` at most ``most`` cents), ``minutes``
     (at most ``most`` hundredths), ``due`` (done ``most`` days after the day ``on``, by the clock),
-    ``required`` / ``refused`` (an upgrade is in / out). ``unit`` is the word that follows an amount or
-    a sum of money.
+    ``required`` / ``refused`` (one of ``upgrades`` is in / all are out). ``unit`` is the word that follows
+    an amount or a sum of money. ``of``: what it is on, an attribute, an entry of the job, an upgrade, a
+    change; blank where a job has one rule of its source.
     """
 
-    id: str
+    source: Source
     kind: str
     words: str
     attribute: str = ""
     least: int | None = None
     most: int | None = None
     on: str = ""
-    upgrade: str = ""
+    upgrades: tuple[str, ...] = ()
     unit: str = ""
+    of: str = ""
 
     @property
-    def source(self) -> str:
-        """Where it comes from (``WISH``, ``KEPT`` ...); rules of which a job has one are called by it alone."""
-        return self.id.partition(":")[0]
+    def id(self) -> str:
+        """What it is called in answers and in the rows of the programme."""
+        return f"{self.source}:{self.of}" if self.of else str(self.source)
 
     @property
-    def of(self) -> str:
-        """What it is on: an attribute, an entry of the job, an upgrade, a change; blank where there is one rule of its kind."""
-        return self.id.partition(":")[2]
+    def is_money_asked(self) -> bool:
+        """Whether it is the limit on money that the job itself names."""
+        return self.source == Source.BUDGET and self.kind == "money"
 
     def told(self, value: int, rounding: str | None = None) -> str:
         """A figure of a limit on what is spent, as people write it; ``rounding``: of time, to whole minutes (else exact)."""

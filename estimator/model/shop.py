@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from decimal import Decimal
 from types import MappingProxyType
-from typing import Annotated
+from typing import Annotated, Self
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -15,6 +15,8 @@ from estimator.model.drawn import DrawnTables
 from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
 from estimator.model.methods import REWORK_KINDS, STATION_LETTER, MethodTables
+from estimator.model.operation import coat_place
+from estimator.model.pickups import PICKUPS, pickup_slot
 from estimator.model.planning import PlanTables
 from estimator.model.plausible import PlausibleTables
 from estimator.model.resale import ResaleTables
@@ -431,6 +433,11 @@ class Fault(Struct, frozen=True):
     origin: Origin = Origin()
     only_lighter: tuple[str, ...] = ()
 
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The words that show it, where the field ``is`` one of them."""
+        return tuple(self.bad.split())
+
 
 class FaultOdds(Struct, frozen=True):
     """By how many points the odds of rework of a task rise on an instrument with a fault, and what goes wrong."""
@@ -631,9 +638,7 @@ MARKS = (
     "frets",
     "neck",
     "joint",
-    "pickup-neck",
-    "pickup-middle",
-    "pickup-bridge",
+    *map(pickup_slot, PICKUPS),
     "bridge",
     "controls",
     "jack",
@@ -703,7 +708,7 @@ class NeedlessWork(Struct, frozen=True):
 
     def covers(self, task: str, place: str) -> bool:
         """Whether it makes a task at a place needless: there, or coat by coat there."""
-        return task == self.task and (self.place in ("", place) or place.startswith(f"{self.place}-coat-"))
+        return task == self.task and self.place in ("", place, coat_place(place).where)
 
 
 class EffectRow(Struct, frozen=True):
@@ -728,6 +733,19 @@ class EffectRow(Struct, frozen=True):
     origin: Origin = Origin()
 
 
+class Conditional(Struct, frozen=True):
+    """A name and the condition under which it is meant, in tables ``name/condition``; blank: always."""
+
+    name: str
+    condition: str = ""
+
+    @classmethod
+    def of(cls, word: str) -> Self:
+        """What a word of a table says."""
+        name, _, condition = word.partition("/")
+        return cls(name, condition)
+
+
 class UpgradeRow(Struct, frozen=True):
     """One thing that can be decided (a row of ``upgrades.csv``), before a part is named."""
 
@@ -738,14 +756,16 @@ class UpgradeRow(Struct, frozen=True):
     part_class: Annotated[str, col.ref("part_classes", "class of part it fits (blank: none)", "")]
     parts_needed: Annotated[str, col.of("expression", "how many parts it takes", default="1")]
     removes_g: Annotated[str, col.of("expression", "mass taken off", "g", default="0")]
-    needs_all: Annotated[tuple[str, ...], col.words("upgrades that must all be chosen too")]
-    needs_any: Annotated[tuple[str, ...], col.words("upgrades of which at least one must be chosen too")]
+    needs_all: Annotated[tuple[Conditional, ...], col.words("upgrades that must all be chosen too")]
+    needs_any: Annotated[
+        tuple[Conditional, ...], col.words("upgrades of which at least one must be chosen too")
+    ]
     excludes: Annotated[tuple[str, ...], col.words("upgrades it cannot stand beside")]
     rules: Annotated[tuple[str, ...], col.words("fit rules to run, besides those of its part")]
     place: Annotated[str, col.of("id", "where on the instrument", default="")]
     when: Annotated[str, col.when()]
     changes: Annotated[
-        tuple[str, ...],
+        tuple[Conditional, ...],
         col.words(
             "what it changes for good (ids of changes.csv), besides what its work does (lasting_work.csv);"
             " change/condition: where the condition of the instrument holds; blank: nothing"

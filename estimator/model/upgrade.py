@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from msgspec import Struct, field
 
-from estimator.model.shop import EMPTY, NeedlessWork, Part, UpgradeRow
+from estimator.model.shop import EMPTY, Conditional, NeedlessWork, Part, UpgradeRow
 
 
 class Demand(Struct, frozen=True):
@@ -59,11 +59,24 @@ class Upgrade(Struct, frozen=True):
     part: Part | None
     part_quantity: Decimal
     demands: tuple[Demand, ...]
-    needs_all: tuple[str, ...]
-    needs_any: tuple[str, ...]
+    needs_all: tuple[Conditional, ...]
+    needs_any: tuple[Conditional, ...]
     excludes: tuple[str, ...]
     mass_removed_g: Decimal
     needless: tuple[NeedlessWork, ...] = ()
+
+
+PART = "part."
+
+
+def of_part(dimension: str) -> str:
+    """What a dimension of the part is called among intake fields."""
+    return f"{PART}{dimension}"
+
+
+def dimension_in(name: str) -> str:
+    """The dimension of the part that a name stands for; blank where it is that of an intake field."""
+    return name.removeprefix(PART) if name.startswith(PART) else ""
 
 
 class UsedValue(Struct, frozen=True):
@@ -73,6 +86,11 @@ class UsedValue(Struct, frozen=True):
     value: str
     unit: str
     assumed: bool
+
+    @property
+    def dimension(self) -> str:
+        """The dimension of the part that it is; blank: an intake field."""
+        return dimension_in(self.name)
 
 
 class Finding(Struct, frozen=True):

@@ -21,7 +21,6 @@ from estimator.fit.rules.pickups import (
     WORTH_ROUTING,
     is_pool,
     needed_rout,
-    place_of,
     rout_place,
     rout_there,
     under_guard,
@@ -209,7 +208,7 @@ def rout_plan(case: Case) -> RoutPlan:
     """The rout of a pickup at its place."""
     need, there = needed_rout(case), rout_there(case)
     volume = volume_out(need, there)
-    title = f"{place_of(case).capitalize()} pickup rout: {volume} cm3 to take out"
+    title = f"{case.pickup.capitalize()} pickup rout: {volume} cm3 to take out"
     return RoutPlan(title, there, need, volume, rout_place(case))
 
 
@@ -273,22 +272,22 @@ def _made(
     except MissingError:
         return
     assumed = [value for value in case.used.values() if value.assumed and _is_size(shop, value)]
-    part = tuple(_to_measure(case, value) for value in assumed if value.name.startswith("part."))
-    there = tuple(_to_measure(case, value) for value in assumed if not value.name.startswith("part."))
+    part = tuple(_to_measure(case, value) for value in assumed if value.dimension)
+    there = tuple(_to_measure(case, value) for value in assumed if not value.dimension)
     for plan in plans:
         yield replace(plan, measure=(*there, *plan.measure), of_part=(*part, *plan.of_part))
 
 
 def _is_size(shop: Shop, value: UsedValue) -> bool:
     """Whether a value is a length or a count, so that what is drawn stands or falls with it."""
-    if value.name.startswith("part."):
+    if value.dimension:
         return True
     spec = shop.intake.get(value.name)
     return spec is None or spec.kind in ("length", "number", "count")
 
 
 def _to_measure(case: Case, value: UsedValue) -> str:
-    of_part = " of the part" if value.name.startswith("part.") else ""
+    of_part = " of the part" if value.dimension else ""
     words = case.what_is(value.name).rsplit(" (", 1)[0].removesuffix(of_part)
     return f"{words}{of_part} ({value.value} {value.unit})".replace(" )", ")")
 

@@ -14,7 +14,7 @@ from estimator.core.amounts import Elapsed, Hundredths, Minutes
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.ways import JOINED
 from estimator.model import Estimate, Shop, Task, WorkLine
-from estimator.model.operation import OperationName, SittingName, operation_name
+from estimator.model.operation import OperationName, SittingName, coat_place, operation_name
 from estimator.model.planning import Person, PuttingBack, WorkKind, closure
 from estimator.schedule.records import DUSTY, WET, Link, Operation
 from estimator.schedule.resources import waits_of, whole
@@ -60,11 +60,9 @@ def sittings_of(shop: Shop, lines: Sequence[WorkLine]) -> list[tuple[SittingName
     """Lines as named operations: one for a task, one for each coat of finish, one for what is put back."""
     named: dict[SittingName, list[WorkLine]] = {}
     for line in lines:
-        coat = line.place.rpartition("-")[2] if "coat-" in line.place else ""
-        coat = coat if coat.isdigit() else ""
-        where = line.place.partition("-coat-")[0] if coat and "-coat-" in line.place else ""
-        if (line.task, line.place) in shop.planning.back:
-            where = line.place
+        where, coat = coat_place(line.place)
+        if not coat and (line.task, line.place) not in shop.planning.back:
+            where = ""  # the work as a whole
         named.setdefault(SittingName(line.task, coat, where), []).append(line)
     return list(named.items())
 

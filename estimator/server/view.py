@@ -22,7 +22,7 @@ from estimator.estimate.said import wishes_meant
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
 from estimator.model import Attribute, Job, Shop, Verdict
-from estimator.model.problem import REFUSED, REQUIRED, WISH
+from estimator.model.problem import Source
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import Ready
 from estimator.price.client.under_cost import under_cost, under_cost_words
@@ -416,26 +416,25 @@ def _taken(change: object, entries: Entries) -> Entries | None:
     """The entries by which a change of one rule is made; None where the page has no entry for it."""
     from msgspec.structs import replace
 
-    from estimator.choose.build import LIMIT_IDS
     from estimator.choose.infeasible.ways_out import RuleChange
 
     assert isinstance(change, RuleChange)
     rule, to = change.rule, change.to
-    if rule.id == LIMIT_IDS[0]:
+    if rule.is_money_asked:
         return replace(entries, money="" if to is None else f"{Decimal(to) / 100:.2f}")
-    if rule.id == LIMIT_IDS[1]:
+    if rule.source == Source.BUDGET:
         # up to the next hundredth of an hour, so that the limit is not below what is needed
         return replace(
             entries, hours="" if to is None else f"{-(-Decimal(to) / 6000 // Decimal('0.01')) / 100:.2f}"
         )
     if rule.kind == "due":
         return replace(entries, wanted_by="" if to is None else day_of_return(rule, to))
-    if rule.source == WISH and rule.kind == "level":
+    if rule.source == Source.WISH and rule.kind == "level":
         whole = to is not None and to >= 10
         return entries.wishing(rule.of, str((to or 0) // 10) if whole else NO_WISH)
-    if rule.source == WISH and change.kind == "drop":
+    if rule.source == Source.WISH and change.kind == "drop":
         return entries.wishing(rule.of, NO_WISH)
-    if rule.source in (REQUIRED, REFUSED):
+    if rule.source in (Source.REQUIRED, Source.REFUSED):
         return entries.doing(rule.of, MAY)
     return None
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from estimator.core.text import BASS, family_of
 from estimator.model import Part, Reading
+from estimator.model.pickups import PICKUPS
 
 Instrument = Mapping[str, Reading]
 SLOTLESS = ("roller", "locking")
@@ -86,7 +87,6 @@ def _dead(place: str) -> Callable[[Instrument], bool]:
     return _all(_not(_is(f"pu_{place}", "none")), _below(f"dc_ohm_{place}", Decimal("0.5")))
 
 
-PLACES = ("neck", "middle", "bridge")
 PICKUP_FIELDS = ("pu_neck", "pu_middle", "pu_bridge")
 _tremolo = _is("br_type", *sorted(TREMOLOS))
 _block = _is("br_type", "six-screw-trem", "two-post-trem", "locking-trem")
@@ -258,9 +258,9 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "only-single-coil-bridge": _all(_single_coil("pu_bridge"), _single_coils(1)),
     "two-single-coils": _single_coils(2),
     "three-single-coils": _single_coils(3),
-    **{f"{place}-not-single-size": _not(_is(f"pu_{place}", "single", "slim")) for place in PLACES},
-    **{f"{place}-not-humbucker": _not(_is(f"pu_{place}", "humbucker")) for place in PLACES},
-    **{f"{place}-not-soapbar": _not(_is(f"pu_{place}", "soapbar")) for place in PLACES},
+    **{f"{place}-not-single-size": _not(_is(f"pu_{place}", "single", "slim")) for place in PICKUPS},
+    **{f"{place}-not-humbucker": _not(_is(f"pu_{place}", "humbucker")) for place in PICKUPS},
+    **{f"{place}-not-soapbar": _not(_is(f"pu_{place}", "soapbar")) for place in PICKUPS},
     "passive": _is("battery", "none"),
     "guard-mounted": _is("access", "guard-mounted"),
     "not-guard-mounted": _not(_is("access", "guard-mounted")),

@@ -23,7 +23,7 @@ def shows(fault: Fault, reading: Reading) -> bool:
     if fault.reads == "present":
         return bool(str(reading.value).strip(" ()[],")) and word_of(reading) != "none"
     if fault.reads == "is":
-        return word_of(reading) in fault.bad.split()
+        return word_of(reading) in fault.words
     if not isinstance(reading.value, Decimal):
         return False
     value, limit = reading.value, Decimal(fault.bad)
@@ -50,7 +50,7 @@ def asked_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[str, ...]
 
 def _at_fault(fault: Fault, reading: Reading) -> Reading:
     """The reading of a field that shows the fault."""
-    word = fault.bad.split()[0] if fault.bad else ""
+    word = fault.words[0] if fault.words else ""
     value = reading.value
     if fault.reads == "is":
         value = word == "yes" if isinstance(reading.value, bool) else word

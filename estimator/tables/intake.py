@@ -69,7 +69,7 @@ def _looked_at(
         yield KIND, spec.id
         yield TEMPLATE, spec.id
     for row in together:
-        yield from ((said, assumed) for said in row.conditions for assumed in row.pairs)
+        yield from ((said, assumed) for said in row.conditions for assumed in row.assumes)
     for total_of, fields in COUNTED.items():
         yield from ((field, total_of) for field in fields)
 
@@ -124,7 +124,7 @@ class Defaults:
             field: text
             for row in reversed(rows)
             if not row.beside and self._known.get(row.field) == row.word
-            for field, text in row.pairs.items()
+            for field, text in row.assumes.items()
         }
         self._together: dict[str, str] = {}
         self._of_kind: dict[str, str] = {}
@@ -133,10 +133,10 @@ class Defaults:
             if not all(held):
                 continue
             if any(name in given or name in self._together for name in row.conditions):
-                self._together = {**row.pairs, **self._together}
+                self._together = {**row.assumes, **self._together}
             elif any(self._of_template(name) is not None for name in row.conditions):
                 # what goes with the words of a template stands behind what the template says itself
-                self._of_kind = {**row.pairs, **self._of_kind}
+                self._of_kind = {**row.assumes, **self._of_kind}
         self._counted = {
             total: fields for total, fields in COUNTED.items() if any(field in given for field in fields)
         }

@@ -7,11 +7,13 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any, Literal, TypeVar
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator import model
 from estimator.core.errors import Issue, near_miss, note, shown
 from estimator.model.column import columns_of
+from estimator.model.plausible import by_field
 from estimator.tables.cells import CellError, read_levels
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.intake import TEMPLATE
@@ -19,6 +21,7 @@ from estimator.tables.methods import done_usually
 from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
+R = TypeVar("R", bound=Struct)
 Rows = Mapping[str, Sequence[TableRow]]
 
 
@@ -53,6 +56,22 @@ def plain_record(cls: type[T], **elsewhere: str) -> Callable[[TableRow], T]:
         return maker(**found, origin=row.origin)
 
     return make
+
+
+def _reading(
+    make: Callable[[TableRow], R], read: Callable[[Sequence[str]], object], *names: str
+) -> Callable[[TableRow], R]:
+    """A maker of records some of whose fields are read from the words that stand in their cells."""
+
+    def made(row: TableRow) -> R:
+        record = make(row)
+        return replace(record, **{name: read(getattr(record, name)) for name in names})
+
+    return made
+
+
+def _conditionals(words: Sequence[str]) -> tuple[model.Conditional, ...]:
+    return tuple(map(model.Conditional.of, words))
 
 
 def by_id(rows: Iterable[TableRow], make: Callable[[TableRow], T], key: str = "id") -> Mapping[str, T]:
@@ -227,7 +246,12 @@ def plausible_tables(rows: Rows) -> model.PlausibleTables:
     return model.PlausibleTables(
         neighbours=tuple(map(plain_record(model.Neighbour), rows["neighbours"])),
         per_piece=tuple(map(plain_record(model.PerPiece), rows["per_piece"])),
-        together=tuple(map(plain_record(model.GoesTogether), rows["goes_together"])),
+        together=tuple(
+            map(
+                _reading(plain_record(model.GoesTogether), by_field, "beside", "assumes"),
+                rows["goes_together"],
+            )
+        ),
     )
 
 
@@ -354,7 +378,10 @@ def build_shop(
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,
         parts=shop_parts(rows, dimensions, problems),
-        upgrades=by_id(rows["upgrades"], plain_record(model.UpgradeRow)),
+        upgrades=by_id(
+            rows["upgrades"],
+            _reading(plain_record(model.UpgradeRow), _conditionals, "needs_all", "needs_any", "changes"),
+        ),
         upgrade_work=owned(rows["upgrade_work"], model.WorkRow, "upgrade"),
         bundles=owned(rows["bundle_work"], model.WorkRow, "bundle"),
         needless=grouped(rows["needless_work"], plain_record(model.NeedlessWork), "upgrade"),

@@ -185,7 +185,7 @@ def test_an_order_of_exactly_the_sum_goes_free(engine: str, free_from: int | Non
             (CostPiece("part it", ("it",), cents, cents, 0, 0, 0, 0.0, "", 0),),
             (),
             (),
-            (Rule("it", "required", "it", upgrade="it"),),
+            (Rule("it", "required", "it", upgrades=("it",)),),
             0.0,
             0.0,
             0.0,

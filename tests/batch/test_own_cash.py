@@ -22,7 +22,7 @@ from estimator.batch.records import Batch, BoughtPart, JobChoice, JointAnswer, P
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.verify import JointSolution, breaches_of
 from estimator.input.batch.load import load_batch
-from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Source
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, stepped_price
 from tests.plan.bench import shop
@@ -36,9 +36,9 @@ def job_of(
     name: str, pieces: tuple[CostPiece, ...], worth: dict[str, int], wanted: int, cash: int | None
 ) -> JobChoice:
     """A job that must reach a worth with its upgrades, and may have a limit on its own cash."""
-    rules = [Rule("wish:worth", "amount", "worth", "worth", least=wanted)]
+    rules = [Rule(Source.WISH, "amount", "worth", "worth", least=wanted, of="worth")]
     if cash is not None:
-        rules.append(Rule("budget:money", "money", "cash", most=cash, on="cash"))
+        rules.append(Rule(Source.BUDGET, "money", "cash", most=cash, on="cash", of="money"))
     gives = tuple(Giver(value, (upgrade,)) for upgrade, value in worth.items())
     problem = Problem(
         tuple(worth),

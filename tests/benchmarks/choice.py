@@ -30,7 +30,7 @@ from estimator.choose.questions.pareto import pareto_front
 from estimator.choose.questions.why import limit_ranges, why_chosen
 from estimator.choose.questions.why_not import why_left_out
 from estimator.choose.solvers.backends import ENGINES
-from estimator.model.problem import Problem, Rule, Weight
+from estimator.model.problem import Problem, Rule, Source, Weight
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, best, stepped_price, subsets
 from tests.slow.choose.instances import ordered, typical
@@ -170,7 +170,7 @@ def against_search() -> None:
     rows = []
     for size in (8, 12, 14):
         problem = replace(typical(size, 4), rules=())
-        wish = Rule("wish", "level", "a0 at least level 2", "a0", 20)
+        wish = Rule(Source.WISH, "level", "a0 at least level 2", "a0", 20)
         problem = replace(problem, rules=(wish,))
         measure = measure_of(problem, stepped_price)
         sets, searched = timed(lambda p=problem: [it for it in subsets(p) if it.levels["a0"] >= 20])
@@ -215,7 +215,7 @@ def depth(sizes: list[int], engine: str | None) -> None:
             )
             figures.setdefault("why", []).append(spent)
             figures.setdefault("solve and why", []).append(spent + solved)
-            tight = Rule("budget", "money", "cost too low", most=answer.objective * 4 // 5, on="cost")
+            tight = Rule(Source.BUDGET, "money", "cost too low", most=answer.objective * 4 // 5, on="cost")
             asked = Programme(replace(problem, rules=(*problem.rules, tight)), measure, engine=engine)
             proof, spent = timed(lambda a=asked: a.ask(a.columns.total("cost")))
             assert proof.status == "infeasible"

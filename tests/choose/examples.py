@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale, Source
 
 
 def piece(name, triggers, cost=0, minutes=0, sd=0.0, mass=0, **other):
@@ -38,7 +38,7 @@ def two_bridges() -> Problem:
         ),
         scales=(Scale("tuning", 10, (Giver(30, ("bridge",)), Giver(40, ("tremolo",), ("block",))), (), ()),),
         amounts=(Amount("weight", 3_600_000, (), True),),
-        rules=(Rule("wish:tuning", "level", "tuning stability at least level 3", "tuning", 30),),
+        rules=(Rule(Source.WISH, "level", "tuning stability at least level 3", "tuning", 30, of="tuning"),),
         z_minutes=0.0,
         z_price=0.0,
         shared_cause=0.2,

@@ -17,7 +17,7 @@ from msgspec.structs import replace
 
 from estimator.choose.measure import PriceBound
 from estimator.model import Baskets, Good, Packs, ParcelFreight
-from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale, Source
 
 RATE = 125
 """Cents a minute: 75 an hour."""
@@ -200,9 +200,9 @@ def keeps(rule: Rule, it: Plain) -> bool:
         case "due":
             return it.days <= rule.most
         case "required":
-            return any(u in it.chosen for u in rule.upgrade.split())
+            return any(u in it.chosen for u in rule.upgrades)
         case "refused":
-            return not any(u in it.chosen for u in rule.upgrade.split())
+            return not any(u in it.chosen for u in rule.upgrades)
     raise AssertionError(rule.kind)
 
 
@@ -382,7 +382,7 @@ def larger(seed: int, options: int) -> Problem:
         )
     total = sum(giver.value for giver in gives)
     worth = Rule(
-        "worth", "amount", "worth", attribute="worth", least=draw.randrange(total // 3, total * 2 // 3)
+        Source.WORTH, "amount", "worth", attribute="worth", least=draw.randrange(total // 3, total * 2 // 3)
     )
     return Problem(
         names,
@@ -456,23 +456,27 @@ def wishes(draw, problem: Problem) -> tuple[Rule, ...]:
         if draw(st.integers(0, 2)):
             least = min(40, level + draw(st.sampled_from((0, 0, 0, -5, 5))))
             words = f"{name} at least {least / 10:g}"
-            rules.append(Rule(f"wish:{name}", "level", words, name, least))
+            rules.append(Rule(Source.WISH, "level", words, name, least, of=name))
     if draw(st.integers(0, 2)) == 0:
         weight = aim.amounts["weight"]
         least = draw(st.sampled_from((None, weight - 50_000)))
         most = draw(st.sampled_from((None, weight, weight + 100_000)))
-        rules.append(Rule("wish:weight", "amount", "weight within limits", "weight", least, most))
+        rules.append(Rule(Source.WISH, "amount", "weight within limits", "weight", least, most, of="weight"))
     for on in ("cost", "cash", "price"):
         if draw(st.integers(0, 2)) == 0:
             most = max(0, getattr(aim, on) + draw(st.sampled_from((0, 0, 150, 1500, -1, -700))))
-            rules.append(Rule(f"budget:{on}", "money", f"{on} at most {most / 100:.2f}", most=most, on=on))
+            rules.append(
+                Rule(Source.BUDGET, "money", f"{on} at most {most / 100:.2f}", most=most, on=on, of=on)
+            )
     if draw(st.booleans()):
         most = max(0, aim.minutes + draw(st.sampled_from((0, 0, 117, 900, -1, -300))))
-        rules.append(Rule("budget:hours", "minutes", f"at most {most / 100:.2f} minutes", most=most))
+        rules.append(
+            Rule(Source.BUDGET, "minutes", f"at most {most / 100:.2f} minutes", most=most, of="hours")
+        )
     if draw(st.integers(0, 4)) == 0:
         ids = draw(st.lists(st.sampled_from(problem.options), min_size=1, max_size=2, unique=True))
-        rules.append(Rule("required:one", "required", "one is required", upgrade=" ".join(ids)))
+        rules.append(Rule(Source.REQUIRED, "required", "one is required", upgrades=tuple(ids), of="one"))
     if draw(st.integers(0, 4)) == 0:
         one = draw(st.sampled_from(problem.options))
-        rules.append(Rule(f"refused:{one}", "refused", f"{one} is refused", upgrade=one))
+        rules.append(Rule(Source.REFUSED, "refused", f"{one} is refused", upgrades=(one,), of=one))
     return tuple(rules)

@@ -16,6 +16,7 @@ from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_now
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading
+from estimator.model.problem import Source
 from estimator.report.words.customer import expected_words
 from estimator.tables.toml.text import parse_toml
 from tests.choose.test_kept_unless_asked import drawn, study_of
@@ -173,7 +174,7 @@ def test_a_level_set_free_by_a_mended_fault_is_promised_only_as_far_as_the_work_
             if f.attribute == row.attribute and f.field != row.field and f.level > row.level
         ]
         study = study_with((row, *chance.sample(lesser, min(1, len(lesser)))), chance)
-        fitting = [f.upgrade for f in study.problem.rules if f.id.startswith("fit:")]
+        fitting = [f.of for f in study.problem.rules if f.source == Source.UNFIT]
         mends = [u for u in lifted_by(row, study.verdicts) if u not in fitting]
         if not mends:
             continue

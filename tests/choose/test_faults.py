@@ -23,7 +23,7 @@ from estimator.estimate.baseline import levels_now
 from estimator.fit.triage import Triage, triage
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading, SaleTerms, Shop
-from estimator.model.problem import Rule
+from estimator.model.problem import Rule, Source
 from estimator.report.words.faults import fault_sentences
 from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
@@ -60,7 +60,7 @@ def values_of(fault: Fault, chance: random.Random) -> Iterator[object]:
     if fault.reads == "present":
         yield "knob"
     elif fault.reads == "is":
-        for word in fault.bad.split():
+        for word in fault.words:
             yield {"yes": True, "no": False}.get(word, word)
     else:
         limit = D(fault.bad)
@@ -157,7 +157,7 @@ def looked_at(job: Job) -> Triage:
 
 
 def solved(study: Study, attribute: str, level: int) -> int | None:
-    rule = Rule("wish", "level", "wish", attribute, level)
+    rule = Rule(Source.WISH, "level", "wish", attribute, level)
     rules = tuple(r for r in study.problem.rules if r.kind == "refused")
     problem = replace(study.problem, rules=(*rules, rule))
     answer = choose(problem, study.measure, price_bound(study), aim="cost", explain=False)
@@ -367,9 +367,7 @@ def test_the_least_that_mends_a_fault_is_allowed(reading: str, said: str, kept_o
     _, free = found("")
     assert any(one.startswith(kept_out) for one in free.mends)
     study, held = found(f"[upgrades]\n{said}\n")
-    out = {
-        u for r in study.problem.rules if r.id.startswith(("keeps:", "refused:")) for u in r.upgrade.split()
-    }
+    out = {u for r in study.problem.rules if r.source in (Source.KEEPS, Source.REFUSED) for u in r.upgrades}
     assert out.isdisjoint(held.mends)
     assert set(held.mends) == set(free.mends) - out
     assert set(held.shut) >= set(free.mends) & out

@@ -279,7 +279,7 @@ def test_each_upgrade_that_mends_a_fault_brings_work_on_what_is_at_fault(kind: s
         for row in shop.faults:
             if row.field not in sound.instrument or not row.mended_by or row.field in like:
                 continue
-            bad = {"yes": "true", "no": "false"}.get(row.bad, f"'{row.bad.split()[0]}'")
+            bad = {"yes": "true", "no": "false"}.get(row.bad, f"'{row.words[0]}'")
             if row.reads in ("below", "above", "beyond"):
                 step = D(1) if shop.intake[row.field].kind == "count" else D("0.1")
                 bad = str(D(row.bad) + (-step if row.reads == "below" else step))

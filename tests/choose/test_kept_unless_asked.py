@@ -134,11 +134,11 @@ def held(study: Study, given_up: tuple[str, ...]) -> Problem:
     from estimator.model.problem import Rule
 
     shut = tuple(
-        Rule(f"shut:{option}", "refused", f"{option} is shut", upgrade=option)
+        Rule("shut", "refused", f"{option} is shut", upgrades=(option,), of=option)
         for option in study.problem.options
         if unasked(study, option) - set(given_up)
     )
-    rules = tuple(rule for rule in study.problem.rules if not rule.id.startswith("kept:"))
+    rules = tuple(rule for rule in study.problem.rules if not is_kept(rule))
     return replace(study.problem, rules=(*rules, *shut))
 
 
@@ -210,7 +210,7 @@ def check(seed: int) -> str:
     text = drawn(seed)
     study = study_of(text)
     choice = make_choice(study, "cost", explain=False)
-    given_up = tuple(rule.id.removeprefix("kept:") for rule in choice.answer.changed)
+    given_up = tuple(rule.of for rule in choice.answer.changed)
     if not choice.found:
         assert status(study, ORDER) == "infeasible", text
         return "not met"
@@ -279,12 +279,12 @@ def test_what_is_opened_required_or_named_may_be_chosen():
     bare = THREE_SINGLES.format(hum=4)
     study = study_of(bare)
     (rule,) = [rule for rule in study.problem.rules if rule.id == "kept:sound"]
-    assert "bridge-pickup-humbucker-standard" in rule.upgrade.split()
+    assert "bridge-pickup-humbucker-standard" in rule.upgrades
     for said in ('may_change = ["sound"]', 'required = ["bridge-pickup-humbucker"]'):
         rules = study_of(f"{bare}[upgrades]\n{said}\n").problem.rules
-        shut = {u for rule in rules if rule.id.startswith("kept:") for u in rule.upgrade.split()}
+        shut = {u for rule in rules if is_kept(rule) for u in rule.upgrades}
         assert "bridge-pickup-humbucker-economy" not in shut - {
-            u for rule in rules if rule.id == "kept:wood" for u in rule.upgrade.split()
+            u for rule in rules if rule.id == "kept:wood" for u in rule.upgrades
         }, said
 
 
@@ -293,8 +293,8 @@ def test_a_humbucker_for_a_humbucker_changes_nothing():
     study = study_of(text)
     assert "sound" not in changes(study, "bridge-pickup-humbucker-economy")
     (rule,) = [rule for rule in study.problem.rules if rule.id == "kept:sound"]
-    assert "bridge-pickup-humbucker-economy" not in rule.upgrade.split()
-    assert "bridge-pickup-single-economy" in rule.upgrade.split()
+    assert "bridge-pickup-humbucker-economy" not in rule.upgrades
+    assert "bridge-pickup-single-economy" in rule.upgrades
 
 
 @pytest.mark.slow
@@ -382,7 +382,7 @@ def test_a_bass_keeps_its_sort_of_pickup(template: str, place: str, like: str, o
 
 def unopened(study: Study) -> set[str]:
     """The upgrades that a rule of the choice holds out, as they change what nobody asked to change."""
-    return {name for rule in study.problem.rules if is_kept(rule) for name in rule.upgrade.split()}
+    return {name for rule in study.problem.rules if is_kept(rule) for name in rule.upgrades}
 
 
 KEPT_KINDS = {
@@ -399,7 +399,7 @@ def allowed(kind: str, word: str) -> tuple[Study, set[str]]:
     study = study_of(
         f'[job]\nid = "k"\nkind = "own"\n[instrument]\n{KEPT_KINDS[kind]}\n[upgrades]\nkeeps = ["{word}"]\n'
     )
-    shut = {u for rule in study.problem.rules if rule.id == f"keeps:{word}" for u in rule.upgrade.split()}
+    shut = {u for rule in study.problem.rules if rule.id == f"keeps:{word}" for u in rule.upgrades}
     fitting = {v.upgrade.id for v in study.verdicts if v.outcome != "does-not-fit"}
     return study, fitting - shut
 

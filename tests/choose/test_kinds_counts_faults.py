@@ -55,7 +55,7 @@ def bad_value(fault: Fault, chance: random.Random) -> object:
     if fault.reads == "present":
         return "knob"
     if fault.reads == "is":
-        word = chance.choice(fault.bad.split())
+        word = chance.choice(fault.words)
         return {"yes": True, "no": False}.get(word, word)
     step = D(chance.choice((1, 2))) if the_shop().intake[fault.field].kind == "count" else D("0.05")
     return D(fault.bad) + (-step if fault.reads == "below" else step)

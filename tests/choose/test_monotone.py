@@ -83,7 +83,7 @@ def test_order_of_rows_changes_nothing(problem, rng):
 @given(with_packs())
 def test_the_same_limit_twice_changes_nothing(problem):
     doubled = replace(
-        problem, rules=(*problem.rules, *(replace(r, id=f"{r.id} again") for r in problem.rules))
+        problem, rules=(*problem.rules, *(replace(r, of=f"{r.of} again") for r in problem.rules))
     )
     one, two = solve(problem), solve(doubled)
     assert (one.status, one.chosen, one.objective) == (two.status, two.chosen, two.objective)

@@ -118,7 +118,7 @@ def set_wrong(study: Study, chosen: tuple[str, ...], changed: tuple[str, ...], d
 
 def given_up(choice: Choice) -> tuple[str, ...]:
     """What an answer changes for good because nothing else meets the wish."""
-    return tuple(rule.id.removeprefix("kept:") for rule in choice.answer.changed)
+    return tuple(rule.of for rule in choice.answer.changed)
 
 
 def spec_wrong(choice: Choice, drawn: Drawn) -> Iterator[str]:

@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from estimator.choose.choose import choose
-from estimator.model.problem import Giver, Problem, Rule, Scale
+from estimator.model.problem import Giver, Problem, Rule, Scale, Source
 from tests.choose.examples import piece
 from tests.choose.own_measure import measure_of
 
@@ -23,7 +23,7 @@ def equals(minutes=lambda name: 100, cost=lambda name: 500, wanted: int = 30) ->
         tuple(piece(n, (n,), cost(n), minutes(n)) for n in NAMES),
         (Scale("a", 0, (), tuple(Giver(10, (n,)) for n in NAMES), ()),),
         (),
-        (Rule("wish:a", "level", "a at least level 3", "a", wanted),),
+        (Rule(Source.WISH, "level", "a at least level 3", "a", wanted, of="a"),),
         0.0,
         0.0,
         0.0,

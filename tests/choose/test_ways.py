@@ -18,7 +18,7 @@ from estimator.choose.verify.choice import asked_for, recheck, totals_of
 from estimator.core.errors import RefutedError
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing
-from estimator.model.problem import CostPiece, Problem, Rule, WayChoice
+from estimator.model.problem import CostPiece, Problem, Rule, Source, WayChoice
 from estimator.tables.methods import by_methods
 from tests.choose.examples import piece
 from tests.choose.own_measure import measure_of
@@ -52,7 +52,7 @@ CAVITIES = Problem(
 
 
 def required(*names: str, limit: int | None = None) -> Problem:
-    rules = [Rule(f"required:{n}", "required", f"{n} is required", upgrade=n) for n in names]
+    rules = [Rule(Source.REQUIRED, "required", f"{n} is required", upgrades=(n,), of=n) for n in names]
     if limit is not None:
         rules.append(Rule("hours", "minutes", "the hours", most=limit))
     return replace(CAVITIES, rules=tuple(rules))

@@ -9,7 +9,7 @@ from decimal import ROUND_CEILING, Decimal
 import pytest
 
 from estimator.core.text import time_text
-from estimator.model.problem import Rule
+from estimator.model.problem import Rule, Source
 
 WRITTEN = re.compile(r"(?:(\d+) h (?=\d\d))?(\d+(?:\.\d\d?)?) min")
 
@@ -55,5 +55,5 @@ def test_what_a_limit_tells_reads_back() -> None:
 
 
 def test_money_of_a_limit_has_its_currency() -> None:
-    assert Rule("budget", "money", "price", unit="USD").told(123456) == "1,234.56 USD"
-    assert Rule("budget", "money", "price").told(50) == "0.50"
+    assert Rule(Source.BUDGET, "money", "price", unit="USD").told(123456) == "1,234.56 USD"
+    assert Rule(Source.BUDGET, "money", "price").told(50) == "0.50"

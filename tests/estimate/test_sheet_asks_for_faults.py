@@ -42,7 +42,7 @@ def asked_at_the_sellers(shop: Shop, job: Job) -> set[str]:
 
 def can_have(job: Job, fault: Fault) -> bool:
     """Whether the instrument has the fault once its field says so, asked of what finds faults."""
-    bad: object = fault.bad.split()[0] if fault.bad else "a knob"
+    bad: object = fault.words[0] if fault.words else "a knob"
     if fault.reads == "is" and bad in ("yes", "no"):
         bad = bad == "yes"
     elif fault.reads in ("below", "above", "beyond"):

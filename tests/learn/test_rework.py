@@ -69,7 +69,7 @@ def test_minutes_done_again_are_no_time_of_the_task(tmp_path: Path) -> None:
         timers.correct(ledger, rows[1].id, 600, at("2026-10-05 11:00"))
         assert timers.times_of(ledger, "blue")[-1].redone == 1
         # it was worked all the same
-        assert timers.planned_and_taken(ledger, "blue", "string-up")["taken_s"] == 2100
+        assert timers.planned_and_taken(ledger, "blue", "string-up").taken_s == 2100
         jobs.move(ledger, "blue", "ready", at("2026-10-05 15:00"))
         assert [row["taken_s"] for row in evidence(ledger)] == [1500]
 

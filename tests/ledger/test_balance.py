@@ -211,7 +211,7 @@ def test_an_invoice_is_never_in_use_again(tmp_path: Path) -> None:
 def test_a_corrected_time_stays_in_its_month(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         accepted(ledger)
-        number = timers.typed(ledger, "blue", "strings", 3600, at("2026-10-12 16:00"))["spell"]
+        number = timers.typed(ledger, "blue", "strings", 3600, at("2026-10-12 16:00")).spell
         collected(ledger)
         jobs.move(ledger, "blue", "returned", at("2026-11-20 10:00"))
         timers.correct(ledger, number, 1800, at("2026-12-01 10:00"))
@@ -274,7 +274,7 @@ def test_a_paused_task_is_ended_not_typed_beside_itself(tmp_path: Path) -> None:
             timers.end(ledger, at("2026-11-01 09:30"))
         assert "estimator ledger end blue strings" in str(caught.value.issues[0])
         assert "ledger time" not in str(caught.value.issues[0])
-        assert timers.end(ledger, NOW, "blue", "strings")["taken_s"] == 1200
+        assert timers.end(ledger, NOW, "blue", "strings").taken_s == 1200
 
 
 def test_a_job_that_comes_back_holds_no_parts_of_the_stock_again(tmp_path: Path) -> None:

@@ -39,7 +39,7 @@ def test_all_of_a_customer_is_shown_and_erased_down_to_the_bytes(tmp_path: Path)
         for state in ("ready", "collected"):
             jobs.move(ledger, "blue", state, NOW)
         before = jobs.account(ledger, "blue"), ledger.rows("SELECT job, seconds FROM spell")
-        assert erase_customer(ledger, "Quince Marmalade", NOW)["jobs"] == ["blue"]
+        assert erase_customer(ledger, "Quince Marmalade", NOW).jobs == ["blue"]
         assert (jobs.account(ledger, "blue"), ledger.rows("SELECT job, seconds FROM spell")) == before
         # while it is open still: nothing beside the file holds it either
         for path in tmp_path.iterdir():

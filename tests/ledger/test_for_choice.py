@@ -203,7 +203,7 @@ def test_a_kept_plan_goes_on_without_a_job_that_was_declined(
 def polished(ledger: Ledger, job: str, when: Moment, seconds: int = 1800) -> int:
     """A job booked and polished at a moment; the number of the time."""
     jobs.book(ledger, booking(job), when)
-    return int(typed(ledger, job, "polish-frets", seconds, when)["spell"])
+    return int(typed(ledger, job, "polish-frets", seconds, when).spell)
 
 
 def test_a_job_counts_once_for_each_task_that_was_timed_in_the_year(tmp_path: Path) -> None:

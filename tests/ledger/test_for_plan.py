@@ -242,7 +242,7 @@ def test_drawn_days_at_the_bench_give_plans_without_a_breach(tmp_path: Path) -> 
                     clock += timedelta(minutes=draw.randint(1, 20))
                     timers.end(ledger, moment(clock))
                 else:
-                    spell = timers.typed(ledger, job, task, draw.randint(60, 3600), moment(clock))["spell"]
+                    spell = timers.typed(ledger, job, task, draw.randint(60, 3600), moment(clock)).spell
                     if draw.random() < 0.2:
                         timers.correct(ledger, spell, draw.choice((0, 300)), moment(clock))
             if draw.random() < 0.5:

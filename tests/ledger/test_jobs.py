@@ -117,13 +117,13 @@ def test_work_that_comes_in_by_a_change_is_told_beside_the_day_promised_before(t
         jobs.book(ledger, booking("blue"), at("2026-10-05 09:00"))
         jobs.give_quote(ledger, "blue", offered(seconds={"set-action": 12_000}), at("2026-10-05 09:05"))
         day, now = date(2026, 10, 20), at("2026-10-06 09:20")
-        assert jobs.accept(ledger, "blue", None, day, now)["promised_before_s"] == 0
+        assert jobs.accept(ledger, "blue", None, day, now).promised_before_s == 0
         jobs.give_quote(ledger, "blue", offered(26000, seconds={"set-action": 15_600}), now)
         found = jobs.accept(ledger, "blue", None, None, now)
-        assert (found["promised"], found["promised_before_s"]) == ("2026-10-20", 3_600)
-        assert jobs.accept(ledger, "blue", None, None, now)["promised_before_s"] == 0
+        assert (found.promised, found.promised_before_s) == ("2026-10-20", 3_600)
+        assert jobs.accept(ledger, "blue", None, None, now).promised_before_s == 0
         jobs.give_quote(ledger, "blue", offered(seconds={"set-action": 13_800}), now)
-        assert jobs.accept(ledger, "blue", None, None, now)["promised_before_s"] == 0
+        assert jobs.accept(ledger, "blue", None, None, now).promised_before_s == 0
 
 
 def test_what_cannot_be_is_refused_and_changes_nothing(tmp_path: Path) -> None:
@@ -197,7 +197,7 @@ def test_drawn_lives_keep_the_books_right(tmp_path: Path) -> None:
                         refused += 1
                 elif act == 2:
                     try:
-                        taken = jobs.accept(ledger, job, None, None, now)["quote"]
+                        taken = jobs.accept(ledger, job, None, None, now).quote
                         agreed = quotes[taken]
                     except InputError:
                         refused += 1

@@ -25,7 +25,7 @@ def test_estimate_against_actual_by_job_and_task(tmp_path: Path) -> None:
         accepted(ledger, "red", seconds={"nut": 1200})
         timers.typed(ledger, "blue", "nut", 1500, now)
         timers.typed(ledger, "blue", "search", 300, now)
-        timers.correct(ledger, timers.typed(ledger, "blue", "frets", 9000, now)["spell"], 3000, now)
+        timers.correct(ledger, timers.typed(ledger, "blue", "frets", 9000, now).spell, 3000, now)
         timers.typed(ledger, "red", "nut", 1500, now)
         rows = reports.estimate_against_actual(ledger, "blue")
         assert [(r.task, r.planned_s, r.taken_s, r.beyond_s) for r in rows] == [
@@ -57,7 +57,7 @@ def test_by_task_is_the_sum_of_the_jobs(tmp_path: Path) -> None:
                 ledger, name, seconds={task: rng.randrange(0, 4000, 400) for task in rng.sample(tasks, 3)}
             )
             for _ in range(rng.randrange(6)):
-                spell = timers.typed(ledger, name, rng.choice(tasks), rng.randrange(60, 5000), now)["spell"]
+                spell = timers.typed(ledger, name, rng.choice(tasks), rng.randrange(60, 5000), now).spell
                 if rng.random() < 0.3:
                     timers.correct(ledger, spell, rng.choice([0, 600]), now)
             for state in ("at-work", "ready")[: rng.randrange(3)]:
@@ -166,7 +166,7 @@ def test_where_the_hours_went(tmp_path: Path) -> None:
         come_back(ledger)
         jobs.book(ledger, booking("bass", "own", ""), at("2026-11-04 09:00"))
         typed(ledger, "bass", "frets", 3600, at("2026-11-04 10:00"))
-        struck = typed(ledger, "bass", "paint", 3600, at("2026-11-04 10:00"))["spell"]
+        struck = typed(ledger, "bass", "paint", 3600, at("2026-11-04 10:00")).spell
         correct(ledger, struck, 0, at("2026-11-04 10:01"))
         assert reports.hours_by_task(ledger) == [
             TaskHours(task="nut", jobs=1, taken_s=10800, share_percent=75),

@@ -20,10 +20,10 @@ def test_begin_pause_go_on_and_end(tmp_path: Path) -> None:
         accepted(ledger, seconds={"fit-nut": 1800})
         timers.begin(ledger, "blue", "fit-nut", at("2026-10-06 09:00"))
         assert jobs.account(ledger, "blue").state == "at-work"
-        assert timers.pause(ledger, at("2026-10-06 09:10"))["seconds"] == 600
-        assert timers.begin(ledger, "blue", "fit-nut", at("2026-10-07 14:00"))["went_on"]
+        assert timers.pause(ledger, at("2026-10-06 09:10")).seconds == 600
+        assert timers.begin(ledger, "blue", "fit-nut", at("2026-10-07 14:00")).went_on
         done = timers.end(ledger, at("2026-10-07 14:05"))
-        assert (done["seconds"], done["planned_s"], done["taken_s"]) == (900, 1800, 900)
+        assert (done.seconds, done.planned_s, done.taken_s) == (900, 1800, 900)
         assert timers.running(ledger, at("2026-10-07 14:06")) == []
 
 
@@ -32,12 +32,12 @@ def test_an_interruption_pauses_what_the_hands_were_at(tmp_path: Path) -> None:
         accepted(ledger)
         accepted(ledger, "red")
         timers.begin(ledger, "blue", "frets", at("2026-10-06 09:00"))
-        assert timers.begin(ledger, "red", "strings", at("2026-10-06 09:20"))["paused"] == "blue, frets"
+        assert timers.begin(ledger, "red", "strings", at("2026-10-06 09:20")).paused == "blue, frets"
         timers.end(ledger, at("2026-10-06 09:25"))
         assert [
             (row.task, row.paused, row.seconds) for row in timers.running(ledger, at("2026-10-06 10:00"))
         ] == [("frets", True, 1200)]
-        assert timers.end(ledger, at("2026-10-06 10:00"), "blue")["seconds"] == 1200
+        assert timers.end(ledger, at("2026-10-06 10:00"), "blue").seconds == 1200
 
 
 def test_cures_run_beside_the_hands_and_over_night(tmp_path: Path) -> None:
@@ -50,7 +50,7 @@ def test_cures_run_beside_the_hands_and_over_night(tmp_path: Path) -> None:
         with pytest.raises(InputError, match="several things run"):
             timers.end(ledger, at("2026-10-07 08:00"), "blue")
         done = timers.end(ledger, at("2026-10-07 09:00"), "blue", "glue")
-        assert (done["seconds"], done["taken_s"]) == (16 * 3600, 0)
+        assert (done.seconds, done.taken_s) == (16 * 3600, 0)
         assert len(timers.running(ledger, at("2026-10-07 09:00"))) == 1
 
 
@@ -77,7 +77,7 @@ def test_a_forgotten_timer_is_asked_about_and_never_guessed(
         [row] = timers.running(ledger, at(now))
         assert why in row.forgotten
         assert row.seconds is None
-        assert timers.end(ledger, at(now), took=2700)["seconds"] == 2700
+        assert timers.end(ledger, at(now), took=2700).seconds == 2700
         assert ledger.rows("SELECT seconds, source FROM spell") == [{"seconds": 2700, "source": "typed"}]
 
 
@@ -89,20 +89,20 @@ def test_a_shift_of_the_clock_adds_no_time(tmp_path: Path) -> None:
         timers.begin(ledger, "blue", "frets", start)
         later = Moment(start.utc + timedelta(minutes=45), 60)
         assert f"{later.local:%H:%M}" == "02:15"
-        assert timers.end(ledger, later)["seconds"] == 2700
+        assert timers.end(ledger, later).seconds == 2700
 
 
 def test_corrections_keep_their_history(tmp_path: Path) -> None:
     now = at("2026-10-06 09:00")
     with begun(tmp_path) as ledger:
         accepted(ledger)
-        first = timers.typed(ledger, "blue", "nut", 720, now)["spell"]
-        second = timers.correct(ledger, first, 900, now, "misread")["spell"]
+        first = timers.typed(ledger, "blue", "nut", 720, now).spell
+        second = timers.correct(ledger, first, 900, now, "misread").spell
         with pytest.raises(InputError, match=f"correct number {second}"):
             timers.correct(ledger, first, 60, now)
         timers.correct(ledger, second, 0, now, "another job")
         assert [row.seconds for row in timers.times_of(ledger, "blue")] == [720, 900, 0]
-        assert timers.planned_and_taken(ledger, "blue", "nut")["taken_s"] == 0
+        assert timers.planned_and_taken(ledger, "blue", "nut").taken_s == 0
         for wrong in (99, second):
             with pytest.raises(InputError):
                 timers.correct(ledger, wrong, 60, now)
@@ -133,13 +133,13 @@ def test_a_card_read_twice_counts_once(tmp_path: Path) -> None:
         assert [row.done for row in timers.from_cards(ledger, card, now)] == ["as before", "as before"]
         card[1] = ("blue", "frets", "neck", Decimal(45), "hard")
         assert [row.done for row in timers.from_cards(ledger, card, now)] == ["as before", "corrected"]
-        assert timers.planned_and_taken(ledger, "blue", "frets")["taken_s"] == 2700
-        assert timers.planned_and_taken(ledger, "blue", "nut")["taken_s"] == 750
+        assert timers.planned_and_taken(ledger, "blue", "frets").taken_s == 2700
+        assert timers.planned_and_taken(ledger, "blue", "nut").taken_s == 750
         with pytest.raises(InputError, match="no job of this name"):
             timers.from_cards(
                 ledger, [("blue", "x", "", Decimal(1), ""), ("grey", "x", "", Decimal(1), "")], now
             )
-        assert timers.planned_and_taken(ledger, "blue", "x")["taken_s"] == 0
+        assert timers.planned_and_taken(ledger, "blue", "x").taken_s == 0
 
 
 def test_nothing_begins_on_a_job_that_was_not_accepted(tmp_path: Path) -> None:
@@ -189,11 +189,11 @@ def test_drawn_days_add_up(tmp_path: Path) -> None:
                 open_.setdefault(key, 0)
                 busy = key
             elif act == 1 and busy:
-                assert timers.pause(ledger, now)["seconds"] == open_[busy]
+                assert timers.pause(ledger, now).seconds == open_[busy]
                 busy = None
             elif act == 2 and key in open_:
                 seconds = open_.pop(key)
-                assert timers.end(ledger, now, *key)["seconds"] == seconds
+                assert timers.end(ledger, now, *key).seconds == seconds
                 taken[key] = taken.get(key, 0) + seconds
                 busy = None if key == busy else busy
                 acts += 1
@@ -225,13 +225,13 @@ def test_minutes_written_down_afterwards_tell_that_the_job_was_at_work(tmp_path:
     with begun(tmp_path) as ledger:
         accepted(ledger)
         timers.typed(ledger, "blue", "nut", 600, at("2026-10-06 10:00"))
-        assert jobs.job_row(ledger, "blue")["state"] == "at-work"
+        assert jobs.job_row(ledger, "blue").state == "at-work"
         jobs.move(ledger, "blue", "ready", at("2026-10-06 11:00"))
         timers.typed(ledger, "blue", "nut", 600, at("2026-10-06 12:00"))
-        assert jobs.job_row(ledger, "blue")["state"] == "ready"  # forgotten minutes do not take it back
+        assert jobs.job_row(ledger, "blue").state == "ready"  # forgotten minutes do not take it back
         jobs.book(ledger, booking("red"), at("2026-10-06 12:00"))
         timers.typed(ledger, "red", "look", 600, at("2026-10-06 12:00"))
-        assert jobs.job_row(ledger, "red")["state"] == "asked"
+        assert jobs.job_row(ledger, "red").state == "asked"
         assert ledger.faults() == []
 
 
@@ -248,4 +248,4 @@ def test_a_task_is_known_however_it_is_spelled(tmp_path: Path) -> None:
             with pytest.raises(InputError, match=words):
                 timers.task_meant(ledger, "blue", slip)
         timers.begin(ledger, "blue", "set-action", at("2026-10-06 10:00"))
-        assert timers.end(ledger, at("2026-10-06 10:10"), "blue", "Set action")["task"] == "set-action"
+        assert timers.end(ledger, at("2026-10-06 10:10"), "blue", "Set action").task == "set-action"

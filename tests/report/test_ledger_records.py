@@ -22,7 +22,7 @@ ROWS = [
     for one in vars(records).values()
     if isinstance(one, type) and issubclass(one, Struct) and one.__module__ == records.__name__
 ]
-INSIDE = {records.StockRow, records.Dated, records.Running}
+INSIDE = {records.StockRow, records.Dated, records.Running, records.JobKept, records.JobRow}
 """Rows that are told as part of a longer one alone."""
 
 

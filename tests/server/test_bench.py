@@ -23,7 +23,7 @@ from estimator.ledger.jobs import Offered, accept, book, booking_of, give_quote,
 from estimator.ledger.parcels import Parcel, tell_parcel
 from estimator.ledger.stock import BOUGHT, MILLION, stock_move
 from estimator.ledger.store import Ledger
-from estimator.ledger.taps import Tap, once
+from estimator.ledger.taps import Tap, Told, once
 from estimator.ledger.timers import running, times_of
 from estimator.ledger.today import OPEN, BenchStep, cures, steps
 from estimator.model import Shop
@@ -614,18 +614,19 @@ def test_what_fails_is_not_kept_so_that_it_can_be_sent_again(tmp_path: Path) -> 
     with Ledger(tmp_path / "l.sqlite", new=True) as books:
         tap = Tap("k", "c", "here", Moment(START), Moment(START))
 
-        def fails() -> dict[str, object]:
+        def fails() -> Told:
             books.write("INSERT INTO quote_counter VALUES (2026, 1)")
             raise InputError(Issue(Origin("x"), "no"))
 
         with pytest.raises(InputError):
             once(books, tap, fails)
         assert books.rows("SELECT * FROM quote_counter") == []
-        assert once(books, tap, lambda: {"n": 1}) == {"n": 1}
-        assert once(books, tap, lambda: {"n": 2}) == {"n": 1, "again": True}
+        assert once(books, tap, lambda: Told("end", "blue", "glue", "one", spell=1)).told == "one"
+        again = once(books, tap, lambda: Told("end", "blue", "glue", "two", spell=2))
+        assert again == Told("end", "blue", "glue", "one", spell=1, again=True)
         for key in ("", "x" * 65):
             with pytest.raises(InputError):
-                once(books, Tap(key, "c", "here", Moment(START), Moment(START)), dict)
+                once(books, Tap(key, "c", "here", Moment(START), Moment(START)), lambda: again)
 
 
 def kept_plan(folder: Path, work: list[tuple[str, str, str, str]]) -> None:

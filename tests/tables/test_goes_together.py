@@ -36,7 +36,7 @@ def test_every_row_holds_where_its_word_was_said_and_nothing_else():
                 continue
             kind = row.conditions.get("kind", f"{family}-solid")
             job = job_with(*said, kind=kind)
-            for name, text in row.pairs.items():
+            for name, text in row.assumes.items():
                 reading = job.instrument[name]
                 assert reading.assumed, (row, name)  # said of one field, it is not measured of the other
                 assert reading.value == read_intake(text, shop.intake[name]), (row, name)
@@ -53,7 +53,7 @@ def test_a_row_of_two_words_holds_only_where_both_do_and_stands_before_a_row_of_
         kind = said.pop("kind", "bass-solid" if row.instruments == "bass" else "guitar-solid")
         both = job_with(*_lines(said), kind=kind).instrument
         assert row.beside
-        for field, word in (pair.split("=") for pair in row.beside):
+        for field, word in row.beside.items():
             spec = the_shop().intake[field]
             others = spec.choices or (str(int(word) + 1),)
             one_only = [
@@ -61,7 +61,7 @@ def test_a_row_of_two_words_holds_only_where_both_do_and_stands_before_a_row_of_
                 for other in others
                 if other != word
             ]
-            assert any(one[name].value != both[name].value for one in one_only for name in row.pairs), row
+            assert any(one[name].value != both[name].value for one in one_only for name in row.assumes), row
 
 
 def _lines(said: Mapping[str, str]) -> list[str]:

@@ -326,7 +326,7 @@ def test_a_fault_of_what_a_template_has_not_is_warned_of_and_never_passed_over(s
         for row in shop.faults:
             if not row.when.startswith("has-"):
                 continue
-            bad = row.bad.split()[0] if row.reads == "is" else "0"
+            bad = row.words[0] if row.reads == "is" else "0"
             value = {"yes": "true", "no": "false"}.get(bad, f'"{bad}"' if row.reads == "is" else bad)
             kind = "bass-solid" if template.startswith("bass") else "guitar-solid"
             usual = "" if template == "none" else f'template = "{template}"'

@@ -648,6 +648,14 @@ def test_need_and_exclusion_contradict() -> None:
     assert issue.problem == "an upgrade both needs and excludes another"
 
 
+def test_what_shuts_another_out_asks_for_no_condition_of_its_part() -> None:
+    rows = tiny_rows()
+    rows["upgrades"][1] |= {"needs_any": "new-nut/four-leads", "excludes": "new-nut-plastic/four-leads"}
+    (issue,) = shop_issues(rows)
+    assert (issue.where.column, issue.problem) == ("excludes", "nothing has this name")
+    assert issue.found == "“new-nut-plastic/four-leads”"
+
+
 def test_needs_in_a_circle_and_amounts_without_limits_only_warn() -> None:
     rows = tiny_rows()
     rows["upgrades"][0]["needs_all"], rows["upgrades"][1]["needs_all"] = "weigh-it", "new-nut"

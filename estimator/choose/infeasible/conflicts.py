@@ -33,13 +33,13 @@ from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.verify.choice import Breach, recheck
 from estimator.core.amounts import Tenths
 from estimator.core.errors import EngineError
-from estimator.model.problem import KEEPS, LIMITS, REFUSED, SPENT, Problem, Rule, Weight
+from estimator.model.problem import LIMITS, SPENT, Problem, Rule, Source, Weight
 
 SHARE = 1000
 """A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
 WISHES = ("level", "amount")
 BENDING = (*WISHES, "required", "refused")
-SAID = (KEEPS, REFUSED)
+SAID = (Source.KEEPS, Source.REFUSED)
 """Where rules come from by which the customer keeps something, or keeps an upgrade out."""
 
 

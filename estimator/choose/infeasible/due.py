@@ -20,10 +20,9 @@ from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, NeedlessWork, Shop, Verdict
 from estimator.model.planning import WEEKDAYS, TaskOrder, TaskWait
-from estimator.model.problem import Clock, Rule
+from estimator.model.problem import Clock, Rule, Source
 from estimator.model.sale_problem import Sale
 
-DUE, WORTH = "due", "worth"
 MOST_DAYS = 3660
 MOST_CHAINS = 4096
 """Chains of cures that are kept to be looked up."""
@@ -88,7 +87,7 @@ def due_of(
         return None
     hold = f"{time_text(clock.room[most])} at the bench"
     words = f"back by {job.wanted_by}: {most} {'day' if most == 1 else 'days'} after it came in, {hold} and the shortest cures"
-    return Rule(DUE, "due", words, most=most, on=job.received), clock
+    return Rule(Source.DUE, "due", words, most=most, on=job.received), clock
 
 
 def _all_work(costing: Costing, at_desk: Collection[str]) -> Hundredths:
@@ -217,4 +216,4 @@ def worth_of(job: Job, sale: Sale | None, currency: str) -> Rule | None:
         return None
     sure = f" at {job.budget.surety:f} % surety" if job.budget.surety is not None else ""
     words = f"cost at most {money(Cents(most), currency)}{sure}, {why}"
-    return Rule(WORTH, "money", words, most=most, on="cost", unit=currency)
+    return Rule(Source.WORTH, "money", words, most=most, on="cost", unit=currency)

@@ -52,7 +52,7 @@ def fewest_kept(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Rule, 
 def changed_by(programme: Programme, chosen: Collection[str]) -> tuple[Rule, ...]:
     """What would have stayed as it is and is changed by a set."""
     mine = set(chosen)
-    return tuple(rule for rule in kept_of(programme) if mine.intersection(rule.upgrade.split()))
+    return tuple(rule for rule in kept_of(programme) if mine.intersection(rule.upgrades))
 
 
 def _softened_kept(programme: Programme, scope: Scope) -> tuple[Scope, Linear]:

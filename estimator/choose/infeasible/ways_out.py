@@ -10,8 +10,7 @@ from typing import TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
-from estimator.choose.build import LIMIT_IDS
-from estimator.choose.infeasible.due import WORTH, day_of_return
+from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.infeasible.giving_way import changed_by, giving_way, least_given_way, less_given_way
 from estimator.choose.kept import is_kept, only_by_changing
 from estimator.choose.measure import Measure
@@ -22,7 +21,7 @@ from estimator.choose.milp.objectives import cost
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import amounts_reached, day_done, levels_reached
 from estimator.core.units import scaled
-from estimator.model.problem import LIMITS, UNFIT, Problem, Rule
+from estimator.model.problem import LIMITS, Problem, Rule, Source
 
 
 class InfeasibleSet(Struct, frozen=True):
@@ -67,7 +66,7 @@ class WayOut(RuleChange, frozen=True):
 NOTHING = Linear()
 MOST_WAYS = 24
 """So many ways out are told at most."""
-UNBENDING = (UNFIT,)
+UNBENDING = (Source.UNFIT,)
 """Rules that come from here tell facts, not wishes: they may be part of a conflict, never a way out."""
 
 
@@ -269,7 +268,7 @@ Change = TypeVar("Change", bound=RuleChange)
 
 def with_more_money(change: Change, cents: int) -> Change:
     """The same change where a limit on money has to hold so many cents more, which no set's figures hold."""
-    if change.rule.id != LIMIT_IDS[0] or change.to is None:
+    if not change.rule.is_money_asked or change.to is None:
         return change
     now, then = (_words(change.rule, change.kind, to) for to in (change.to, change.to + cents))
     return replace(change, to=change.to + cents, words=change.words.replace(now, then, 1))
@@ -285,7 +284,7 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
     if kind == "drop" or to is None:
         return f"do without this: {rule.words}"
     unit = f" {rule.unit}" if rule.unit else ""
-    if rule.id == WORTH:
+    if rule.source == Source.WORTH:
         return f"spend {rule.told(to)} on it all the same (now: {rule.words})"
     if rule.kind == "money":
         return f"raise the limit to {rule.told(to)} (now: {rule.words})"

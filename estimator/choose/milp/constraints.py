@@ -114,17 +114,17 @@ def due(build: Builder, rule: Rule) -> None:
 
 
 def _named(build: Builder, rule: Rule) -> Linear:
-    """How many of the upgrades that a rule names, their ids parted by blanks, are in."""
-    return total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+    """How many of the upgrades that a rule names are in."""
+    return total_of((build.columns.option(u), 1) for u in rule.upgrades)
 
 
 def required(build: Builder, rule: Rule) -> None:
-    """An upgrade (or one of several, their ids parted by blanks) must be in."""
+    """An upgrade (or one of several) must be in."""
     build.columns.model.add(_named(build, rule), 1, None, rule.id)
 
 
 def refused(build: Builder, rule: Rule) -> None:
-    """An upgrade (or several, their ids parted by blanks) must not be in."""
+    """An upgrade (or several) must not be in."""
     build.columns.model.add(_named(build, rule), None, 0, rule.id)
 
 

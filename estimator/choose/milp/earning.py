@@ -16,7 +16,7 @@ def problem_for(problem: Problem, aim: str, file: str) -> Problem:
 
     InputError naming the job's ``file`` where nothing is wished for.
     """
-    if aim.split(",")[0].strip() != "score":
+    if aims_in(aim)[0] != "score":
         return problem
     if not problem.weights:
         raise refusal(
@@ -36,6 +36,11 @@ def usual_aim(billed: bool) -> str:
     ``billed``: whether it is client work (``Problem.billed``); of a batch, whether any of it is.
     """
     return "price,cost" if billed else "cost"
+
+
+def aims_in(chain: str) -> tuple[str, ...]:
+    """The aims of a chain such as ``price,cost``, the one that goes first in front; unknown ones are not refused."""
+    return tuple(name.strip() for name in chain.split(","))
 
 
 def check_aim(aim: str | None) -> None:

@@ -165,7 +165,7 @@ class Programme:
         """The sum an ``amount``, ``required`` or ``refused`` rule speaks of, and its ends."""
         if rule.kind == "amount":
             return amount_of(self.columns, rule.attribute), rule.least, rule.most
-        named = total_of((self.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+        named = total_of((self.columns.option(u), 1) for u in rule.upgrades)
         return (named, 1, None) if rule.kind == "required" else (named, None, 0)
 
     def limited(self, rule: Rule) -> tuple[Linear, tuple[str, ...]]:

@@ -8,6 +8,7 @@ from math import gcd
 from msgspec import Struct
 
 from estimator.choose.measure import Measure
+from estimator.choose.milp.earning import aims_in
 from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
 from estimator.choose.sale import rows as sale_rows
@@ -82,7 +83,7 @@ OBJECTIVES: dict[str, Objective] = {
 
 def objectives_of(chain: str) -> list[str]:
     """The names in a chain such as ``cost,hours``; raises EngineError for an unknown aim."""
-    names = [name.strip() for name in chain.split(",") if name.strip()]
+    names = [name for name in aims_in(chain) if name]
     unknown = [name for name in names if name not in OBJECTIVES]
     if unknown or not names:
         raise EngineError(f"unknown aim “{', '.join(unknown)}”; known are {', '.join(OBJECTIVES)}")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from estimator.choose.kept import without
-from estimator.choose.milp.earning import check_aim, problem_for
+from estimator.choose.milp.earning import aims_in, check_aim, problem_for
 from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound, settled_beside
 from estimator.core.amounts import Cents
 from estimator.core.errors import refusal
@@ -165,7 +165,7 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
     from estimator.choose.solvers.lp_file import model_bytes
 
     check_aim(aim)
-    first, *later = [name.strip() for name in aim.split(",")]
+    first, *later = aims_in(aim)
     total = OBJECTIVES[first].total
     if total is None:
         raise refusal(

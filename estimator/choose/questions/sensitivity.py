@@ -27,7 +27,6 @@ from estimator.choose.questions.rate_range import (
 from estimator.choose.questions.why import WhyChosen, stays_between
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.amounts import Cents
-from estimator.estimate.costing import is_difference
 from estimator.model.problem import CostPiece
 
 FURTHER = 20
@@ -208,7 +207,7 @@ def _none_below(
     own = int(programme.measure(members).cost)
     for piece, then in pairs:
         # a rounded line rises with the rate; what is the difference of two may swing by their four roundings
-        swing = ROUNDINGS if is_difference(piece.id) else 0
+        swing = ROUNDINGS if piece.is_difference else 0
         mine = piece.triggers is None or not held.isdisjoint(piece.triggers)
         most, least = max(piece.cost, then.cost), min(piece.cost, then.cost)
         at = Cents(most + swing if mine else least - swing)

@@ -58,7 +58,7 @@ def without_refused(problem: Problem) -> Problem:
     """The problem without what its rules refuse; what they say is held by that."""
     if all(rule.kind != "refused" for rule in problem.rules):
         return problem
-    shut = {u for rule in problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
+    shut = {u for rule in problem.rules if rule.kind == "refused" for u in rule.upgrades}
     return _only(problem, tuple(option for option in problem.options if option not in shut))
 
 
@@ -69,7 +69,7 @@ def pruned(problem: Problem) -> Problem:
         return problem
     problem = without_refused(problem)
     traits = _traits(problem, sale)
-    required = {u for rule in problem.rules if rule.kind == "required" for u in rule.upgrade.split()}
+    required = {u for rule in problem.rules if rule.kind == "required" for u in rule.upgrades}
     brings = _brings(problem, sale, {option: t.alone for option, t in traits.items()})
     useful = {o for o in problem.options if o in required or brings.get(o, 0) > traits[o].alone}
     kept = _with_helpers(problem, useful)

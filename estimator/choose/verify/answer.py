@@ -16,11 +16,11 @@ from estimator.choose.verify.search import SEARCHED, PlainSearch, Set
 from estimator.core.errors import RefutedError
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Estimate
-from estimator.model.problem import BUDGET, LIMITS, REFUSED, REQUIRED, UNFIT, WISH, Problem
+from estimator.model.problem import LIMITS, Problem, Source
 
 ANY = "any"
 """In the place of an aim: whatever keeps every wish and limit."""
-OF_THE_JOB = (WISH, BUDGET, REQUIRED, REFUSED, UNFIT)
+OF_THE_JOB = (Source.WISH, Source.BUDGET, Source.REQUIRED, Source.REFUSED, Source.UNFIT)
 """Kinds of rules that the search reads from the job and the verdicts itself."""
 SPREAD_NOISE = 1e-6
 """Minutes by which two sums of spreads may differ: they are floats."""

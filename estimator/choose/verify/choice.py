@@ -333,9 +333,9 @@ def _broken(
         unit = f" {rule.unit}" if rule.unit else ""
         return f"comes to {scaled(amount, 1000)}{unit}" if low or high else ""
     if rule.kind == "required":
-        return "is missing" if held.isdisjoint(rule.upgrade.split()) else ""
+        return "is missing" if held.isdisjoint(rule.upgrades) else ""
     if rule.kind == "refused":
-        return "" if held.isdisjoint(rule.upgrade.split()) else "is in all the same"
+        return "" if held.isdisjoint(rule.upgrades) else "is in all the same"
     if rule.most is None:
         return ""
     if rule.kind == "due":

@@ -15,6 +15,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.choose.verify.levels import Spec, tenths
 from estimator.choose.verify.rows import Rows, RowTotals
 from estimator.core.amounts import Cents, Hundredths
+from estimator.model import Conditional
 from estimator.model.problem import Rule, Weight
 from estimator.tables.conditions import PART_CONDITIONS
 
@@ -81,16 +82,15 @@ class PlainSearch:
 
     def _needs(self, name: str) -> tuple[Set, ...]:
         upgrade = self.rows.verdicts[name].upgrade
-        every = [self._meeting(word) for word in upgrade.needs_all]
+        every = [self._meeting(asked) for asked in upgrade.needs_all]
         if upgrade.needs_any:
-            every.append(frozenset(i for word in upgrade.needs_any for i in self._meeting(word)))
+            every.append(frozenset(i for asked in upgrade.needs_any for i in self._meeting(asked)))
         return tuple(every)
 
-    def _meeting(self, word: str) -> Set:
-        named, _, condition = word.partition("/")
-        ids = self.by_name.get(named, ())
-        if condition:
-            fits = PART_CONDITIONS[condition]
+    def _meeting(self, asked: Conditional) -> Set:
+        ids = self.by_name.get(asked.name, ())
+        if asked.condition:
+            fits = PART_CONDITIONS[asked.condition]
             ids = [i for i in ids if fits(self.rows.verdicts[i].upgrade.part)]
         return frozenset(ids) & self.open
 

@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from estimator.core.errors import InputError, Issue
     from estimator.ledger.clock import Moment
     from estimator.ledger.parcels import Parcel
-    from estimator.ledger.records import CardTime
+    from estimator.ledger.records import CardTime, OfTask
     from estimator.ledger.store import Ledger
     from estimator.model import Shop
+    from estimator.report.records.books import FromStock
 
 UsedOption = Annotated[
     str | None,
@@ -52,24 +53,28 @@ def begin(
     """Begin on a task, or go on with it; what the hands were at is paused."""
     from estimator.ledger.timers import begin as begin_it
     from estimator.ledger.timers import planned_and_taken, task_meant
+    from estimator.report.records.books import Begun
 
     with at.open() as books:
         task = task_meant(books, job, task, new)
         found = begin_it(books, job, task, at.moment, cure)
-        planned = planned_and_taken(books, job, task)["planned_s"]
-    paused = f"; {found['paused']} is paused" if found["paused"] else ""
-    begun = "goes on" if found["went_on"] else "begun" if planned is not None else "begun; not in the quote"
-    return at.answer(found, f"{job}, {task}: {begun}{paused}")
+        planned = planned_and_taken(books, job, task).planned_s
+    paused = f"; {found.paused} is paused" if found.paused else ""
+    begun = "goes on" if found.went_on else "begun" if planned is not None else "begun; not in the quote"
+    return at.answer(Begun(found), f"{job}, {task}: {begun}{paused}")
 
 
 def pause(at: Desk) -> int:
     """Lay down what the hands are at; begin goes on with it."""
     from estimator.ledger.clock import minutes_text
     from estimator.ledger.timers import pause as pause_it
+    from estimator.report.records.books import LaidDown
 
     with at.open() as books:
         found = pause_it(books, at.moment)
-    return at.answer(found, f"{found['job']}, {found['task']}: paused after {minutes_text(found['seconds'])}")
+    return at.answer(
+        LaidDown(found), f"{found.job}, {found.task}: paused after {minutes_text(found.seconds)}"
+    )
 
 
 def end(
@@ -89,41 +94,38 @@ def end(
     from estimator.ledger.clock import minutes_text, read_seconds
     from estimator.ledger.timers import end as end_it
     from estimator.ledger.used import read_used
+    from estimator.report.records.books import EndedNow, EndTold
 
     seconds = None if took is None else read_seconds(took, "--took")
     again = 0 if redone is None else read_seconds(redone, "--redone")
     what = None if used is None else read_used(used)
     with at.open() as books, books.writing():
         found = end_it(books, at.moment, job, task, seconds, remark, again)
-        by_hand = found["kind"] == "hands"
-        from_stock = _off_the_stock(books, found, what, at.moment) if by_hand or what is not None else ""
-    words = f"{found['job']}, {found['task']}: {minutes_text(found['seconds'])}"
+        by_hand, stock, used_up = found.kind == "hands", None, ""
+        if by_hand or what is not None:
+            stock, used_up = _off_the_stock(books, found.job, found.task, what, at.moment)
+    words = f"{found.job}, {found.task}: {minutes_text(found.seconds)}"
     words += beside_plan(found) + _again(again) if by_hand else " of cure"
-    return at.answer(found, words + from_stock)
+    return at.answer(EndTold(EndedNow(found, stock)), words + used_up)
 
 
 def _off_the_stock(
-    books: Ledger, found: dict[str, object], what: str | dict[str, Millionths] | None, now: Moment
-) -> str:
-    """Take off what was used, or propose it; the words of it. ``found`` is told both."""
+    books: Ledger, job: str, task: str, what: str | dict[str, Millionths] | None, now: Moment
+) -> tuple[FromStock, str]:
+    """Take off what was used, or propose it; with the words of it."""
     from estimator.core.errors import shown
-    from estimator.ledger.records import ItemUse
     from estimator.ledger.stock import quantity
     from estimator.ledger.used import proposed, tell_used, uses_words
-    from estimator.report.records.books import StockTold, UseTold
+    from estimator.report.records.books import FromStock
 
-    job, task = str(found["job"]), str(found["task"])
     if what is not None:
         moves = tell_used(books, job, task, what, now)
-        found["used"] = list(map(StockTold, moves))
         left = (f"{row.item}: {quantity(row.left)} left" for row in moves)
-        return "\n" + ("; ".join(left) or "nothing is taken off the stock")
+        return FromStock(moves), "\n" + ("; ".join(left) or "nothing is taken off the stock")
     uses = proposed(books, job, task)
-    found["proposed"] = [UseTold(ItemUse(item, many)) for item, many in uses.items()]
-    if not uses:
-        return ""
     next_ = f"estimator ledger used {job} {shown(task) if ' ' in task else task} planned"
-    return f"\nused by the quote: {uses_words(uses)}; take it off: {next_} (or none, or ITEM=NUMBER)"
+    words = f"\nused by the quote: {uses_words(uses)}; take it off: {next_} (or none, or ITEM=NUMBER)"
+    return FromStock(planned=uses), words if uses else ""
 
 
 def used(
@@ -138,10 +140,9 @@ def used(
 ) -> int:
     """Say what a task used of the stock, as planned or else; alone, list the tasks of which it was not said."""
     from estimator.ledger.jobs import job_row
-    from estimator.ledger.records import ItemUse
     from estimator.ledger.timers import task_meant
     from estimator.ledger.used import FORMS, read_used, untold, uses_words
-    from estimator.report.records.books import UseTold
+    from estimator.report.records.books import FromStock, OfJob, Untold, UsedNow, UsedTold
 
     if task is not None and what is None:
         raise refusal("WHAT", "what it used is not said", "nothing", FORMS, "type it after the task")
@@ -150,15 +151,11 @@ def used(
             job_row(books, job)
             rows = untold(books, job)
             lines = [f"{name}: {uses_words(uses)} by the quote" for name, uses in rows.items()]
-            told = [
-                {"task": name, "proposed": [UseTold(ItemUse(*use)) for use in uses.items()]}
-                for name, uses in rows.items()
-            ]
-            return at.answer({"job": job, "untold": told}, "\n".join(lines) or "all is told")
+            told = [UsedNow(job, name, FromStock(planned=uses)) for name, uses in rows.items()]
+            return at.answer(Untold(OfJob(job, told)), "\n".join(lines) or "all is told")
         task = task_meant(books, job, task)
-        found: dict[str, object] = {"job": job, "task": task}
-        words = _off_the_stock(books, found, read_used(what, "WHAT"), at.moment)
-    return at.answer(found, f"{job}, {task}: {words.strip()}")
+        stock, words = _off_the_stock(books, job, task, read_used(what, "WHAT"), at.moment)
+    return at.answer(UsedTold(UsedNow(job, task, stock)), f"{job}, {task}: {words.strip()}")
 
 
 def _again(seconds: int) -> str:
@@ -167,14 +164,12 @@ def _again(seconds: int) -> str:
     return f"; {minutes_text(seconds)} of it did again what had gone wrong" if seconds else ""
 
 
-def beside_plan(found: dict[str, object]) -> str:
+def beside_plan(found: OfTask) -> str:
     """What was planned for a task, and what it has taken in all."""
     from estimator.ledger.clock import minutes_text
 
-    planned, taken = found["planned_s"], found["taken_s"]
-    assert isinstance(taken, int)
-    beside = "not in the quote" if not isinstance(planned, int) else f"planned {minutes_text(planned)}"
-    return f"; {beside}, taken so far {minutes_text(taken)}"
+    beside = "not in the quote" if found.planned_s is None else f"planned {minutes_text(found.planned_s)}"
+    return f"; {beside}, taken so far {minutes_text(found.taken_s)}"
 
 
 def runs(at: Desk) -> int:
@@ -204,7 +199,7 @@ def time(
     """Record minutes that were written down, or list the times of a job with their numbers."""
     from estimator.ledger.clock import ACCEPTED, minutes_text, read_seconds
     from estimator.ledger.timers import task_meant, times_of, typed
-    from estimator.report.records.books import OfJob, Times
+    from estimator.report.records.books import OfJob, Recorded, Times
     from estimator.report.text.ledger import show_times
 
     if task is not None and minutes is None:
@@ -219,8 +214,8 @@ def time(
         again = 0 if redone is None else read_seconds(redone, "--redone")
         seconds = read_seconds(minutes, "MINUTES")
         found = typed(books, job, task, seconds, at.moment, remark, again)
-    words = f"{job}, {task}: {minutes_text(found['seconds'])} recorded as number {found['spell']}"
-    return at.answer(found, words + beside_plan(found) + _again(again))
+    words = f"{job}, {task}: {minutes_text(found.seconds)} recorded as number {found.spell}"
+    return at.answer(Recorded(found), words + beside_plan(found) + _again(again))
 
 
 def correct(
@@ -234,11 +229,12 @@ def correct(
     """Correct a time that was recorded; the old one stays in its history."""
     from estimator.ledger.clock import minutes_text, read_seconds
     from estimator.ledger.timers import correct as correct_it
+    from estimator.report.records.books import Corrected
 
     with at.open() as books:
         found = correct_it(books, number, read_seconds(minutes, "MINUTES"), at.moment, remark)
-    before, after = minutes_text(found["before_s"]), minutes_text(found["seconds"])
-    return at.answer(found, f"{found['job']}, {found['task']}: {after} instead of {before}")
+    before, after = minutes_text(found.before_s), minutes_text(found.seconds)
+    return at.answer(Corrected(found), f"{found.job}, {found.task}: {after} instead of {before}")
 
 
 def card(
@@ -336,7 +332,7 @@ def parcel(
 ) -> int:
     """Say that a parcel comes later than promised, or that it came; plan --progress reads it."""
     from estimator.ledger.parcels import Parcel, parcel_rows, tell_parcel
-    from estimator.report.records.books import Parcels
+    from estimator.report.records.books import ParcelNews, Parcels
     from estimator.report.text.ledger import show_parcels
 
     moment = at.moment
@@ -349,7 +345,8 @@ def parcel(
     _known_parcel(of, tables, new)
     with at.open(new=True) as books:
         found = tell_parcel(books, of, day, moment, remark)
-    return at.answer(found, f"{of.words()}: " + ("it came" if came else f"expected {found['expected']}"))
+    said = "it came" if came else f"expected {found.expected}"
+    return at.answer(ParcelNews(found), f"{of.words()}: {said}")
 
 
 def _day_of(expected: str | None, came: bool, tables: Shop, moment: Moment) -> date | None:

@@ -62,13 +62,13 @@ def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
 
     moment = at.moment
     with at.open() as books:
-        study = load_study(job_row(books, job)["file"] or f"{job}.toml", at.shop)
+        study = load_study(job_row(books, job).file or f"{job}.toml", at.shop)
         choice = make_named_or_best(study, names_meant(study, with_))
         if not choice.found:
             return no_choice(choice, at.as_json)
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
-        client = job_row(books, job)["kind"] == "commission"
+        client = job_row(books, job).kind == "commission"
     found = NewQuote(job, number, it, client, choice.estimate.chosen, choice.tools)
     more = (*nothing_lines(choice, bool(with_)), *tool_lines(choice))
     return at.answer(QuoteTold(found), lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
@@ -96,15 +96,16 @@ def accept(
     """The customer says yes to a quote, or to a change by a newer one; stock it needs is held for it."""
     from estimator.ledger.clock import minutes_text, read_day
     from estimator.ledger.jobs import accept as accept_it
+    from estimator.report.records.books import Accepted
 
     moment = at.moment
     day = read_day(promised, "--promised", at.tables.dates, moment.day) if promised else None
     with at.open() as books:
         found = accept_it(books, job, number, day, moment)
-    until = f", promised for {found['promised']}" if found["promised"] else ""
-    more = minutes_text(found["promised_before_s"]) if found["promised_before_s"] else ""
+    until = f", promised for {found.promised}" if found.promised else ""
+    more = minutes_text(found.promised_before_s) if found.promised_before_s else ""
     said = f"; that day was promised before {more} of work came in: --promised DAY moves it" if more else ""
-    return at.answer(found, f"{job}: quote {found['quote']} is accepted{until}{said}")
+    return at.answer(Accepted(found), f"{job}: quote {found.quote} is accepted{until}{said}")
 
 
 def move(
@@ -134,7 +135,7 @@ def move(
     moment = at.moment
     storage = None if waive else at.storage
     with at.open() as books:
-        file = str(job_row(books, job)["file"])
+        file = job_row(books, job).file
         state = as_accepted(state, WORDS)
         listing = _listing(state, way, tier, expected, file, at.shop)
         found = move_it(books, job, state, moment, remark, listing, storage)
@@ -310,11 +311,12 @@ def erase_customer(
 ) -> int:
     """Erase a customer's name, contact, serial numbers and remarks; sums and times stay for the books."""
     from estimator.ledger.customers import erase_customer as erase
+    from estimator.report.records.books import Erased
 
     with at.open() as books:
         found = erase(books, name, at.moment)
     left = "copies, exports and job files that were written before still hold it: take them away yourself"
-    return at.answer(found, f"{name} is erased from the ledger; {left}")
+    return at.answer(Erased(found), f"{name} is erased from the ledger; {left}")
 
 
 COMMANDS = (book, quote, accept, move, pay, receipt, board, show, show_customer, erase_customer)

@@ -8,6 +8,7 @@ from decimal import Decimal
 from estimator.fit.case import Case, cm3, demand, mm, rule
 from estimator.fit.mass import density_of
 from estimator.model import Finding
+from estimator.model.pickups import PICKUPS
 
 SCREW_SAME = Decimal("0.3")
 #: woods in which a usual strap screw does not last, and the thread that does, mm (common-practice)
@@ -52,7 +53,7 @@ def r90(case: Case) -> Iterator[Finding]:
     (memory).
     """
     guard, taken = case.number("guard_cm2"), Decimal(0)
-    for place in ("neck", "middle", "bridge"):
+    for place in PICKUPS:
         if case.word_or(f"pu_{place}", "none") != "none" and case.has(f"rout_l_{place}"):
             taken += case.number(f"rout_l_{place}") * case.number(f"rout_w_{place}") / 100
     if case.word("access") == "guard-mounted":

@@ -10,8 +10,9 @@ from decimal import Decimal
 
 from estimator.core.text import count
 from estimator.fit.case import Case, cm3, demand, mm, rule
-from estimator.fit.rules.pickups import PLACES, is_active, place_of
+from estimator.fit.rules.pickups import is_active
 from estimator.model import Finding
+from estimator.model.pickups import PICKUPS, pickup_slot
 
 SWITCH = "switch"
 VOICING = "voicing"
@@ -61,11 +62,11 @@ def r58(case: Case) -> Iterator[Finding]:
 def _kinds(case: Case) -> list[str]:
     """Humbucker or single at each place that has a pickup, counting the new one as fitted."""
     kinds = []
-    for place in PLACES:
+    for place in PICKUPS:
         field = f"pu_{place}"
-        if case.is_a("hum", "single", "stack", "soap", "basspu") and place == place_of(case):
+        if case.is_a("hum", "single", "stack", "soap", "basspu") and place == case.pickup:
             kinds.append("humbucker" if case.is_a("hum") else "single")
-        elif case.is_a("pull") and case.place == f"pickup-{place}":
+        elif case.is_a("pull") and case.place == pickup_slot(place):
             kinds.append("humbucker")
         elif case.has(field) and case.word(field) != "none":
             kinds.append("humbucker" if case.word(field) in HUM_KINDS else "single")

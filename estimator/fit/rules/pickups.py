@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from estimator.fit.case import Case, cm3, demand, mm, over, rule
 from estimator.model import Finding
+from estimator.model.pickups import PICKUPS, pickup_at, pickup_slot
 
 GAP_EXPOSED, GAP_COVERED = Decimal("0.75"), Decimal("1.5")
 MOST_OPEN = Decimal(5)
@@ -20,7 +21,6 @@ LEGS_CM3 = Decimal("3.0")
 LEG_FOOTPRINT = Decimal("1.2")
 BACK_LEFT = Decimal(6)
 WORTH_ROUTING = Decimal("0.5")
-PLACES = ("neck", "middle", "bridge")
 SINGLE_KINDS = frozenset({"single", "soapbar", "bass-single"})
 QUIET_PARTS = ("hum", "stack")
 
@@ -30,14 +30,9 @@ def is_active(case: Case) -> bool:
     return case.has("battery") and case.word("battery") not in ("none", "no")
 
 
-def place_of(case: Case) -> str:
-    """The pickup place of the upgrade: neck, middle or bridge."""
-    return case.at_place("x").removeprefix("x_")
-
-
 def rout_place(case: Case) -> str:
     """The place id of the rout."""
-    return f"pickup-{place_of(case)}"
+    return pickup_slot(case.pickup)
 
 
 def under_guard(case: Case) -> bool:
@@ -97,18 +92,18 @@ def r53(case: Case) -> Iterator[Finding]:
     if open_mm > MOST_OPEN and not under_guard(case) and not case.is_a("hum"):
         yield case.no_or_order(
             side,
-            f"the {place_of(case)} rout would stay open beside it by {mm(open_mm)} mm, with nothing to hide it: take "
+            f"the {case.pickup} rout would stay open beside it by {mm(open_mm)} mm, with nothing to hide it: take "
             "a pickup that fills it",
             working,
         )
     elif volume > WORTH_ROUTING:
         yield case.work(
-            f"route {volume} cm3 at the {place_of(case)} pickup (needs {_box(need)} mm, has {_box(there)})",
+            f"route {volume} cm3 at the {case.pickup} pickup (needs {_box(need)} mm, has {_box(there)})",
             working,
             demands=(demand("route-cavity", rout_place(case), volume, "the pickup wants a larger rout"),),
         )
     else:
-        yield case.fits(f"the {place_of(case)} rout is large enough", working)
+        yield case.fits(f"the {case.pickup} rout is large enough", working)
 
 
 @rule("R54")
@@ -126,7 +121,7 @@ def r54(case: Case) -> Iterator[Finding]:
         demands.append(demand("route-cavity", f"{rout_place(case)}-legs", LEGS_CM3, "legs of a humbucker"))
         words.append(f"route {LEGS_CM3} cm3 for its two legs")
     if under_guard(case):
-        demands.append(demand("open-guard-slot", f"guard-{place_of(case)}", 1, "wider opening in the guard"))
+        demands.append(demand("open-guard-slot", f"guard-{case.pickup}", 1, "wider opening in the guard"))
         words.append("open the guard for it (or buy a guard cut for it)")
     if demands:
         working = "legs 2 x 1.5 = 3.0 cm3" if case.is_a("hum") else ""
@@ -179,7 +174,7 @@ def r56(case: Case) -> Iterator[Finding]:
     floor = cm3(min(need[0], there[0]) * min(need[1], there[1]) * deeper / 1000)
     if floor:
         demands.append(demand("route-cavity", rout_place(case), floor, "the pickup is deeper than the rout"))
-        words.append(f"deepen the {place_of(case)} rout by {mm(deeper)} mm ({floor} cm3)")
+        words.append(f"deepen the {case.pickup} rout by {mm(deeper)} mm ({floor} cm3)")
     if legs:
         volume = cm3(max(LEG_FOOTPRINT * legs / 10, Decimal("0.1")))
         demands.append(
@@ -199,7 +194,7 @@ def r57(case: Case) -> Iterator[Finding]:
     """Dead or odd coil, kohm: open or below 0.5 -> replace; one of a matched pair loses 30 % of the match
     (memory).
     """
-    places = (place_of(case),) if case.place.startswith("pickup-") else PLACES
+    places = (case.pickup,) if pickup_at(case.place) else PICKUPS
     for place in places:
         if case.has(f"pu_{place}") and case.word(f"pu_{place}") == "none":
             continue
@@ -230,10 +225,10 @@ def r69(case: Case) -> Iterator[Finding]:
         return
     singles = [
         place
-        for place in PLACES
+        for place in PICKUPS
         if case.has(f"pu_{place}")
         and case.word(f"pu_{place}") in SINGLE_KINDS
-        and not (case.is_a(*QUIET_PARTS) and place == place_of(case))
+        and not (case.is_a(*QUIET_PARTS) and place == case.pickup)
     ]
     wanted = case.wanted.get("hum", Decimal(0))
     grade = case.number("hum_grade")

@@ -11,9 +11,9 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.fit.case import USUAL, Case, cm3, demand, mm, over, rule
 from estimator.fit.rules.bridges import is_bass
 from estimator.model import Finding
+from estimator.model.pickups import PICKUPS
 from estimator.tables.conditions import BUZZ, SIDES, board_share, height_share, level_of_height
 
-PLACES = ("neck", "middle", "bridge")
 GOOD_EDGE, LEAST_EDGE = Decimal("3.0"), Decimal("2.5")
 POLE_ERROR = Decimal("2.0")
 #: string height wanted when nothing else is asked: outer bass and treble string, mm, at the 12th fret
@@ -85,7 +85,7 @@ def r18(case: Case) -> Iterator[Finding]:
         yield case.fits("bars lie under every string")
         return
     if case.p_has("pole_spread"):
-        place = case.at_place("x").removeprefix("x_")
+        place = case.pickup
         found = _poles(case, place, case.p("pole_spread"), case.number("str_spread"), bar)
         if found.outcome == "warn" and case.p_typical("pole_spread"):
             found = case.no_or_order("pole_spread", found.sentence, found.working)
@@ -94,7 +94,7 @@ def r18(case: Case) -> Iterator[Finding]:
     saddles = case.p_maybe("str_spread")
     if saddles is None:
         return
-    for place in PLACES:
+    for place in PICKUPS:
         layout = f"pu_{place}"
         if case.has(f"pole_spread_{place}") and not (case.has(layout) and case.word(layout) == "none"):
             yield _poles(case, place, case.number(f"pole_spread_{place}"), saddles)

@@ -15,6 +15,7 @@ from estimator.input.job.keys import PART
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Part, PartDimension, Reading, Shop
 from estimator.model.column import said_in
+from estimator.model.factor_code import MATERIALS, factor_code
 from estimator.tables.cells import NO_LEVELS, CellError, check_range
 from estimator.tables.counts import right_count
 from estimator.tables.quantities import read_dimension, read_quantity
@@ -224,10 +225,10 @@ def _length_unit(spec: PartDimension) -> str:
 def _levels(
     toml: TomlFile, path: str, raw: Mapping[str, Any], shop: Shop, issues: list[Issue]
 ) -> Mapping[str, str]:
-    known: dict[str, list[str]] = {"BW": list(shop.woods), "FW": list(shop.metals), "FT": list(shop.finishes)}
+    known = {code: list(getattr(shop, table)) for code, table in MATERIALS.items()}
     for code, level in shop.factors:
         known.setdefault(code, []).append(level)
-        stem = code.partition(".")[0]
+        stem = factor_code(code).root
         if stem != code and level not in known.setdefault(stem, []):
             known[stem].append(level)
     for code, level in raw.items():

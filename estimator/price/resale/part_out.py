@@ -20,6 +20,7 @@ from estimator.estimate.sale_terms import clean_price, rule, stated_salvage, tie
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import all_upgrades
 from estimator.model import Shop
+from estimator.model.pickups import pickup_at
 from estimator.model.sale_problem import Sale
 from estimator.price.resale.compare import PARTED, Proceeds, need_sale
 
@@ -175,9 +176,9 @@ def _there(study: Study, slot: str, part_class: str) -> bool:
         return BRIDGES.get(str(readings["br_type"].value)) == part_class
     if slot == "switch":
         return SWITCHES.get(str(readings["sw_type"].value)) == part_class
-    if not slot.startswith("pickup-"):
+    place = pickup_at(slot)
+    if not place:
         return True
-    place = slot.removeprefix("pickup-")
     seen, ohms = readings.get(f"pu_{place}"), readings.get(f"dc_ohm_{place}")
     if ohms is not None and ohms.value == 0:
         return False

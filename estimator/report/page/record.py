@@ -19,6 +19,7 @@ from estimator.core.errors import Origin
 from estimator.core.money import amount, cents
 from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
 from estimator.model import Job, Shop, Terms, Verdict
+from estimator.model.pickups import PICKUPS, pickup_slot
 from estimator.price.client.quote import Quote, quote_for
 from estimator.price.client.ready import Ready, ready_of
 from estimator.report.page.images import logo_uri, photo_uri
@@ -436,8 +437,8 @@ def _strings(study: Study) -> int:
 def _pickups(study: Study) -> tuple[str, ...]:
     """The places in which there is a pickup today."""
     there = []
-    for place in ("neck", "middle", "bridge"):
+    for place in PICKUPS:
         reading = study.job.instrument.get(f"pu_{place}")
         if reading is not None and str(reading.value) != "none":
-            there.append(f"pickup-{place}")
+            there.append(pickup_slot(place))
     return tuple(there)

@@ -7,6 +7,7 @@ quantity, seconds as they are.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import starmap
 from typing import Generic, TypeVar
 
 from msgspec import Struct
@@ -21,6 +22,7 @@ from estimator.ledger.jobs import Offered
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
 from estimator.report.record import FIGURE, MONEY, UNNAMED, Figure, Kind, Record, Source, Teller, plain_data
+from estimator.report.record import WORDS as LISTED
 from estimator.report.records.tools import Tools
 
 Took = TypeVar("Took", bound="Seconds | None")
@@ -65,6 +67,14 @@ class _Teller(Teller[Source]):
         return self.of(QUANTITY, meaning, value, head)
 
 
+_begun = _Teller[kept.Begun]()
+_laid = _Teller[kept.LaidDown]()
+_stands = _Teller[kept.OfTask]()
+_recorded = _Teller[kept.Recorded]()
+_corrected = _Teller[kept.Corrected]()
+_accepted = _Teller[kept.Accepted]()
+_news = _Teller[kept.ParcelNews]()
+_erased = _Teller[kept.Erased]()
 _job = _Teller[kept.BoardRow]()
 _parcel = _Teller[kept.LateParcel]()
 _running = _Teller[kept.RunningNow]()
@@ -280,6 +290,90 @@ class Item(Record[kept.ShelfRow]):
     spoiled = _item.quantity("told as spoiled so far", lambda of: of.spoiled)
 
 
+class Begun(Record[kept.Begun]):
+    """What ``ledger begin`` answers."""
+
+    job = _begun.text("id of the job", lambda of: of.job)
+    task = _begun.text("the task", lambda of: of.task)
+    kind = _begun.text("hands or cure", lambda of: of.kind)
+    went_on = _begun.yes("it had been begun before", lambda of: of.went_on)
+    paused = _begun.text("what the hands were at, and is paused now", lambda of: of.paused)
+
+
+class LaidDown(Record[kept.LaidDown]):
+    """What ``ledger pause`` answers."""
+
+    job = _laid.text("id of the job", lambda of: of.job)
+    task = _laid.text("the task", lambda of: of.task)
+    seconds = _laid.seconds("what it took so far", lambda of: of.seconds)
+
+
+class OfTask(Record[kept.OfTask]):
+    """How a task of a job stands."""
+
+    planned_s = _stands.seconds("by the accepted quote; none: it is not in it", lambda of: of.planned_s)
+    taken_s = _stands.seconds("by hand so far", lambda of: of.taken_s)
+
+
+class Recorded(Record[kept.Recorded]):
+    """What ``ledger time`` answers of minutes."""
+
+    spell = _recorded.whole("number of the time", lambda of: of.spell)
+    job = _recorded.text("id of the job", lambda of: of.job)
+    task = _recorded.text("the task", lambda of: of.task)
+    seconds = _recorded.seconds("how long", lambda of: of.seconds)
+    of_task = _recorded.joined(OfTask, lambda of: of)
+
+
+class Ended(Record[kept.Recorded]):
+    """A task that was ended."""
+
+    spell = _recorded.whole("number of the time", lambda of: of.spell)
+    job = _recorded.text("id of the job", lambda of: of.job)
+    task = _recorded.text("the task", lambda of: of.task)
+    kind = _recorded.text("hands or cure", lambda of: of.kind)
+    seconds = _recorded.seconds("how long", lambda of: of.seconds)
+    of_task = _recorded.joined(OfTask, lambda of: of)
+
+
+class Corrected(Record[kept.Corrected]):
+    """What ``ledger correct`` answers."""
+
+    spell = _corrected.whole("number of the time that corrects the other", lambda of: of.spell)
+    job = _corrected.text("id of the job", lambda of: of.job)
+    task = _corrected.text("the task", lambda of: of.task)
+    seconds = _corrected.seconds("how long", lambda of: of.seconds)
+    before_s = _corrected.seconds("how long it was said to be", lambda of: of.before_s)
+
+
+class Accepted(Record[kept.Accepted]):
+    """What ``ledger accept`` answers."""
+
+    job = _accepted.text("id of the job", lambda of: of.job)
+    quote = _accepted.text("number of the quote", lambda of: of.quote)
+    promised = _accepted.text("the day it is promised for", lambda of: of.promised)
+    promised_before_s = _accepted.seconds(
+        "work that came in after that day was promised", lambda of: of.promised_before_s
+    )
+
+
+class ParcelNews(Record[kept.ParcelNews]):
+    """What ``ledger parcel`` answers of one."""
+
+    seller = _news.text("who sends it, an id of suppliers.csv", lambda of: of.seller)
+    item = _news.text("one consumable of it; blank: all of it", lambda of: of.item)
+    upgrade = _news.text("the upgrade whose part is late", lambda of: of.upgrade)
+    expected = _news.text("the day it is expected now; none: it came", lambda of: of.expected)
+    job = _news.text("the job that a part is for", lambda of: of.job)
+
+
+class Erased(Record[kept.Erased]):
+    """What ``ledger erase-customer`` answers."""
+
+    customer = _erased.text("the name in place of the one erased", lambda of: of.customer)
+    jobs = _erased.of(LISTED, "ids of the jobs", lambda of: of.jobs)
+
+
 class StockTold(Record[kept.StockMoved]):
     """What happened to an item in stock, in its unit."""
 
@@ -294,6 +388,83 @@ class UseTold(Record[kept.ItemUse]):
 
     item = _use.text("id of the part or consumable", lambda of: of.item)
     quantity = _use.quantity("how many", lambda of: of.quantity)
+
+
+class FromStock(Struct, frozen=True):
+    """What work used: movements where it was said (else None), what is planned where it is proposed (else None)."""
+
+    moves: Sequence[kept.StockMoved] | None = None
+    planned: Mapping[str, Millionths] | None = None
+
+
+_from_stock = _Teller[FromStock]()
+
+
+class FromStockTold(Record[FromStock]):
+    """What work used of the stock."""
+
+    used = _from_stock.rows_if(
+        lambda of: of.moves is not None, StockTold, "what was taken off", lambda of: of.moves or ()
+    )
+    proposed = _from_stock.rows_if(
+        lambda of: of.planned is not None,
+        UseTold,
+        "what it uses by the quote; it is to be said whether it did",
+        lambda of: starmap(kept.ItemUse, (of.planned or {}).items()),
+    )
+
+
+class EndedNow(Struct, frozen=True):
+    """A task that was ended, and what it used, if that is told."""
+
+    time: kept.Recorded
+    stock: FromStock | None
+
+
+_ended = _Teller[EndedNow]()
+
+
+class EndTold(Record[EndedNow]):
+    """What ``ledger end`` answers."""
+
+    time = _ended.joined(Ended, lambda of: of.time)
+    stock = _ended.joined(FromStockTold, lambda of: of.stock)
+
+
+class UsedNow(Struct, frozen=True):
+    """What a task of a job used."""
+
+    job: str
+    task: str
+    stock: FromStock
+
+
+_used = _Teller[UsedNow]()
+
+
+class UntoldTask(Record[UsedNow]):
+    """A task of which nobody said what it used."""
+
+    task = _used.text("the task", lambda of: of.task)
+    stock = _used.joined(FromStockTold, lambda of: of.stock)
+
+
+class UsedTold(Record[UsedNow]):
+    """What ``ledger used`` answers of a task."""
+
+    job = _used.text("id of the job", lambda of: of.job)
+    task = _used.text("the task", lambda of: of.task)
+    stock = _used.joined(FromStockTold, lambda of: of.stock)
+
+
+_untold = _Teller[OfJob[UsedNow]]()
+
+
+class Untold(Record[OfJob[UsedNow]]):
+    """What ``ledger used`` answers of a job."""
+
+    job = _untold.text("id of the job", lambda of: of.job)
+    untold = _untold.rows(UntoldTask, "tasks of which nobody said what they used", lambda of: of.rows)
 
 
 class Stock(Record[Sequence[kept.ShelfRow]]):

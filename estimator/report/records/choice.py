@@ -11,7 +11,7 @@ from estimator.choose.infeasible.conflicts import Compromise
 from estimator.choose.infeasible.ways_out import RuleChange, WayOut
 from estimator.choose.kept import change_of
 from estimator.choose.measure import Measure
-from estimator.choose.milp.earning import NONE_EARNS
+from estimator.choose.milp.earning import NONE_EARNS, aims_in
 from estimator.choose.questions.all import PostOptimality
 from estimator.choose.study import Choice, Study, assumed_values, spec_rows
 from estimator.core.amounts import Cents
@@ -231,7 +231,7 @@ class OrderTold(Record[Order]):
 
 def _aimed_at(aim: str, value: int | None) -> object:
     """A figure of the first aim: minutes and scores as numbers, money as text."""
-    first = aim.split(",")[0].strip()
+    first = aims_in(aim)[0]
     if value is None:
         return None
     if first == "hours":

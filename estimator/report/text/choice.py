@@ -11,7 +11,7 @@ from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.limits import LimitHeld, limits_held
 from estimator.choose.measure import Measure
-from estimator.choose.milp.earning import NONE_EARNS
+from estimator.choose.milp.earning import NONE_EARNS, aims_in
 from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
 from estimator.core.amounts import Cents, Hundredths
@@ -182,7 +182,7 @@ def _aim_in_words(aim: str) -> str:
 def _show_aim(choice: Choice) -> None:
     """The figure aimed at where the tables of money and time do not show it: profit, pay an hour, score."""
     value, currency = choice.answer.objective, choice.study.shop.terms.currency
-    aim = choice.answer.aim.split(",")[0].strip()
+    aim = aims_in(choice.answer.aim)[0]
     if value is None or aim not in ("profit", "hourly", "score"):
         return
     full = sum(item.weight for item in choice.study.problem.weights) / 1000
@@ -264,15 +264,14 @@ def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -
 
 def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
     values = assumed_values(study, chosen)
-    of_part = [v for v in values if v.name.startswith("part.")]
+    of_part = [v for v in values if v.dimension]
     of_instrument = [v for v in values if v not in of_part]
     if of_instrument:
         read = (f"{v.name} {v.value} {v.unit}".rstrip() for v in of_instrument)
         names = ", ".join(lengths_as_read(each, study.shop.lengths) for each in read)
         put(f"Assumed of the instrument, not measured: {names}.")
     if of_part:
-        names = ", ".join(v.name.removeprefix("part.") for v in of_part)
-        put(f"Typical values taken for the parts: {names}.")
+        put(f"Typical values taken for the parts: {', '.join(v.dimension for v in of_part)}.")
     if values:
         put("Measure before you order or cut; fit --show-working tells what each value decides.")
 

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from estimator.choose.study import Choice
 from estimator.estimate.ways import upgrades_in
-from estimator.model.problem import LIMITS, REFUSED
+from estimator.model.problem import LIMITS, Source
 from estimator.report.text.terminal import hours, money, put
 
 if TYPE_CHECKING:
@@ -126,16 +126,16 @@ def _set_in_words(chosen: Sequence[str], measured: Measure, told: _FigureWords) 
 
 def rules_in_words(rules: Sequence[Rule]) -> list[str]:
     """The rules in the user's words, several refusals on one line."""
-    refused = [rule.of for rule in rules if rule.source == REFUSED]
+    refused = [rule.of for rule in rules if rule.source == Source.REFUSED]
     if len(refused) < 2:
         return [rule.words for rule in rules]
-    told = [rule.words for rule in rules if rule.source != REFUSED]
+    told = [rule.words for rule in rules if rule.source != Source.REFUSED]
     return [*told, f"these are refused: {', '.join(refused)}"]
 
 
 def _ways_in_words(ways: Sequence[WayOut], of: _FigureWords) -> list[str]:
     """The changes in words with the set of each; those that only allow a refused upgrade under one head."""
-    refused = [way for way in ways if way.rule.source == REFUSED]
+    refused = [way for way in ways if way.rule.source == Source.REFUSED]
     if len(refused) < 2:
         refused = []
     told = []

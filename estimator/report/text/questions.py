@@ -77,7 +77,7 @@ def _show_held_out(choice: Choice) -> None:
     for rule in (rule for rule in choice.study.problem.rules if is_kept(rule)):
         what = choice.study.shop.lasting.changes[change_of(rule)].what
         put(f"Would change {what} for good, so held out; open it with {opened_with(rule)}:")
-        put(f"  {', '.join(rule.upgrade.split())}")
+        put(f"  {', '.join(rule.upgrades)}")
 
 
 def _show_why(depth: PostOptimality, currency: str) -> None:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from msgspec import to_builtins
 from msgspec.structs import replace
 
 from estimator.core.errors import InputError, Issue, Origin
@@ -168,24 +169,20 @@ def tap(desk: Desk, request: Request) -> Response:
     data = request.state.fields.get("photo")
     by_script = fields.get("by") == "script"
     try:
-        told: dict[str, Any] = tapped(
-            desk, fields, _device(request), data if isinstance(data, bytes) else b""
-        )
+        told = tapped(desk, fields, _device(request), data if isinstance(data, bytes) else b"")
     except (InputError, ChangedError) as error:
         words = _words(desk, error) if isinstance(error, InputError) else [CHANGED]
         if by_script:
             return JSONResponse({"refused": words}, 422)
         return html(_page(request, "bench/said.html", title="Nothing was recorded", words=words), 422)
     if by_script:
-        return JSONResponse(told)
+        return JSONResponse(to_builtins(told))
     back = fields.get("back", "")
     if back == "step":
-        return onward(
-            "/bench/step", job=fields.get("job", ""), task=fields.get("task", ""), told=told["told"]
-        )
+        return onward("/bench/step", job=fields.get("job", ""), task=fields.get("task", ""), told=told.told)
     if back == "intake":
-        return onward("/bench/intake", file=fields.get("file", ""), told=told["told"])
-    return onward("/bench", told=str(told["told"]))
+        return onward("/bench/intake", file=fields.get("file", ""), told=told.told)
+    return onward("/bench", told=told.told)
 
 
 def pair_page(desk: Desk, request: Request) -> Response:

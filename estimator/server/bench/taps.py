@@ -15,7 +15,7 @@ from estimator.ledger.papers import add_photo
 from estimator.ledger.parcels import Parcel, tell_parcel
 from estimator.ledger.records import RunningNow
 from estimator.ledger.store import Ledger
-from estimator.ledger.taps import Tap, clocked_last, device_of_clock, finished_since, in_order, once
+from estimator.ledger.taps import Tap, Told, clocked_last, device_of_clock, finished_since, in_order, once
 from estimator.ledger.timers import HANDS, begin, correct, end, pause, running, typed
 from estimator.ledger.used import read_used, tell_used
 from estimator.server.agreed import task_words
@@ -23,7 +23,6 @@ from estimator.server.desk import Desk
 from estimator.server.entries import Entries
 from estimator.server.intake import measured_changes, shown_once_written, typed_value
 
-Row = dict[str, Any]
 Fields = Mapping[str, str]
 HERE = "this machine"
 """The device of a tap that does not come from a phone."""
@@ -34,7 +33,7 @@ NOT_ASKED = ("key", "age", "after", "entries", "word", "by", "back")
 WHEN = ("before", "after")
 
 
-def tapped(desk: Desk, fields: Fields, device: str, photo: bytes = b"") -> Row:
+def tapped(desk: Desk, fields: Fields, device: str, photo: bytes = b"") -> Told:
     """Do one tap, once; its answer in words. InputError says why nothing was done."""
     do = DOES.get(fields.get("do", ""))
     if do is None:
@@ -53,12 +52,15 @@ def tapped(desk: Desk, fields: Fields, device: str, photo: bytes = b"") -> Row:
 
         at = in_order(books, device, at)
 
-        def act() -> Row:
+        def act() -> Told:
             kept = fields["do"] == "photo" and photo
-            told = _photo(desk, books, fields, at, photo) if kept else do(desk, books, fields, at)
-            return {"do": fields["do"], "job": fields.get("job", ""), "task": fields.get("task", ""), **told}
+            return _photo(desk, books, fields, at, photo) if kept else do(desk, books, fields, at)
 
         return once(books, Tap(fields.get("key", ""), content, device, at, came), act)
+
+
+def _told(fields: Fields, words: str, **more: Any) -> Told:
+    return Told(fields["do"], fields.get("job", ""), fields.get("task", ""), words, **more)
 
 
 def moment_of(fields: Fields) -> Moment:
@@ -82,7 +84,7 @@ def moment_of(fields: Fields) -> Moment:
     return min(at, now)
 
 
-def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     job, task = _of(books, fields)
     cure = fields.get("cure") == "1"
     runs = {(r.job, r.task, r.kind): r for r in running(books, at)}
@@ -90,19 +92,15 @@ def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     if mine is not None and (since := mine.since) is not None:
         device = device_of_clock(books, job, task)
         from_ = f", begun on {device}" if device else ""
-        return {
-            "told": f"{task_words(task)} runs already, since {since.local:%H:%M}{from_}. It counts once.",
-            "already": True,
-        }
+        words = f"{task_words(task)} runs already, since {since.local:%H:%M}{from_}. It counts once."
+        return _told(fields, words, already=True)
     _ask_first([r for r in runs.values() if r.kind == HANDS and not cure], at)
     if not cure:
         _not_overtaken(books, job, at)
     found = begin(books, job, task, at, cure)
-    paused = f"; {found['paused']} is paused" if found["paused"] else ""
-    return {
-        "told": f"{task_words(task)}: {'goes on' if found['went_on'] else 'begun'} at {at.local:%H:%M}{paused}.",
-        **({"cure": True} if cure else {}),
-    }
+    paused = f"; {found.paused} is paused" if found.paused else ""
+    begun = "goes on" if found.went_on else "begun"
+    return _told(fields, f"{task_words(task)}: {begun} at {at.local:%H:%M}{paused}.", cure=cure)
 
 
 def _ask_first(hands: list[RunningNow], at: Moment) -> None:
@@ -153,35 +151,36 @@ def _not_overtaken(books: Ledger, job: str, at: Moment) -> None:
         )
 
 
-def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     job, task = _of(books, fields)
     mine = [r for r in running(books, at) if (r.job, r.task, r.kind) == (job, task, HANDS)]
     if mine and mine[0].paused:
-        return {"told": f"{task_words(task)} is paused already.", "already": True}
+        return _told(fields, f"{task_words(task)} is paused already.", already=True)
     _ask_first(mine, at)
     if not mine:
-        return _over(books, job, task, "pause", at)
+        return _over(books, fields, "pause", at)
     found = pause(books, at)
-    return {"told": f"{task_words(task)}: paused after {minutes_text(found['seconds'])}."}
+    return _told(fields, f"{task_words(task)}: paused after {minutes_text(found.seconds)}.")
 
 
-def _end(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _end(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     job, task = _of(books, fields)
     took, again = fields.get("took", "").strip(), fields.get("again", "").strip()
     mine = [r for r in running(books, at) if (r.job, r.task, r.kind) == (job, task, HANDS)]
     if not mine:
-        return _over(books, job, task, "end", at)
+        return _over(books, fields, "end", at)
     if not took:
         _ask_first(mine, at)
     seconds = read_seconds(took, "took") if took else None
     redone = read_seconds(again, "again") if again else 0
     found = end(books, at, job, task, seconds, fields.get("remark", "").strip()[:200], redone)
     words = f"; {minutes_text(redone)} of it did again what had gone wrong" if redone else ""
-    return {"told": f"{task_words(task)}: {minutes_text(found['seconds'])}{words}.", "spell": found["spell"]}
+    return _told(fields, f"{task_words(task)}: {minutes_text(found.seconds)}{words}.", spell=found.spell)
 
 
-def _over(books: Ledger, job: str, task: str, what: str, at: Moment) -> Row:
+def _over(books: Ledger, fields: Fields, what: str, at: Moment) -> Told:
     """A clock that another device ended first, on the day of the tap: said, and counted once."""
+    job, task = fields["job"], fields["task"]
     row = books.row(
         "SELECT seconds, at, ahead_min FROM time_taken WHERE job = ? AND task = ? AND kind = ? ORDER BY id DESC LIMIT 1",
         (job, task, HANDS),
@@ -195,28 +194,28 @@ def _over(books: Ledger, job: str, task: str, what: str, at: Moment) -> Row:
         )
     ended = kept_moment(row["at"], row["ahead_min"]).local
     words = f"{task_words(task)} was ended already, at {ended:%H:%M}: {minutes_text(row['seconds'])}. It counts once."
-    return {"told": words, "already": True}
+    return _told(fields, words, already=True)
 
 
-def _used(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _used(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     job, task = _of(books, fields)
     what = read_used(fields.get("what", ""), "used")
     moves = tell_used(books, job, task, what, at)
     from estimator.ledger.stock import quantity
 
     left = [f"{row.item}: {quantity(row.left)} left" for row in moves]
-    return {"told": "; ".join(left) or "Nothing is taken off the stock."}
+    return _told(fields, "; ".join(left) or "Nothing is taken off the stock.")
 
 
-def _came(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _came(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     parcel = Parcel(
         fields.get("seller", ""), fields.get("item", ""), fields.get("for", ""), fields.get("upgrade", "")
     )
     tell_parcel(books, parcel, None, at)
-    return {"told": f"{parcel.words()}: it came."}
+    return _told(fields, f"{parcel.words()}: it came.")
 
 
-def _wrong(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _wrong(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     """Minutes that did again what had gone wrong: of the clock that is on, which ends it, or by themselves."""
     job, task = _of(books, fields)
     seconds = read_seconds(fields.get("minutes", ""), "minutes")
@@ -224,13 +223,11 @@ def _wrong(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     if any((r.job, r.task, r.kind) == (job, task, HANDS) for r in running(books, at)):
         return _end(desk, books, {**fields, "again": fields.get("minutes", ""), "remark": remark}, at)
     found = typed(books, job, task, seconds, at, remark, seconds)
-    return {
-        "told": f"{task_words(task)}: {minutes_text(seconds)} did again what had gone wrong.",
-        "spell": found["spell"],
-    }
+    words = f"{task_words(task)}: {minutes_text(seconds)} did again what had gone wrong."
+    return _told(fields, words, spell=found.spell)
 
 
-def _typed(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _typed(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     job, task = _of(books, fields)
     found = typed(
         books,
@@ -240,13 +237,11 @@ def _typed(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         at,
         fields.get("remark", "").strip()[:200],
     )
-    return {
-        "told": f"{task_words(task)}: {minutes_text(found['seconds'])} recorded.",
-        "spell": found["spell"],
-    }
+    words = f"{task_words(task)}: {minutes_text(found.seconds)} recorded."
+    return _told(fields, words, spell=found.spell)
 
 
-def _correct(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _correct(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     number = fields.get("spell", "")
     if not (number.isascii() and number.isdigit() and len(number) < 12):
         raise refusal(
@@ -254,13 +249,12 @@ def _correct(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         )
     seconds = read_seconds(fields.get("minutes", ""), "minutes")
     found = correct(books, int(number), seconds, at, fields.get("remark", "").strip()[:200])
-    before, after = minutes_text(found["before_s"]), minutes_text(found["seconds"])
-    return {
-        "told": f"{task_words(found['task'])}: {after} instead of {before}; the old one stays in its history."
-    }
+    before, after = minutes_text(found.before_s), minutes_text(found.seconds)
+    words = f"{task_words(found.task)}: {after} instead of {before}; the old one stays in its history."
+    return _told(fields, words)
 
 
-def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     """Write measured values into the job file, as the page of the intake does; what was changed there meanwhile stands."""
     asked = desk.ask(fields.get("file", ""), Entries())
     known = {spec.id for spec in desk.shop.intake.values() if spec.kind != "money"}
@@ -290,10 +284,10 @@ def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     if changes:
         desk.change(asked, changes, asked.file.version)
     words = ", ".join(f"{name[2:].replace('_', ' ')} {value.strip()}" for name, value in given.items())
-    return {"told": f"Written into the job file: {words}."}
+    return _told(fields, f"Written into the job file: {words}.")
 
 
-def _photo(desk: Desk, books: Ledger, fields: Fields, at: Moment, data: bytes) -> Row:
+def _photo(desk: Desk, books: Ledger, fields: Fields, at: Moment, data: bytes) -> Told:
     """Keep a photo, and in the ledger of a booked job where it lies and of what it is."""
     asked = desk.ask(fields.get("file", ""), Entries())
     path = desk.folder.keep_photo(asked.file.name, data)
@@ -302,10 +296,10 @@ def _photo(desk: Desk, books: Ledger, fields: Fields, at: Moment, data: bytes) -
     remark = " ".join(word for word in (when, task_words(task) if task else "") if word)
     if is_booked(books, asked.job.id):
         add_photo(books, asked.job.id, str(path), at, remark)
-    return {"told": f"Photo kept: {remark or path.name}.", "photo": path.name}
+    return _told(fields, f"Photo kept: {remark or path.name}.", photo=path.name)
 
 
-def _no_photo(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
+def _no_photo(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Told:
     raise refusal("photo", "no photo was sent", "", "a photo", "take it, then send it")
 
 
@@ -331,7 +325,7 @@ def _of(books: Ledger, fields: Fields) -> tuple[str, str]:
     return job, task
 
 
-DOES: dict[str, Callable[[Desk, Ledger, Fields, Moment], Row]] = {
+DOES: dict[str, Callable[[Desk, Ledger, Fields, Moment], Told]] = {
     "begin": _begin,
     "pause": _pause,
     "end": _end,

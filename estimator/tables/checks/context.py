@@ -7,12 +7,11 @@ from functools import cached_property
 
 from estimator.model import GRADES
 from estimator.model.column import Column
+from estimator.model.factor_code import MATERIALS, factor_code
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.quantities import NUMBER_KINDS
 from estimator.tables.schema.shop import BY_NAME
 
-#: codes of factors that are kept as columns of a table of their own, and that table
-MATERIAL_TABLES = {"BW": "woods", "FW": "metals", "FT": "finishes"}
 _NOT_FACTORS = frozenset({"id", "what", "density", "hardness_lbf", "grain", "basis", "source"})
 
 
@@ -75,19 +74,19 @@ class Tables:
     def factor_codes(self) -> set[str]:
         """Codes that a task may list: those of the factor table and the columns of the material tables."""
         codes = {row.values["code"] for row in self.rows["factors"]}
-        for code, table in MATERIAL_TABLES.items():
+        for code, table in MATERIALS.items():
             for row in self.rows[table][:1]:
                 codes |= {f"{code}.{name}" for name in row.values if name not in _NOT_FACTORS}
         return codes
 
     def factor_levels(self, code: str) -> list[str]:
         """The levels of a factor code (``FW``, ``NM``, or ``FB`` for all of ``FB.mask``, ``FB.clean``)."""
-        if code in MATERIAL_TABLES:
-            return list(self.ids(MATERIAL_TABLES[code]))
+        if code in MATERIALS:
+            return list(self.ids(MATERIALS[code]))
         levels = [
             row.values["level"]
             for row in self.rows["factors"]
-            if row.values["code"] == code or row.values["code"].startswith(f"{code}.")
+            if code in (row.values["code"], factor_code(row.values["code"]).root)
         ]
         return list(dict.fromkeys(levels))
 

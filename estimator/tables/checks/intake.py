@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from estimator.core.errors import Issue, Origin, shown, unknown_word
 from estimator.model import IntakeField
+from estimator.model.plausible import pairs_in
 from estimator.tables.cells import CellError, plain
 from estimator.tables.checks.context import Tables
 from estimator.tables.intake import Defaults, default_text
@@ -92,10 +93,10 @@ def together_readable(tables: Tables) -> Iterator[Issue]:
     specs = by_id(tables["intake"], plain_record(IntakeField))
     for row in tables["goes_together"]:
         said = (("word", row.values["field"], row.values["word"]),)
-        beside = (("beside", *pair.partition("=")[::2]) for pair in row.values["beside"])
+        beside = (("beside", *pair) for pair in pairs_in(row.values["beside"]))
         for column, name, word in (*said, *beside):
             yield from _word_accepted(row.origin.at(column), name, word, specs)
-        for name, _, text in (pair.partition("=") for pair in row.values["assumes"]):
+        for name, text in pairs_in(row.values["assumes"]):
             if name not in specs:
                 yield unknown_word(row.origin.at("assumes"), "no intake field has this name", name, specs, "")
                 continue

@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 
 from estimator.core.errors import Issue, near_miss, shown, unknown_word
-from estimator.model import AS_FOUND, WOOD_DENSITY
+from estimator.model import AS_FOUND, WOOD_DENSITY, Conditional
+from estimator.model.factor_code import factor_code
 from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
+from estimator.model.upgrade import dimension_in, of_part
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
 from estimator.tables.conditions import CONDITIONS, OF_PART, known_conditions
@@ -65,7 +67,7 @@ def shares_and_divisors(tables: Tables) -> Iterator[Issue]:
 
 def _unknown_name(tables: Tables, table: str, row: TableRow, column: str, name: str) -> Iterator[Issue]:
     where = row.origin.at(column)
-    if not name.startswith("part."):
+    if not dimension_in(name):
         known = tables.ids("intake")
         problem = "an intake field that is no number" if name in known else "no intake field has this name"
         accepted = "a number field of intake.csv, or part.x for a dimension of the part"
@@ -82,7 +84,7 @@ def _unknown_name(tables: Tables, table: str, row: TableRow, column: str, name: 
             "use an intake field or a number",
         )
         return
-    known_dims = [f"part.{dimension}" for dimension in ("weight_g", *tables.dimensions.get(part_class, ()))]
+    known_dims = [of_part(dimension) for dimension in ("weight_g", *tables.dimensions.get(part_class, ()))]
     if name not in known_dims:
         yield unknown_word(where, f"{part_class} has no such number dimension", name, known_dims)
 
@@ -102,7 +104,7 @@ def factor_codes_known(tables: Tables) -> Iterator[Issue]:
 
 def factor_levels_known(tables: Tables) -> Iterator[Issue]:
     """``CODE=level`` pairs name a factor and one of its levels."""
-    codes = {code.partition(".")[0] for code in tables.factor_codes} | tables.factor_codes
+    codes = {factor_code(code).root for code in tables.factor_codes} | tables.factor_codes
     for spec in TABLES:
         for column in columns_of_kind(spec.columns, "levels"):
             for row in tables[spec.name]:
@@ -227,12 +229,12 @@ def changes_known(tables: Tables) -> Iterator[Issue]:
     """What an upgrade changes for good is of changes.csv, after a / a condition of the instrument."""
     for row in tables["upgrades"]:
         for said in row.values["changes"]:
-            change, parted, condition = said.partition("/")
+            change = Conditional.of(said)
             for name, known, what in (
-                (change, tables.ids("changes"), "an id of changes.csv"),
-                (condition, {*CONDITIONS, *OF_PART}, "after the /, a condition of the instrument"),
+                (change.name, tables.ids("changes"), "an id of changes.csv"),
+                (change.condition, {*CONDITIONS, *OF_PART}, "after the /, a condition of the instrument"),
             ):
-                if name not in known and (parted or name):
+                if name not in known and ("/" in said or name):
                     hint = near_miss(name, known)
                     yield Issue(row.origin.at("changes"), "nothing has this name", shown(said), what, hint)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from estimator.core.errors import Issue, near_miss, shown, unknown_word
+from estimator.model import Conditional
 from estimator.tables.checks.context import Tables
 from estimator.tables.conditions import PART_CONDITIONS
 from estimator.tables.csv_rows import TableRow
@@ -75,7 +76,9 @@ def upgrades_named_exist(tables: Tables) -> Iterator[Issue]:
     for row in tables["upgrades"]:
         for column in ("needs_all", "needs_any", "excludes"):
             for asked in row.values[column]:
-                name, _, condition = asked.partition("/")
+                # what shuts another out does so whatever its part
+                named = Conditional(asked) if column == "excludes" else Conditional.of(asked)
+                name, condition = named.name, named.condition
                 if name not in known:
                     yield dangling(row, column, name, known, "an id of upgrades.csv, alone or with -variant")
                 elif condition and condition not in PART_CONDITIONS:

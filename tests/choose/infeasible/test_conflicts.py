@@ -25,7 +25,7 @@ from estimator.choose.milp import model as programme_module
 from estimator.choose.milp.model import Programme
 from estimator.choose.solvers.backends import NO_ANSWER
 from estimator.choose.solvers.solve import SolveResult, solve_model
-from estimator.model.problem import Rule
+from estimator.model.problem import Rule, Source
 from tests.choose.examples import two_bridges
 from tests.choose.infeasible.test_ways_out import figure as figure_of
 from tests.choose.infeasible.test_ways_out import tight
@@ -195,10 +195,10 @@ def test_two_independent_conflicts_are_told_together():
     problem = replace(
         problem,
         rules=(
-            Rule("wish:tuning", "level", "tuning at least level 3", "tuning", 30),
-            Rule("budget", "money", "cost at most 50.00", most=5000, on="cost"),
-            Rule("required:tremolo", "required", "tremolo is required", upgrade="tremolo"),
-            Rule("refused:block", "refused", "block is refused", upgrade="block"),
+            Rule(Source.WISH, "level", "tuning at least level 3", "tuning", 30, of="tuning"),
+            Rule(Source.BUDGET, "money", "cost at most 50.00", most=5000, on="cost"),
+            Rule(Source.REQUIRED, "required", "tremolo is required", upgrades=("tremolo",), of="tremolo"),
+            Rule(Source.REFUSED, "refused", "block is refused", upgrades=("block",), of="block"),
         ),
     )
     told = minimal_infeasible_sets(Programme(problem, measure_of(problem)))
@@ -220,9 +220,9 @@ def test_two_independent_conflicts_are_told_together():
 def test_an_answer_carries_every_conflict_and_both_compromises():
     problem = two_bridges()
     rules = (
-        Rule("wish:tuning", "level", "tuning at least level 3", "tuning", 30),
-        Rule("budget", "money", "cost at most 50.00", most=5000, on="cost"),
-        Rule("wish:weight", "amount", "weight at most 3.00 kg", "weight", most=3_000_000),
+        Rule(Source.WISH, "level", "tuning at least level 3", "tuning", 30, of="tuning"),
+        Rule(Source.BUDGET, "money", "cost at most 50.00", most=5000, on="cost"),
+        Rule(Source.WISH, "amount", "weight at most 3.00 kg", "weight", most=3_000_000, of="weight"),
     )
     problem = replace(problem, rules=rules)
     answer = choose(problem, measure_of(problem))
@@ -250,10 +250,10 @@ def test_whatever_question_is_the_one_that_time_ends_the_answer_says_so(monkeypa
     """Each question after the proof in turn ends without an answer: nothing is told as if it were all."""
     problem = two_bridges()
     rules = (
-        Rule("wish:tuning", "level", "tuning at least level 3", "tuning", 30),
-        Rule("budget", "money", "cost at most 50.00", most=5000, on="cost"),
-        Rule("required:block", "required", "block is required", upgrade="block"),
-        Rule("wish:weight", "amount", "weight at most 3.00 kg", "weight", most=3_000_000),
+        Rule(Source.WISH, "level", "tuning at least level 3", "tuning", 30, of="tuning"),
+        Rule(Source.BUDGET, "money", "cost at most 50.00", most=5000, on="cost"),
+        Rule(Source.REQUIRED, "required", "block is required", upgrades=("block",), of="block"),
+        Rule(Source.WISH, "amount", "weight at most 3.00 kg", "weight", most=3_000_000, of="weight"),
     )
     problem = replace(problem, rules=rules)
     asked = []

@@ -11,7 +11,7 @@ import pytest
 from msgspec.structs import replace
 
 from estimator.choose.choose import ChoiceResult
-from estimator.choose.infeasible.due import DUE, WORTH, day_of_return
+from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import day_done
 from estimator.cli.common import load_both
@@ -19,7 +19,7 @@ from estimator.core.text import money as money_words
 from estimator.input.job.load import job_from
 from estimator.model import Job, Requirement
 from estimator.model.planning import Person
-from estimator.model.problem import Rule
+from estimator.model.problem import Rule, Source
 from estimator.report.text.no_choice import show_no_choice
 from estimator.schedule.build import PlannedJob, operations_of
 from estimator.schedule.heuristics import best_dispatch
@@ -44,12 +44,12 @@ def changed(job: Job, rule: Rule, kind: str, to: int | None) -> Job:
         return replace(job, budget=replace(job.budget, money=None if to is None else Decimal(to) / 100))
     if rule.id == "budget:hours":
         return replace(job, budget=replace(job.budget, minutes=None if to is None else Decimal(to) / 100))
-    if rule.id == WORTH:
+    if rule.source == Source.WORTH:
         return replace(job, budget=replace(job.budget, worth=NO_LIMIT if to is None else Decimal(to) / 100))
-    if rule.id == DUE:
+    if rule.source == Source.DUE:
         return replace(job, wanted_by="" if to is None else day_of_return(rule, to))
     if rule.kind in ("required", "refused"):
-        entry = rule.id.partition(":")[2]
+        entry = rule.of
         return replace(job, **{rule.kind: tuple(e for e in getattr(job, rule.kind) if e != entry)})
     kept = []
     for asked in job.requirements:
@@ -157,8 +157,8 @@ def test_a_day_that_work_and_cures_cannot_meet_is_named_and_the_first_day_that_t
     shop, job = commission(received="2026-10-10", wanted_by="2026-10-10")  # a day on which the shop is shut
     answer = answer_of(shop, job, explain=True)
     assert answer.status == "infeasible"
-    assert DUE in {rule.id for conflict in answer.conflicts for rule in conflict.rules}
-    way = next(way for way in answer.ways_out if way.rule.id == DUE)
+    assert Source.DUE in {rule.id for conflict in answer.conflicts for rule in conflict.rules}
+    way = next(way for way in answer.ways_out if way.rule.source == Source.DUE)
     assert way.to is not None
     first = day_of_return(way.rule, way.to)
     assert way.words.startswith(f"promise it for {first} at the earliest (now: back by 2026-10-10")
@@ -175,7 +175,7 @@ def test_a_day_is_named_also_where_its_wishes_clash_with_money_too() -> None:
     answer = answer_of(shop, job, explain=True)
     named = [{rule.id for rule in conflict.rules} for conflict in answer.conflicts]
     assert any("budget:money" in ids for ids in named)
-    assert any(DUE in ids for ids in named)
+    assert any(Source.DUE in ids for ids in named)
     assert all(way.aside for way in answer.ways_out)
     assert answer.together is not None
     assert len(answer.together.changes) == 2
@@ -195,7 +195,7 @@ def test_a_finish_that_cures_too_long_is_refused_by_the_day() -> None:
     assert days > 7
     answer = answer_of(shop, replace(job, required=(slow,)), explain=True)
     assert answer.status == "infeasible"
-    assert {f"required:{slow}", DUE} <= {rule.id for c in answer.conflicts for rule in c.rules}
+    assert {f"required:{slow}", Source.DUE} <= {rule.id for c in answer.conflicts for rule in c.rules}
 
 
 @pytest.mark.slow
@@ -206,7 +206,7 @@ def test_a_cost_beyond_what_it_will_ever_bring_is_named() -> None:
     poor = replace(job, budget=replace(job.budget, worth=worth))
     answer = answer_of(shop, poor, explain=True)
     assert answer.status == "infeasible"
-    way = next(way for way in answer.ways_out if way.rule.id == WORTH)
+    way = next(way for way in answer.ways_out if way.rule.source == Source.WORTH)
     assert way.to == cost
     assert "what it will ever bring" in way.words
     assert (
@@ -219,7 +219,7 @@ def test_a_cost_beyond_what_it_will_ever_bring_is_named() -> None:
 def test_a_resale_wish_is_held_against_the_most_that_its_sale_can_bring() -> None:
     shop, job = load_both("example:resale-flip", None)
     study = study_job(shop, job)
-    rule = next(rule for rule in study.problem.rules if rule.id == WORTH)
+    rule = next(rule for rule in study.problem.rules if rule.source == Source.WORTH)
     sale = study.problem.sale
     assert sale is not None
     brings = sum(part.value for part in sale.removed)
@@ -240,7 +240,7 @@ def test_a_resale_wish_is_held_against_the_most_that_its_sale_can_bring() -> Non
         answer = wish_for(attributes, None)
         assert answer.status == status
         named = {found.id for conflict in answer.conflicts for found in conflict.rules}
-        assert (WORTH in named) == (status == "infeasible")
+        assert (Source.WORTH in named) == (status == "infeasible")
 
 
 @pytest.mark.slow
@@ -320,9 +320,9 @@ def test_a_worth_says_at_what_surety_it_is_held():
     text = HAIR.replace('money = 218.06\non = "cost"', "worth = 200")
     choice = make_choice(study_job(shop, job_from(parse_toml(text.encode(), "hair"), shop)))
     assert not choice.found
-    (rule,) = [rule for rule in choice.study.problem.rules if rule.id == WORTH]
+    (rule,) = [rule for rule in choice.study.problem.rules if rule.source == Source.WORTH]
     assert rule.words == "cost at most 200.00 USD at 95 % surety, what it will ever bring"
-    (kept,) = [way for way in choice.answer.ways_out if way.rule.id == WORTH]
+    (kept,) = [way for way in choice.answer.ways_out if way.rule.source == Source.WORTH]
     assert kept.to == kept.measure.held("cost") > kept.measure.cost
 
 

@@ -45,7 +45,7 @@ ORDER = ("feel", "look", "sound", "function", "originality", "wood")
 
 def grave(answer: ChoiceResult) -> tuple[int, list[int]]:
     """How much an answer changes: by number, then by what stands later in the table."""
-    ranks = [ORDER.index(rule.id.removeprefix("kept:")) for rule in answer.changed]
+    ranks = [ORDER.index(rule.of) for rule in answer.changed]
     return len(ranks), sorted(ranks, reverse=True)
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from estimator.choose.choose import choose
-from estimator.model.problem import Clock, Rule
+from estimator.model.problem import Clock, Rule, Source
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, best, keeps, stepped_price, subsets, with_packs
 
@@ -28,22 +28,24 @@ def tight(draw, wishes=0, most=60):
     amount = problem.amounts[0]
     further = (
         Rule(
-            "wish:light",
+            Source.WISH,
             "amount",
             "light",
             amount.attribute,
             None,
             amount.base - draw(st.integers(0, 400)) * 1000,
+            of="light",
         ),
         Rule(
-            "wish:heavy",
+            Source.WISH,
             "amount",
             "heavy",
             amount.attribute,
             amount.base + draw(st.integers(0, 400)) * 1000,
             None,
+            of="heavy",
         ),
-        Rule("required:last", "required", "the last is required", upgrade=problem.options[-1]),
+        Rule(Source.REQUIRED, "required", "the last is required", upgrades=(problem.options[-1],), of="last"),
     )
     some = [rule for rule in further[:wishes] if draw(st.booleans())]
     problem = replace(problem, rules=(*problem.rules, *some))
@@ -61,7 +63,7 @@ def tight(draw, wishes=0, most=60):
     days = st.integers(1, len(room) - 1)
     least = tuple((u, draw(days)) for u in problem.options if draw(st.integers(0, 3)) == 0)
     desk = frozenset(p.id for p in problem.pieces if draw(st.integers(0, 5)) == 0)
-    due = Rule("due", "due", "back in time", most=draw(st.integers(0, len(room) - 1)), on="2026-10-05")
+    due = Rule(Source.DUE, "due", "back in time", most=draw(st.integers(0, len(room) - 1)), on="2026-10-05")
     return replace(problem, rules=(*rules, due), clock=Clock(room, least, desk))
 
 
@@ -154,9 +156,15 @@ def test_what_does_not_fit_is_named_but_is_no_way_out():
     problem = replace(
         two_bridges(),
         rules=(
-            Rule("wish:tuning", "level", "tuning stability at least level 3", "tuning", 30),
-            Rule("fit:bridge", "refused", "bridge does not fit: posts 74 mm apart", upgrade="bridge"),
-            Rule("refused:tremolo", "refused", "tremolo is refused", upgrade="tremolo"),
+            Rule(Source.WISH, "level", "tuning stability at least level 3", "tuning", 30, of="tuning"),
+            Rule(
+                Source.UNFIT,
+                "refused",
+                "bridge does not fit: posts 74 mm apart",
+                upgrades=("bridge",),
+                of="bridge",
+            ),
+            Rule(Source.REFUSED, "refused", "tremolo is refused", upgrades=("tremolo",), of="tremolo"),
         ),
     )
     answer = choose(problem, measure_of(problem))

@@ -92,7 +92,7 @@ def needed(goods: tuple[Good, ...], *parcels: ParcelFreight) -> Problem:
     parts = tuple(
         CostPiece(f"part:{it.what}", it.triggers, it.cents, it.cents, 0, 0, 0, 0.0, "", 0) for it in goods
     )
-    rules = tuple(Rule(name, "required", name, upgrade=name) for name in names)
+    rules = tuple(Rule(name, "required", name, upgrades=(name,)) for name in names)
     baskets = Baskets(goods, parcels)
     return Problem(names, (), (), (), parts, (), (), rules, 0.0, 0.0, 0.0, baskets=baskets)
 

@@ -18,7 +18,18 @@ from estimator.choose.milp.model import Programme
 from estimator.choose.milp.objectives import OBJECTIVES, stages_of
 from estimator.choose.solvers.lp_file import lp_text, model_bytes
 from estimator.model import Baskets, Good, Packs, ParcelFreight
-from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, WayChoice, Weight
+from estimator.model.problem import (
+    Amount,
+    Clock,
+    Giver,
+    Income,
+    Problem,
+    Rule,
+    Scale,
+    Source,
+    WayChoice,
+    Weight,
+)
 from tests.choose.examples import piece, two_bridges
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, stepped_price
@@ -60,13 +71,15 @@ BARE = Problem(
 )
 
 RULE_CASES = {
-    "level": Rule("wish:action", "level", "action at least level 3", "action", 30),
-    "amount": Rule("wish:weight", "amount", "weight 3.5 to 3.8 kg", "weight", 3_500_000, 3_800_000),
-    "money": Rule("budget", "money", "price at most 150.00", most=15_000, on="price"),
+    "level": Rule(Source.WISH, "level", "action at least level 3", "action", 30, of="action"),
+    "amount": Rule(
+        Source.WISH, "amount", "weight 3.5 to 3.8 kg", "weight", 3_500_000, 3_800_000, of="weight"
+    ),
+    "money": Rule(Source.BUDGET, "money", "price at most 150.00", most=15_000, on="price"),
     "minutes": Rule("hours", "minutes", "at most 2.00 h at 80 % surety", most=12_000),
-    "due": Rule("due", "due", "back by 2026-10-07", most=2, on="2026-10-05"),
-    "required": Rule("required:nut", "required", "nut is required", upgrade="nut"),
-    "refused": Rule("refused:nut", "refused", "nut is refused", upgrade="nut"),
+    "due": Rule(Source.DUE, "due", "back by 2026-10-07", most=2, on="2026-10-05"),
+    "required": Rule(Source.REQUIRED, "required", "nut is required", upgrades=("nut",), of="nut"),
+    "refused": Rule(Source.REFUSED, "refused", "nut is refused", upgrades=("nut",), of="nut"),
 }
 STRUCTURE_CASES = {
     "slot": {"slots": (("bench", ("bridge", "frets", "nut")),)},
@@ -169,7 +182,7 @@ def test_saved_programme_has_the_same_optimum_in_another_reader(tmp_path, capfd,
 def test_saved_programme_of_an_impossible_wish_is_infeasible(tmp_path, ending):
     highspy = pytest.importorskip("highspy")
     problem = two_bridges()
-    wish = Rule("wish", "level", "tuning at least level 5", "tuning", 50)
+    wish = Rule(Source.WISH, "level", "tuning at least level 5", "tuning", 50)
     programme = Programme(replace(problem, rules=(wish,)), measure_of(problem))
     path = tmp_path / f"choice.{ending}"
     path.write_bytes(model_bytes(programme, programme.columns.total("cost"), path))

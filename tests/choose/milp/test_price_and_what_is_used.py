@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from estimator.choose.choose import choose
 from estimator.choose.measure import PriceBound
-from estimator.model.problem import Problem, Rule
+from estimator.model.problem import Problem, Rule, Source
 from tests.choose.examples import piece
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import RATE
@@ -24,7 +24,7 @@ LIKE = Problem(
     ),
     scales=(),
     amounts=(),
-    rules=(Rule("required:finish", "required", "a finish is required", upgrade=" ".join(NAMES)),),
+    rules=(Rule(Source.REQUIRED, "required", "a finish is required", upgrades=tuple(NAMES), of="finish"),),
     z_minutes=0.0,
     z_price=0.0,
     shared_cause=0.2,

@@ -12,7 +12,7 @@ from estimator.choose.measure import Measure, PriceBound
 from estimator.choose.milp.model import Programme
 from estimator.choose.study import Study, price_bound, study_job
 from estimator.core.errors import EngineError
-from estimator.model.problem import Rule
+from estimator.model.problem import Rule, Source
 from tests.choose.milp.test_price_and_what_is_used import BOUND, LIKE, NAMES, small_quote
 from tests.choose.own_measure import measure_of
 from tests.drawn_jobs import drawn
@@ -31,7 +31,7 @@ DEAREST = max(measure_of(LIKE, small_quote)((name,)).price for name in NAMES)
 @pytest.mark.parametrize("aim", ["price", "cost"])
 def test_a_bound_that_is_too_high_is_refused_even_where_no_set_is_lifted(bound: PriceBound, aim: str) -> None:
     """By the aim, and where the price is only held by a limit that leaves room for what the bound says."""
-    limit = Rule("budget:money", "money", "the price", most=2 * DEAREST, on="price")
+    limit = Rule(Source.BUDGET, "money", "the price", most=2 * DEAREST, on="price", of="money")
     problem = replace(LIKE, rules=(*LIKE.rules, limit))
     measure = measure_of(problem, small_quote)
     assert choose(problem, measure, TRUE, aim=aim, explain=False).status == "optimal"

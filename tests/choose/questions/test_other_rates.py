@@ -16,6 +16,7 @@ from estimator.choose.study import price_bound, study_job
 from estimator.core.errors import InputError
 from estimator.core.money import cents
 from estimator.estimate.build import make_costing, make_setting
+from estimator.model.problem import Source
 from tests.drawn_jobs import drawn
 
 
@@ -74,7 +75,10 @@ def test_a_limit_on_cost_and_other_work_make_another_programme() -> None:
         replace(problem, rules=problem.rules[1:]),
         replace(
             problem,
-            rules=(*problem.rules, replace(problem.rules[0], id="c", kind="money", on="cost", most=1)),
+            rules=(
+                *problem.rules,
+                replace(problem.rules[0], source=Source.WORTH, kind="money", on="cost", most=1),
+            ),
         ),
     ):
         assert programme.at_other_costs(other, study.measure) is None

@@ -57,8 +57,8 @@ def test_what_can_be_together_passes() -> None:
         (Rule("r", "money", "cash", most=100, on="cash"), ("a",), ("b",)),
         (Rule("r", "money", "price", most=150, on="price"), ("a",), ("b",)),
         (Rule("r", "minutes", "time", most=59), ("b",), ("a",)),
-        (Rule("r", "required", "a in", upgrade="a"), ("a",), ("b",)),
-        (Rule("r", "refused", "a out", upgrade="a"), ("b",), ("a",)),
+        (Rule("r", "required", "a in", upgrades=("a",)), ("a",), ("b",)),
+        (Rule("r", "refused", "a out", upgrades=("a",)), ("b",), ("a",)),
     ],
 )
 def test_every_kind_of_rule_is_held(rule: Rule, keeps: tuple[str, ...], breaks: tuple[str, ...]) -> None:

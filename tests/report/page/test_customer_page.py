@@ -164,7 +164,7 @@ def test_what_changes_of_its_kind_is_named_and_signed(
     assert "no new holes, no wood cut" not in html
     assert words in html
     for rule in choice.answer.changed:  # whatever the choice says it changes stands where the customer signs
-        named_by = shop.lasting.changes[rule.id.removeprefix("kept:")].told
+        named_by = shop.lasting.changes[rule.of].told
         assert any(words.startswith(named_by) for words in page.lasting), rule.words
 
 

@@ -547,9 +547,9 @@ def test_a_job_called_like_a_supplier_sends_no_parcel() -> None:
 
 
 def required():  # type: ignore[no-untyped-def]
-    from estimator.model.problem import Rule
+    from estimator.model.problem import Rule, Source
 
-    return Rule("required:knob", "required", "knob is required", upgrade="knob")
+    return Rule(Source.REQUIRED, "required", "knob is required", upgrades=("knob",), of="knob")
 
 
 @pytest.mark.parametrize(("cents", "classes"), [(899, ["tool"]), (900, ["tool"]), (901, ["rent", "rent"])])

@@ -7,7 +7,7 @@ import random
 from msgspec.structs import replace
 
 from estimator.model import Baskets, Good, Packs, ParcelFreight
-from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale, Source
 
 
 def typical(options: int, seed: int, attributes: int = 8, surety: float = 0.0) -> Problem:
@@ -77,9 +77,11 @@ def typical(options: int, seed: int, attributes: int = 8, surety: float = 0.0) -
         limits = ((f"a{k - 1}", 10),) if k % 3 == 2 else ()
         scales.append(Scale(f"a{k}", rng.choice((0, 10, 10)), tos, adds, caps, limits))
         least = 30 if k % 4 else 20
-        rules.append(Rule(f"wish:a{k}", "level", f"a{k} at least level {least / 10:g}", f"a{k}", least))
+        rules.append(
+            Rule(Source.WISH, "level", f"a{k} at least level {least / 10:g}", f"a{k}", least, of=f"a{k}")
+        )
     amounts = (Amount("weight", 3_600_000, (), True),)
-    rules.append(Rule("wish:weight", "amount", "weight at most 3.65 kg", "weight", most=3_650_000))
+    rules.append(Rule(Source.WISH, "amount", "weight at most 3.65 kg", "weight", most=3_650_000, of="weight"))
     return Problem(
         names,
         tuple(slots),
@@ -152,5 +154,4 @@ def market_split(items: int, lines: int, seed: int) -> Problem:
     rng = random.Random(seed)
     weights = [[rng.randint(0, 99) for _ in range(items)] for _ in range(lines)]
     problem = cover([1] * items, weights, [sum(row) // 2 for row in weights])
-    rules = tuple(Rule(r.id, r.kind, r.words, r.attribute, r.least, r.least) for r in problem.rules)
-    return Problem(*(getattr(problem, f) if f != "rules" else rules for f in Problem.__struct_fields__))
+    return replace(problem, rules=tuple(replace(r, most=r.least) for r in problem.rules))

@@ -157,7 +157,7 @@ def test_a_limit_on_cost_walked_down_cent_by_cent_of_what_is_needed(engine, seed
 def test_raising_a_limit_on_cost_names_what_is_needed_at_the_surety():
     """10.00 and 60 minutes at 60.00 an hour, spread 10 minutes: 70.00 on average, 86.40 at 95 in 100."""
     piece = CostPiece("work", ("bridge",), 7000, 0, 0, 0, 6000, 10.0, "work", 0)
-    must = Rule("in", "required", "bridge is required", upgrade="bridge")
+    must = Rule("in", "required", "bridge is required", upgrades=("bridge",))
     problem = Problem(
         ("bridge",),
         (),

@@ -8,6 +8,7 @@ from estimator.choose.study import SpecRow, Study, assumed_values
 from estimator.core.text import sentence_case
 from estimator.core.units import lengths_as_read
 from estimator.model import Estimate, Hazard
+from estimator.model.upgrade import dimension_in
 from estimator.report.words.cautions import never_words
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import Page, cautions, id_words
@@ -53,7 +54,7 @@ def assumed_words(study: Study, name: str) -> str:
     field = study.shop.intake.get(name)
     if field:
         return sentence_case(field.what)
-    dimension = name.partition(".")[2]
+    dimension = dimension_in(name)
     for dimensions in study.shop.part_dimensions.values():
         if dimension in dimensions:
             return f"Of the part: {dimensions[dimension].meaning}"
