@@ -13,15 +13,10 @@ from msgspec.structs import replace
 
 from estimator.input.job.load import load_job
 from estimator.model import Budget, IntakeField, Job, Reading, Shop
-from estimator.tables.load import load_shop
+from tests.shops import default_shop as the_shop
 
 EXAMPLES = Path(__file__).parents[1] / "example_jobs"
 NAMES = tuple(sorted(path.stem for path in EXAMPLES.glob("*.toml")))
-
-
-@cache
-def the_shop() -> Shop:
-    return load_shop()
 
 
 @cache

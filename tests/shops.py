@@ -1,18 +1,26 @@
-"""Small shops and jobs written to a folder, for tests that go through the public functions."""
+"""The default shop, and small shops and jobs written to a folder, for tests that go through the public functions."""
 
 from __future__ import annotations
 
 import csv
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 
 from msgspec.structs import replace
 
 from estimator.model import Shop
+from estimator.tables.load import load_shop
 from estimator.tables.schema.shop import BY_NAME
 
 Row = Mapping[str, object]
+
+
+@cache
+def default_shop() -> Shop:
+    """The shop that comes with the program, read once for all tests of a process: nothing changes a shop."""
+    return load_shop()
 
 
 def held_at_surety(shop: Shop) -> Shop:

@@ -25,8 +25,8 @@ from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading, SaleTerms, Shop
 from estimator.model.problem import Rule, Source
 from estimator.report.words.faults import fault_sentences
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 D = Decimal
 KINDS = {
@@ -40,7 +40,7 @@ KINDS = {
 
 @cache
 def the_shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @cache
@@ -357,7 +357,7 @@ def test_every_command_names_the_fault(command: str, tmp_path, capsys: pytest.Ca
 )
 def test_the_least_that_mends_a_fault_is_allowed(reading: str, said: str, kept_out: str) -> None:
     text = f'[job]\nid = "f"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n{reading}\n'
-    shop = load_shop()
+    shop = default_shop()
 
     def found(more: str) -> tuple[Study, FoundFault]:
         study = study_job(shop, job_from(parse_toml((text + more).encode(), "f.toml"), shop))

@@ -20,15 +20,15 @@ from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.conditions import BASS_HIGHER, SIDES, level_of_height
 from estimator.tables.faults import faults_of
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 D = Decimal
 
 
 @cache
 def the_shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def job_of(instrument: str, kind: str) -> Job:

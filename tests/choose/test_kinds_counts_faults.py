@@ -20,8 +20,8 @@ from estimator.fit.triage import triage
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading, Shop
 from estimator.tables.conditions import holds
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 D = Decimal
 #: what a set of strings of the shop holds, counted here once more
@@ -38,7 +38,7 @@ COUNTS = {"guitar": (6, 7, 8, 12), "bass": (4, 5, 6, 3)}
 
 @cache
 def the_shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def templates() -> tuple[str, ...]:

@@ -10,8 +10,8 @@ import pytest
 from estimator.choose.study import Study, make_choice, make_choice_of, study_job
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 D = Decimal
 #: what is only done to a nut that has slots
@@ -20,7 +20,7 @@ OF_SLOTS = {"adjust-nut-slots", "fill-nut-slot", "finish-glue-nut", "slot-nut", 
 
 @cache
 def the_shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def job_of(template: str, more: str = "", wish: str = "") -> Job:

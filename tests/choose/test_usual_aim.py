@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_job, load_shop, make_choice, study_job
+from estimator import load_job, make_choice, study_job
 from estimator.batch.build import study_batch
 from estimator.batch.choose import choose_batch
 from estimator.batch.solve_exact import choose_jointly
@@ -16,6 +16,7 @@ from estimator.choose.choose import choose
 from estimator.cli.main import run
 from estimator.input.batch.load import load_batch
 from tests.plan.bench import EXAMPLES, shop
+from tests.shops import default_shop
 
 NAMES = {
     "tight-commission": "price,cost",
@@ -30,7 +31,7 @@ NAMES = {
 def test_the_library_aims_as_the_command_line(
     name: str, aim: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    the_shop = load_shop()
+    the_shop = default_shop()
     study = study_job(the_shop, load_job(EXAMPLES / f"{name}.toml", the_shop))
     choice = make_choice(study, explain=False)
     assert choice.answer.aim == aim

@@ -10,7 +10,7 @@ import pytest
 
 from estimator.cli.main import run
 from estimator.input.job.load import load_job
-from estimator.tables.load import load_shop
+from tests.shops import default_shop
 
 
 @pytest.mark.slow
@@ -72,7 +72,7 @@ def test_job_file_and_sheet_have_one_name_that_is_taken_back_in(
     job, sheet, back = tmp_path / f"{stem}.toml", tmp_path / f"sheet{form}", tmp_path / "back.toml"
     assert run(["new", str(job), "--for", "new-jack", "--sheet", str(sheet)]) == 0
     assert run(["intake", str(sheet), "-o", str(back)]) == 0
-    shop = load_shop()
+    shop = default_shop()
     assert load_job(job, shop).id == load_job(back, shop).id == name
 
 
@@ -81,7 +81,7 @@ def test_job_file_and_sheet_have_one_name_that_is_taken_back_in(
 def test_every_kind_and_plan_comes_back_from_its_sheet_as_itself(
     form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    shop = load_shop()
+    shop = default_shop()
     kinds = [
         *shop.intake["kind"].choices,
         *(name for name in shop.intake["template"].choices if name != "none"),

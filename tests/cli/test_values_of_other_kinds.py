@@ -17,13 +17,13 @@ from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.plan.replan import progress
 from estimator.plan.replan.progress import state_from
-from estimator.tables.load import load_shop
 from estimator.tables.schema.settings import BUILD_UP, MARKUP, SETTINGS
 from estimator.tables.settings import read_terms
 from estimator.tables.toml.text import parse_toml
 from tests.fuzz.readers import BATCH, PLAIN, STATE
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 OTHER_KINDS = (
     '["one", "two"]',
     "[2026-12-04, 2026-12-05]",

@@ -16,11 +16,11 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from estimator import load_shop
 from estimator.choose.study import study_job
 from estimator.cli.main import run
 from estimator.core.money import money_text
 from estimator.input.job.load import load_job
+from tests.shops import default_shop
 
 RATES = Path(__file__).parents[2] / "rates"
 SELLING = ("photograph-instrument", "list-and-answer-buyers", "pack-instrument", "ship-parcel")
@@ -158,7 +158,7 @@ def test_no_command_tells_a_customers_price_of_the_shops_own_instrument(
 ) -> None:
     path = job_file(tmp_path, "marketplace", CASES[0], kind)
     upgrade = CASES[0][1]
-    shop = load_shop()
+    shop = default_shop()
     told = study_job(shop, load_job(path, shop)).costing.estimate([upgrade])
     figures = {money_text(told.totals.to_pay), *(money_text(part.price) for part in told.parts)}
     figures -= {money_text(told.totals.cost)}

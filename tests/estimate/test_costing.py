@@ -9,17 +9,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import load_job, load_shop, make_estimate, study_job
+from estimator import load_job, make_estimate, study_job
 from estimator.choose.study import Study
 from estimator.core.errors import InputError
 from estimator.model import MONEY_FIELDS, Money
+from tests.shops import default_shop
 
 EXAMPLES = Path(__file__).parent.parent.parent / "example_jobs"
 
 
 @cache
 def study(name: str) -> Study:
-    shop = load_shop()
+    shop = default_shop()
     return study_job(shop, load_job(EXAMPLES / f"{name}.toml", shop))
 
 

@@ -23,12 +23,12 @@ from estimator.estimate.three_point import factor_of, percent_of, z_of
 from estimator.estimate.work_list import neutral_setting, price_work
 from estimator.input.job.load import load_job
 from estimator.model import WorkLine
-from estimator.tables.load import load_shop
 from tests.estimate.jobs import bass_setting, work
 from tests.estimate.risk.curves import closed_form_of_curves, closed_form_of_times
 from tests.estimate.test_work_list import BASS, BLOCKS, four_instruments
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 SEED, DRAWS = 20_261_128, 100_000
 CAUSE = float(SHOP.terms.shared_cause)
 EXAMPLES = ("tight-commission", "short-scale-bass", "resale-flip", "school-guitar")

@@ -15,11 +15,12 @@ import pytest
 from msgspec import Struct
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import Study
 from estimator.estimate.costing import Rank
 from estimator.input.job.load import load_job
 from estimator.model import Estimate, Shop, Task
+from tests.shops import default_shop
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = sorted((ROOT / "example_jobs").glob("*.toml"))
@@ -77,7 +78,7 @@ class Counted(Struct, frozen=True):
 @cache
 def counted() -> tuple[Counted, ...]:
     rng = random.Random(20_261_128)
-    default, found = load_shop(), []
+    default, found = default_shop(), []
     for number in range(20):
         terms = default.terms
         if number:
@@ -280,7 +281,7 @@ def test_hours_of_the_price_and_what_is_held_for_the_warranty() -> None:
         totals, terms, setting = it.told.totals, it.shop.terms, it.study.costing.setting
         unit = Fraction(terms.billing_unit_min) * 100
         assert totals.billed_min == ceil(Fraction(totals.surety_min) / unit) * unit
-        assert load_shop().terms.billing_unit_min == 5
+        assert default_shop().terms.billing_unit_min == 5
         # the mean that a price holds, and the size from which it is held at more
         faults = 0 if terms.hidden_faults_quoted == "in-price" else sum(x.allowance for x in it.told.lines)
         mean = totals.attended + totals.reserve_min - faults

@@ -12,10 +12,10 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop
 from estimator.estimate.work_list import customer_adds, known_job_sums, sense_issues
 from estimator.model import Shop
 from tests.estimate.risk.curves import closed_form_of_times
+from tests.shops import default_shop
 
 # job: low, likely, high sums; mean; 80 % point; consumables without strings; tool wear
 EXPECTED = {
@@ -65,7 +65,7 @@ def same_minute(ours: Decimal, paper: int) -> bool:
 @pytest.mark.slow
 @pytest.mark.parametrize("job", sorted(EXPECTED))
 def test_minutes_and_wear_of_a_known_job(job: str) -> None:
-    shop = as_on_paper(load_shop(), job)
+    shop = as_on_paper(default_shop(), job)
     sums = known_job_sums(shop, shop.known_jobs[job])
     low, likely, high, mean, surety, consumables, tools = EXPECTED[job]
 
@@ -86,11 +86,11 @@ def test_minutes_and_wear_of_a_known_job(job: str) -> None:
 
 
 def test_every_known_job_is_checked() -> None:
-    assert set(load_shop().known_jobs) == set(EXPECTED)
+    assert set(default_shop().known_jobs) == set(EXPECTED)
 
 
 def test_the_rates_make_sense() -> None:
-    shop = load_shop()
+    shop = default_shop()
     assert list(sense_issues(shop)) == []
     for job in shop.known_jobs.values():
         assert job.low_min <= known_job_sums(shop, job).mean <= job.high_min, job.id
@@ -98,7 +98,7 @@ def test_the_rates_make_sense() -> None:
 
 def test_the_mean_of_a_known_job_is_held_against_both_ends() -> None:
     """A cent of a minute beyond either end is told, though the likely minutes lie inside; at the end it is not."""
-    shop = load_shop()
+    shop = default_shop()
     hundredth = Decimal("0.01")
     for job in shop.known_jobs.values():
         mean = known_job_sums(shop, job).mean
@@ -115,12 +115,12 @@ def test_the_mean_of_a_known_job_is_held_against_both_ends() -> None:
 def test_a_ready_cut_nut_is_given_what_a_stubborn_old_nut_adds() -> None:
     """45 min where it comes off willingly; the mean of its reading 4, 8, 22 is 3 min above the likely one."""
     mean = Decimal("0.3") * 4 + Decimal("0.4") * 8 + Decimal("0.3") * 22
-    assert load_shop().known_jobs["ready-cut-nut"].high_min == 45 + mean - 8
+    assert default_shop().known_jobs["ready-cut-nut"].high_min == 45 + mean - 8
 
 
 def test_a_customers_job_adds_the_look_at_the_bench_and_the_talk_at_the_desk() -> None:
     """By hand from the rows: a quick look, and at the desk intake, estimate, order, two updates, handover, log."""
-    shop = load_shop()
+    shop = default_shop()
 
     def mean(name: str, times: int = 1) -> Decimal:
         t = shop.tasks[name]

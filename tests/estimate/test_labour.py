@@ -10,18 +10,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from estimator import load_shop
 from estimator.estimate.factors import skill_factor
 from estimator.estimate.labour import run_line, with_allowance
 from estimator.estimate.three_point import joint_sd, mean_of, sd_of
 from estimator.estimate.work_list import neutral_setting
 from estimator.model import Demand, Shop
 from tests.estimate.terms import some_terms
+from tests.shops import default_shop
 
 
 @lru_cache(maxsize=1)
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 tasks = st.deferred(lambda: st.sampled_from(sorted(shop().tasks)))

@@ -14,16 +14,17 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_job, load_shop, make_choice, make_estimate, study_job
+from estimator import load_job, make_choice, make_estimate, study_job
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import recheck, totals_of
 from estimator.core.money import cents
 from estimator.model import Job, Shop
 from estimator.price.client.quote import ordered_parts, quote_for
 from tests.choose.strategies import plain
+from tests.shops import default_shop
 
 PLACES = ("neck", "middle", "bridge")
-SHOP = load_shop()
+SHOP = default_shop()
 EACH = cents(SHOP.parts["single-standard"].price)
 
 

@@ -20,7 +20,7 @@ from estimator.core.money import amount, cents
 from estimator.estimate.rework import PER_UNIT
 from estimator.model import Estimate, Shop, Terms
 from estimator.workbook.write.rows import cost_rows, rework_minutes
-from tests.shops import held_at_surety
+from tests.shops import default_shop, held_at_surety
 
 
 def priced(
@@ -28,13 +28,13 @@ def priced(
 ) -> tuple[Study, Estimate]:
     path = folder / "job.toml"
     path.write_text(f'[job]\nid = "count"\nkind = "{kind}"\n[instrument]\nkind = "guitar-solid"\n{body}')
-    the_shop = shop or load_shop()
+    the_shop = shop or default_shop()
     study = study_job(the_shop, load_job(path, the_shop))
     return study, make_estimate(study, chosen)
 
 
 def test_a_higher_surety_asks_for_more_minutes(tmp_path: Path) -> None:
-    shop = held_at_surety(load_shop())
+    shop = held_at_surety(default_shop())
     _, at_80 = priced(tmp_path, "", ["set-up"], shop)
     _, at_95 = priced(tmp_path, "[budget]\nsurety = 95\n", ["set-up"], shop)
     assert at_95.totals.p80 == at_80.totals.p80 == at_80.totals.surety_min
@@ -45,7 +45,7 @@ def test_a_higher_surety_asks_for_more_minutes(tmp_path: Path) -> None:
 
 def test_a_small_quote_is_held_at_its_mean_and_a_large_one_at_its_surety(tmp_path: Path) -> None:
     """The mean without hidden faults, in five minutes; from the size of a large quote on the surety of it."""
-    shop = load_shop()
+    shop = default_shop()
     ids = ["level-crown-polish"]
     study, small = priced(tmp_path, "", ids, shop)
     totals, faults = small.totals, sum(line.allowance for line in small.lines)
@@ -73,7 +73,7 @@ def test_a_small_quote_is_held_at_its_mean_and_a_large_one_at_its_surety(tmp_pat
 
 def test_making_good_a_spoiled_part_is_held_at_its_odds(tmp_path: Path) -> None:
     """One nut at its odds, slots counted one by one; told by the second calculator too, and in the sheet's minutes."""
-    shop, ids = load_shop(), ["nut-from-blank-bone"]
+    shop, ids = default_shop(), ["nut-from-blank-bone"]
     longer = replace(shop, terms=replace(shop.terms, rework_spoil_min=Decimal(30)))
     (_, usual), (study, more) = (priced(tmp_path, "", ids, each) for each in (shop, longer))
     spoils = [line for line in usual.lines if shop.tasks[line.task].rework_kind == "s"]
@@ -128,13 +128,13 @@ def test_an_instrument_that_nobody_could_string_hides_more(tmp_path: Path) -> No
 def test_stock_of_the_job_is_not_bought_again(tmp_path: Path) -> None:
     _, without = priced(tmp_path, "", ["shield-paint"])
     _, with_paint = priced(tmp_path, "[stock]\nc-shield-paint = 220\n", ["shield-paint"])
-    paint = load_shop().consumables["c-shield-paint"].price
+    paint = default_shop().consumables["c-shield-paint"].price
     assert without.totals.money.cash - with_paint.totals.money.cash == cents(paint)
     assert without.totals.cost == with_paint.totals.cost
     _, part = priced(tmp_path, "[stock]\njack-standard = 1\n", ["new-jack-standard"])
     _, bought = priced(tmp_path, "", ["new-jack-standard"])
     assert bought.totals.money.cash - part.totals.money.cash == cents(
-        load_shop().parts["jack-standard"].price
+        default_shop().parts["jack-standard"].price
     )
 
 
@@ -178,7 +178,7 @@ def test_a_wood_of_ones_own_is_a_row(tmp_path: Path) -> None:
 
 
 def test_parts_come_in_whole_numbers(tmp_path: Path) -> None:
-    shop = load_shop()
+    shop = default_shop()
     rows = dict(shop.upgrades)
     rows["new-jack"] = replace(rows["new-jack"], parts_needed="1.5")
     with pytest.raises(InputError, match=r"1\.5 parts"):

@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from estimator import load_shop
 from estimator.cli.main import run
 from estimator.estimate.new_job import default_job, fields_of_faults, fields_that_matter
 from estimator.fit.triage import triage
@@ -17,8 +16,9 @@ from estimator.input.job.load import load_job
 from estimator.model import Fault, Job, Reading, Shop
 from estimator.tables.faults import faults_of
 from estimator.workbook.measuring_sheet import FAULTS, SHEET, measuring_bytes
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 KINDS = (
     *SHOP.intake["kind"].choices,
     *(name for name in SHOP.intake["template"].choices if name != "none"),

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_job, load_shop, make_choice, make_estimate, study_job
+from estimator import load_job, make_choice, make_estimate, study_job
 from estimator.choose.study import Study
 from estimator.choose.verify.choice import recheck, totals_of
 from estimator.choose.verify.rows import Rows
@@ -24,8 +24,9 @@ from estimator.model import Job, Shop
 from estimator.report.record import as_data
 from estimator.report.records.work import Part, parts_of
 from tests.choose.strategies import plain
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 STRINGS = "c-strings-guitar"
 A_SET = 700
 BUSHING = "c-tuner-bushing"

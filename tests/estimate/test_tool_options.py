@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator import load_shop
 from estimator.estimate.three_point import mean_of
 from estimator.estimate.tools.grades import (
     ToolGrade,
@@ -22,8 +21,9 @@ from estimator.estimate.tools.grades import (
 from estimator.estimate.work_list import neutral_setting, price_work
 from estimator.model import Task
 from tests.estimate.jobs import work
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 RATE = Decimal(75)
 
 

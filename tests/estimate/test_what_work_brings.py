@@ -24,8 +24,8 @@ from estimator.estimate.labour import marked_up
 from estimator.input.job.load import job_from
 from estimator.model import Estimate, Shop
 from estimator.model.shop import WorkRow
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 RATES = Path(__file__).parents[2] / "rates"
 D = Decimal
@@ -66,7 +66,7 @@ PLAIN = {
 
 @cache
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @cache

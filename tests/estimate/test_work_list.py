@@ -12,7 +12,6 @@ from decimal import Decimal
 import pytest
 from msgspec import Struct
 
-from estimator import load_shop
 from estimator.core.money import cents
 from estimator.estimate.commission import price_of
 from estimator.estimate.labour import Setting, marked_up
@@ -21,7 +20,7 @@ from estimator.estimate.work_list import WorkSums, neutral_setting, price_work
 from estimator.model import Demand, JobTerms, Money, Shop
 from tests.estimate.jobs import bass_setting, work
 from tests.estimate.risk.curves import closed_form_of_times
-from tests.shops import held_at_surety
+from tests.shops import default_shop, held_at_surety
 
 DESK = "client-intake; write-estimate; order-parts; client-update x 2; handover; log-job"
 
@@ -90,7 +89,7 @@ class Paper(Struct, frozen=True):
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return held_at_surety(load_shop())
+    return held_at_surety(default_shop())
 
 
 def quote(minutes: Decimal, parts: tuple[str, ...], sums: WorkSums, shop: Shop, rate: str) -> Decimal:

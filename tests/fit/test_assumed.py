@@ -12,8 +12,8 @@ from estimator.input.job.load import load_job
 from estimator.report.record import as_data
 from estimator.report.records.fit import FitAnswer, Judged
 from estimator.tables.folders import default_folder
-from estimator.tables.load import load_shop
 from tests.fit.cases import Value, make_case, one
+from tests.shops import default_shop
 
 FIT = Path(estimator.fit.__file__).parent
 POSTS: dict[str, Value] = {"br_type": "two-post-trem", "br_spread": 74}
@@ -37,7 +37,7 @@ def test_holes_out_of_sight_are_assumed_until_somebody_looks() -> None:
 
 
 def test_the_shop_asks_for_every_field_that_a_rule_reads() -> None:
-    shop = load_shop()
+    shop = default_shop()
     dimensions = {name for dims in shop.part_dimensions.values() for name in dims}
     fields = {"number", "word", "yes", "maybe", "has", "number_or", "word_or", "measured"}
     of_parts = {"p", "p_word", "p_yes", "p_maybe", "p_has", "order"}
@@ -73,7 +73,7 @@ def test_rules_read_values_through_the_case_alone() -> None:
 
 def test_findings_as_data_name_what_was_assumed() -> None:
     """Of every finding of an example job: the list of names, the marks of its values, and the job file agree."""
-    shop = load_shop()
+    shop = default_shop()
     job = load_job(Path(str(default_folder("example_jobs"))) / "tight-commission.toml", shop)
     study = study_job(shop, job)
     data = as_data(FitAnswer(Judged(job, study.verdicts, (), ())))

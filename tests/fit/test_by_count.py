@@ -13,15 +13,15 @@ from estimator.cli.main import run
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.report.words.faults import held_sentences
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 SIZES = ("nut_spread", "nut_wid", "str_spread", "board_last_wid")
 
 
 @cache
 def the_shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def job_of(instrument: str, wish: str = "") -> Job:

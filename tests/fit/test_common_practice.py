@@ -7,15 +7,15 @@ from decimal import Decimal
 import pytest
 
 from estimator.model import Part, Shop
-from estimator.tables.load import load_shop
 from tests.fit.cases import Value, make_case, one, run, work
+from tests.shops import default_shop
 
 D = Decimal
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def test_ferrules_in_place_of_a_plate_take_two_to_three_millimetres_off_the_corner() -> None:

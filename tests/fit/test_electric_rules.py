@@ -14,9 +14,9 @@ from estimator.fit.judge import judge_all
 from estimator.fit.lasting import changes_of
 from estimator.fit.rules.pickups import volume_out
 from estimator.input.job.load import job_from
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
 from tests.fit.cases import Value, make_case, one, run, stub_shop, work
+from tests.shops import default_shop
 
 D = Decimal
 BODY: dict[str, Value] = {
@@ -206,14 +206,14 @@ def test_r53_no_rout_stays_open_beside_a_pickup(
     assert ("stay open" in found.sentence) == (outcome == "no")
 
 
-TEMPLATES = tuple(name for name in load_shop().intake["template"].choices if name != "none")
+TEMPLATES = tuple(name for name in default_shop().intake["template"].choices if name != "none")
 
 
 @pytest.mark.parametrize("template", TEMPLATES)
 @pytest.mark.parametrize("sort", ["", "single", "soapbar", "bass-single"])
 def test_what_stood_in_a_rout_fills_it(template: str, sort: str) -> None:
     """Of every kind with every sort of pickup, a new one of that sort leaves no rout open."""
-    shop = load_shop()
+    shop = default_shop()
     family = "bass" if template.startswith("bass") else "guitar"
     if sort.startswith("bass") != (family == "bass") and sort:
         return
@@ -257,7 +257,7 @@ def test_r66_the_jack_of_an_active_circuit_switches_its_battery() -> None:
 @pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
 def test_no_passive_wiring_is_offered_for_an_active_instrument(kind: str) -> None:
     """Another harness or tone cap would throw the preamp out, and nobody asked for that."""
-    shop = load_shop()
+    shop = default_shop()
     offered = {}
     for battery in ("none", "box"):
         text = f'[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "{kind}"\nbattery = "{battery}"\n'

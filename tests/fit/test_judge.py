@@ -20,9 +20,9 @@ from estimator.input.job.load import job_from
 from estimator.model import Demand, Job, Part, Reading, Requirement, Shop, Upgrade, UpgradeRow
 from estimator.model.fit_rules import FIT_RULES
 from estimator.report.words import fit as words
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
 from tests.fit.cases import make_case, run, stub_shop
+from tests.shops import default_shop
 
 D = Decimal
 ALL = FIT_RULES
@@ -192,7 +192,7 @@ def test_work_in_words() -> None:
     [("belly-cut", "no contour"), ("new-bass-tuners", "for a bass"), ("set-upp", "did you mean “set-up”")],
 )
 def test_what_is_not_offered_says_what_it_wants(name: str, accepted: str) -> None:
-    shop = load_shop()
+    shop = default_shop()
     text = '[job]\nid = "a"\n[instrument]\nkind = "guitar-solid"\ncontour = true\n[upgrades]\nopen = ["set-up"]\n'
     job = job_from(parse_toml(text.encode(), "a.toml"), shop)
     with pytest.raises(InputError) as told:

@@ -15,8 +15,8 @@ from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all, judge_job
 from estimator.input.job.load import job_from
 from estimator.model import Job, Part, Shop, Verdict
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 D = Decimal
 KINDS = (("guitar-solid", 6), ("guitar-semi", 6), ("bass-solid", 4), ("bass-semi", 4))
@@ -62,7 +62,7 @@ PLAIN["guitar-semi"] = PLAIN["guitar"] - {"new-six-screw-tremolo", "neck-pickup-
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def job_of(shop: Shop, kind: str, **readings: object) -> Job:

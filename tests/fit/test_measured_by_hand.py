@@ -21,11 +21,11 @@ from estimator.input.job.load import load_job
 from estimator.model import Job, Verdict
 from estimator.tables.intake import PART_OF
 from estimator.tables.likely import is_open, likely_range, likely_words
-from estimator.tables.load import load_shop
 from estimator.tables.quantities import NUMBER_KINDS
 from estimator.tables.toml.write import toml_text
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 KINDS = ("guitar-solid", "guitar-semi", "bass-solid", "bass-semi")
 BRIDGES = ("hardtail", "six-screw-trem", "two-post-trem", "locking-trem", "post-and-tailpiece", "wraparound")
 #: the last one mostly costs more than there is

@@ -16,9 +16,9 @@ from estimator.fit.otherwise import Otherwise
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.tables.folders import default_folder
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
 from tests.fit.measured import measured_as
+from tests.shops import default_shop
 
 JOBS = Path(str(default_folder("example_jobs")))
 MORE, LESS = "the same set takes more work", "the same set takes less work"
@@ -26,7 +26,7 @@ MORE, LESS = "the same set takes more work", "the same set takes less work"
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @pytest.fixture(scope="module", params=["tight-commission", "resale-flip"])

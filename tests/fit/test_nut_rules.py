@@ -10,9 +10,9 @@ import pytest
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
 from estimator.input.job.load import job_from
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
 from tests.fit.cases import Value, asked, make_case, one, stub_shop, work
+from tests.shops import default_shop
 
 D = Decimal
 NUT: dict[str, Value] = {
@@ -135,7 +135,7 @@ def test_r43_heavier_strings() -> None:
 @pytest.mark.parametrize("bridge", ["six-screw-trem", "locking-trem", "hardtail"])
 def test_a_new_neck_takes_the_nut_that_the_bridge_works_with(mat: str, bridge: str) -> None:
     """A nut that is screwed down goes over to the new neck; it gets no slotted nut in its place."""
-    shop = load_shop()
+    shop = default_shop()
     text = '[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
     job = job_from(parse_toml(f'{text}br_type = "{bridge}"\nnut_mat = "{mat}"\n'.encode(), "j.toml"), shop)
     necks = [u for u in all_upgrades(shop, job) if u.row.id == "replacement-neck"]

@@ -20,11 +20,11 @@ from estimator.input.job.load import load_job
 from estimator.model import Job, Reading, Verdict
 from estimator.tables.folders import default_folder
 from estimator.tables.likely import is_open, likely_text, read_likely
-from estimator.tables.load import load_shop
 from estimator.tables.quantities import NUMBER_KINDS, read_intake
 from tests.fit.measured import measured_as
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 JOBS = Path(str(default_folder("example_jobs")))
 KINDS = ("guitar-solid", "guitar-semi", "bass-solid", "bass-semi")
 BRIDGES = ("hardtail", "six-screw-trem", "two-post-trem", "locking-trem", "post-and-tailpiece", "wraparound")

@@ -11,8 +11,8 @@ from estimator.core.errors import InputError
 from estimator.fit.candidates import all_upgrades
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 HEAD = '[job]\nid = "mine"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
 TUNERS = '[[part]]\nid = "dear"\nclass = "p-tuner6"\nprice = 400\n'
@@ -21,7 +21,7 @@ WISH = "[wish]\nrequire = {{ tuning-stability = {level} }}\n"
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def job_of(shop: Shop, text: str) -> Job:

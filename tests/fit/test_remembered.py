@@ -14,10 +14,10 @@ from estimator.fit.otherwise import Otherwise, could_be
 from estimator.fit.remembered import MOST, Remembered
 from estimator.model import Reading
 from estimator.tables.intake import movers
-from estimator.tables.load import load_shop
 from tests.fit.measured import measured_as
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 A, B = Reading(Decimal(8), True), Reading(Decimal(9), True)
 
 

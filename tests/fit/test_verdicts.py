@@ -19,10 +19,10 @@ from estimator.fit.verdicts import Verdicts
 from estimator.input.job.load import load_job
 from estimator.model import Job, Shop, Verdict
 from estimator.tables.folders import default_folder
-from estimator.tables.load import load_shop
 from tests.fit.measured import measured_as
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 JOBS = Path(str(default_folder("example_jobs")))
 
 

@@ -19,6 +19,7 @@ from estimator.model import Shop
 from estimator.price.client.menu import row_of
 from estimator.tables.load import load_shop
 from tests.ledger.shop import at
+from tests.shops import default_shop
 
 BY_ANOTHER_WAY = "level-crown-polish"
 """A job of the menu that costs least with frets polished otherwise than usual."""
@@ -26,7 +27,7 @@ BY_ANOTHER_WAY = "level-crown-polish"
 
 @pytest.fixture(scope="module")
 def default() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def names(shop: Shop) -> list[str]:

@@ -28,6 +28,7 @@ from estimator.report.text.learn import show_lesson
 from estimator.tables.load import load_shop
 from estimator.workbook.quote_record import quote_record
 from tests.ledger.shop import at, booking, offered
+from tests.shops import default_shop
 
 TASK, SECONDS, RUN = "level-frets", 3000, 2400
 SPREAD_OF_ONE = 0.4
@@ -37,7 +38,7 @@ HARD, SOFT = ("metals.csv", "stainless", "level"), ("metals.csv", "nickel-silver
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def fill(
@@ -45,10 +46,11 @@ def fill(
 ) -> None:
     """As many jobs with soft wire and with hard wire; what the hard one takes more than the table, on the run."""
     draw = random.Random(seed)
-    for number in range(2 * many):
-        mean = (SECONDS - RUN + RUN * (true if number % 2 else 1.0)) * at_task
-        took = round(mean * exp(draw.gauss(0, spread) - spread**2 / 2))
-        add(ledger, f"job-{number}", bool(number % 2), took)
+    with ledger.writing():  # as one: else each step of each job waits for the disk
+        for number in range(2 * many):
+            mean = (SECONDS - RUN + RUN * (true if number % 2 else 1.0)) * at_task
+            took = round(mean * exp(draw.gauss(0, spread) - spread**2 / 2))
+            add(ledger, f"job-{number}", bool(number % 2), took)
 
 
 def add(ledger: Ledger, name: str, hard: bool, took: int, stands: float = 1.45, day: str = "05") -> None:

@@ -17,13 +17,14 @@ from estimator.ledger.store import Ledger
 from estimator.model import Shop
 from estimator.tables.load import load_shop
 from tests.ledger.shop import at, booking, offered
+from tests.shops import default_shop
 
 NAMES = ("string-up", "set-action", "level-frets", "solder-joints", "clean-controls")
 
 
 @pytest.fixture(scope="module")
 def default() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def filled(path: Path, shop: Shop, many: int, bias: float, cause: float, missing: bool = False) -> Ledger:

@@ -12,15 +12,15 @@ from estimator.learn.on_quotes import on_quotes
 from estimator.learn.values import Value
 from estimator.ledger.store import Ledger
 from estimator.model import Shop
-from estimator.tables.load import load_shop
 from tests.ledger.shop import accepted, begun
+from tests.shops import default_shop
 
 STRINGS = "c-strings-guitar"
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def value(part: str, file: str, row: str, before: str, after: str) -> Value:

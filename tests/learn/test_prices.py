@@ -17,13 +17,14 @@ from estimator.ledger.store import Ledger
 from estimator.model import Shop
 from estimator.tables.load import load_shop
 from tests.ledger.shop import at, begun
+from tests.shops import default_shop
 
 STRINGS = "c-strings-guitar"
 
 
 @pytest.fixture(scope="module")
 def default() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def bought(ledger: Ledger, item: str, many: int, cents: int, day: int, currency: str = "USD") -> None:

@@ -21,11 +21,12 @@ from estimator.model import Shop
 from estimator.tables.load import load_shop
 from estimator.workbook.quote_record import quote_record
 from tests.ledger.shop import accepted, at, begun, booking, offered
+from tests.shops import default_shop
 
 
 @pytest.fixture(scope="module")
 def default() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def job(ledger: Ledger, number: int, task: str, wrong: int = 0, chances: int | None = None) -> None:

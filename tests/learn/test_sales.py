@@ -16,6 +16,7 @@ from estimator.ledger.store import Ledger
 from estimator.model import Shop
 from estimator.tables.load import load_shop
 from tests.ledger.shop import at, begun, booking
+from tests.shops import default_shop
 
 FIRST = date(2026, 1, 5)
 TO_SALE = ("at-work", "ready")
@@ -23,7 +24,7 @@ TO_SALE = ("at-work", "ready")
 
 @pytest.fixture(scope="module")
 def default() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def offer(ledger: Ledger, number: int, days: int | None, way: str = "local", paid: int = 36000) -> None:

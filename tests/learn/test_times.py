@@ -21,6 +21,7 @@ from estimator.ledger.store import Ledger
 from estimator.model import Shop
 from estimator.tables.load import load_shop
 from tests.ledger.shop import at, booking, offered
+from tests.shops import default_shop
 
 SLOW = {"string-up": 1.5, "set-action": 1.4, "level-frets": 0.8}
 
@@ -62,7 +63,7 @@ def test_learned_accepted_and_taken_back(folder: Path, capsys: pytest.CaptureFix
     assert (folder / "tasks.csv").read_bytes() == old  # shown only
     assert run(["learn", *shop, "--accept", "--now", "2026-10-06 09:00"]) == 0
     assert "--take-back" in capsys.readouterr().out
-    mine, before = load_shop(folder), load_shop()
+    mine, before = load_shop(folder), default_shop()
     assert float(mine.tasks["string-up"].run_min_likely / before.tasks["string-up"].run_min_likely) == (
         pytest.approx(factors["string-up"], rel=0.01)
     )
@@ -80,7 +81,7 @@ def test_learned_accepted_and_taken_back(folder: Path, capsys: pytest.CaptureFix
 
 @pytest.fixture(scope="module")
 def default() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @pytest.mark.slow

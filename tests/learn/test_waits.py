@@ -20,13 +20,14 @@ from estimator.ledger.store import Ledger
 from estimator.model import Shop
 from estimator.tables.load import load_shop
 from tests.ledger.shop import accepted, at, begun
+from tests.shops import default_shop
 
 NUT = "finish-glue-nut"
 
 
 @pytest.fixture(scope="module")
 def default() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def cure(ledger: Ledger, task: str, minutes: int) -> None:

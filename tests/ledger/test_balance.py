@@ -21,10 +21,10 @@ from estimator.ledger.reports import all_reports, hours_by_month
 from estimator.ledger.stock import MILLION, stock, stock_move
 from estimator.ledger.store import Ledger
 from estimator.report.text.ledger import balance_words
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
 from estimator.workbook.quote_record import quote_record
 from tests.ledger.shop import accepted, at, begun, booking, offered
+from tests.shops import default_shop
 
 NOW = at("2026-11-01 09:00")
 
@@ -166,7 +166,7 @@ def test_a_bench_fee_that_was_paid_counts_once_and_up_to_what_is_due(tmp_path: P
 
 def test_a_quote_holds_the_fee_that_its_job_says_is_paid_whoever_gives_it() -> None:
     """Command, numbered workbook and page all keep this record: none of them has to think of the fee."""
-    shop = load_shop()
+    shop = default_shop()
     for kind, said, fee in (("commission", "yes", 3000), ("commission", "no", 0), ("own", "yes", 0)):
         text = f'[job]\nid = "x"\nkind = "{kind}"\n[instrument]\nkind = "guitar-solid"\n[terms]\nbench_fee_paid = "{said}"\n'
         study = study_job(shop, job_from(parse_toml(text.encode(), "x.toml"), shop))

@@ -15,14 +15,14 @@ from estimator.model import Shop
 from estimator.plan.plan import Plan, plan_batch
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem, Search
-from estimator.tables.load import load_shop
+from tests.shops import default_shop
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
 
 @cache
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @cache

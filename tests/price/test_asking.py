@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.model import Shop, TradeRule
 from estimator.price.donor.offer import make_offer
 from estimator.price.resale.asking_price import asking_prices, best_sale, best_whole, price_cuts
@@ -23,13 +23,14 @@ from estimator.report.words.resale import (
     sale_verdict,
 )
 from tests.price.jobs import SOUND, resale_job
+from tests.shops import default_shop
 
 FEW = ("set-up", "clean-controls", "new-jack")
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def test_asking_less_sells_sooner_and_leaves_less(shop: Shop) -> None:

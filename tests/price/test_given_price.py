@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import Study, make_estimate
 from estimator.cli.main import run
 from estimator.core.errors import InputError
@@ -20,6 +20,7 @@ from estimator.price.client.given_price import given_price, minutes_paid
 from estimator.report.words.quote import given_sentences, in_a_hundred
 from estimator.tables.folders import default_folder
 from tests.price.jobs import client_job, resale_job
+from tests.shops import default_shop
 
 SETS = (("set-up",), ("level-crown-polish", "set-up"), ("adjust-nut", "new-strings", "clean-controls"))
 
@@ -35,7 +36,7 @@ def drawn_share(study: Study, estimate: Estimate, minutes: int, draws: int, seed
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @pytest.fixture(scope="module")

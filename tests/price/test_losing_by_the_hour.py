@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import Study, make_choice
 from estimator.choose.verify.choice import recheck
 from estimator.cli.main import run
@@ -20,6 +20,7 @@ from estimator.price.resale.compare import proceeds, resale_plans
 from estimator.price.resale.part_out import parted
 from tests.price.jobs import SOUND, resale_job
 from tests.price.test_ways_of_selling import left_by_the_lines
+from tests.shops import default_shop
 
 NEEDLESS = ("heel-ferrules", "mend-wiring", "satin-neck", "polish-frets")
 OPEN = (*NEEDLESS, "clean-controls", "new-jack-economy", "set-up", "polish-body", "new-knobs-standard")
@@ -29,7 +30,7 @@ SAID = "no set earns"
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def losing_job(shop: Shop) -> Job:

@@ -8,19 +8,19 @@ from statistics import quantiles
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop
 from estimator.core.errors import InputError
 from estimator.core.money import cents
 from estimator.model import Shop
 from estimator.price.client.menu import CORE, ENOUGH_LISTS, FAULTS, MenuRow, band_of, median_ratio, menu_of
 from estimator.tables.methods import by_methods
+from tests.shops import default_shop
 
 CENT = Decimal("0.01")
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ from types import MappingProxyType
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
 from estimator.core.text import time_text
@@ -26,13 +26,14 @@ from estimator.price.resale.part_out import part_out
 from estimator.report.words.money import list_sentences
 from estimator.report.words.resale import offer_sentences
 from tests.price.jobs import SELLING, SOUND, resale_job, selling, selling_money
+from tests.shops import default_shop
 
 FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "new-knobs-standard", "adjust-nut")
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def test_the_formula_by_hand() -> None:

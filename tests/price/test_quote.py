@@ -32,7 +32,7 @@ from estimator.report.words.quote import change_sentences, quote_sentences, term
 from estimator.workbook.write.customer_page import make_offer
 from estimator.workbook.write.rows import cost_rows, rework_minutes
 from tests.price.jobs import client_job, resale_job
-from tests.shops import held_at_surety
+from tests.shops import default_shop, held_at_surety
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 SET = ("adjust-nut", "clean-controls", "new-jack-standard", "set-up")
@@ -40,7 +40,7 @@ SET = ("adjust-nut", "clean-controls", "new-jack-standard", "set-up")
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return held_at_surety(load_shop())
+    return held_at_surety(default_shop())
 
 
 def test_the_default_shop_rate(shop: Shop) -> None:
@@ -266,7 +266,7 @@ def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
 @pytest.mark.parametrize("hours", ["1", "1.4", "1.8", "2.5"])
 def test_the_size_of_a_large_quote_does_not_mislead_the_choice(hours: str) -> None:
     """Wherever the step from the mean to the surety lies, the least price is that of a full search."""
-    default = load_shop()
+    default = default_shop()
     terms = replace(default.terms, large_quote_hours=Decimal(hours), fee_least=Decimal(9))
     study = study_job(replace(default, terms=terms), client_job(default))
     ids = [v.upgrade.id for v in study.verdicts]

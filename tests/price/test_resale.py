@@ -10,7 +10,7 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import make_choice
 from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.sale import sold
@@ -27,11 +27,12 @@ from estimator.price.resale.compare import (
 from estimator.price.resale.part_out import part_out
 from estimator.report.words.resale import proceeds_sentences
 from tests.price.jobs import SOUND, client_job, resale_job
+from tests.shops import default_shop
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 #: few enough upgrades to look at every set: uplifts of several groups, a condition to gain, parts that come off

@@ -10,20 +10,20 @@ from itertools import pairwise
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop
 from estimator.choose.study import Study, study_job
 from estimator.estimate.commission import price_of
 from estimator.estimate.costing import quoted_minutes
 from estimator.input.job.load import load_job
 from estimator.model import JobTerms, Money, Shop
 from tests.drawn_jobs import EXAMPLES
+from tests.shops import default_shop
 
 LARGE = 8 * 6000
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def test_the_minutes_quoted_go_from_the_mean_to_the_surety_without_a_leap() -> None:

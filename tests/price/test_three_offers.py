@@ -10,7 +10,7 @@ from itertools import chain, combinations
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import Study, make_choice
 from estimator.choose.tools import make_named_or_best
 from estimator.choose.verify.choice import levels_reached, recheck, score_reached
@@ -20,6 +20,7 @@ from estimator.model.problem import Problem, Rule, Weight
 from estimator.price.client.three_offers import CustomerOffer, Offers, three_offers
 from estimator.tables.toml.text import parse_toml
 from tests.price.jobs import SOUND, client_job
+from tests.shops import default_shop
 
 WISHES = {
     "nut-function": (3,),
@@ -37,7 +38,7 @@ PRICED: dict[tuple[str, ...], tuple[int, int]] = {}
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def drawn(seed: int, shop: Shop, limited: bool = True) -> Study:

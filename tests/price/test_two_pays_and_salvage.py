@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.cli.main import run
 from estimator.model import Shop
 from estimator.price.donor.offer import make_offer, offer_at
@@ -16,13 +16,14 @@ from estimator.price.resale.compare import resale_plans
 from estimator.price.resale.part_out import part_out, parted
 from estimator.report.words.resale import offer_sentences, part_out_sentence
 from tests.price.jobs import SOUND, resale_job, selling
+from tests.shops import default_shop
 
 FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "adjust-nut")
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @pytest.mark.slow

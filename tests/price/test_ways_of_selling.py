@@ -12,13 +12,14 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import Study, make_choice, make_choice_of
 from estimator.choose.verify.choice import recheck
 from estimator.model import Job, Shop
 from estimator.price.donor.offer import make_offer
 from estimator.price.resale.compare import Proceeds, proceeds, resale_plans, ways_to_sell
 from tests.price.jobs import SOUND, resale_job
+from tests.shops import default_shop
 
 SENT = {"pack-instrument", "ship-parcel"}
 #: few enough to look at every set, one of them met by a wish
@@ -27,7 +28,7 @@ FEW = ("new-jack-economy", "clean-controls", "polish-body", "set-up", "new-knobs
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def dead_jack(shop: Shop, way: str = "", limit: str = 'money = 20\non = "cash"') -> Job:

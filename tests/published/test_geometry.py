@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import pytest
 
-from estimator import load_shop
 from estimator.estimate.geometry import (
     fret_position,
     fret_wire_mm,
 )
+from tests.shops import default_shop
 
 
 def test_order_of_hardness_agrees_with_the_wear_factors() -> None:
@@ -20,7 +20,7 @@ def test_order_of_hardness_agrees_with_the_wear_factors() -> None:
     Nano-indented dry bone 0.41 to 0.89 GPa (Wang, Chen, Hodgson, Wen 2006; seen) is HV 39 to 84: on
     projected area 42 to 91 kgf/mm2, times 0.9272 for the faceted area of a Vickers mark.
     """
-    shop = load_shop()
+    shop = default_shop()
     vickers = [gpa / 9.80665e-3 * 0.9272 for gpa in (0.41, 0.89)]
     assert vickers == pytest.approx([38.8, 84.1], abs=0.06)
     metals = shop.metals

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from estimator import load_shop
+from tests.shops import default_shop
 
 #: newtons: rows of USDA Forest Products Laboratory, Wood Handbook, FPL-GTR-190 (2010), Table 5-3a, as
 #: quoted in a public repository (seen); lbf: Table 5-3b (memory)
@@ -26,14 +26,14 @@ NEWTONS_PER_LBF = Decimal("4.4482216152605")
 @pytest.mark.parametrize("wood", TABLE)
 def test_hardness_is_that_of_the_wood_handbook(wood: str) -> None:
     newtons, pounds = TABLE[wood]
-    ours = load_shop().woods[wood].hardness_lbf
+    ours = default_shop().woods[wood].hardness_lbf
     assert ours == pounds
     # the metric table gives the same to the nearest 100 N
     assert round(ours * NEWTONS_PER_LBF / 100) * 100 == newtons
 
 
 def test_harder_woods_take_longer_and_dull_cutters_more() -> None:
-    woods = load_shop().woods
+    woods = default_shop().woods
     order = ["basswood", "poplar", "alder", "soft-maple", "heavy-ash", "hard-maple"]
     for softer, harder in pairwise(order):
         soft, hard = woods[softer], woods[harder]
@@ -47,7 +47,7 @@ def test_harder_woods_take_longer_and_dull_cutters_more() -> None:
 
 def test_pilot_holes_are_tighter_in_softer_wood() -> None:
     """Rule of the Wood Handbook, chapter 8 (memory): 70 % of the root in softwood, 90 % in hardwood."""
-    woods = load_shop().woods
+    woods = default_shop().woods
     assert woods["paulownia"].pilot_share < woods["alder"].pilot_share < woods["hard-maple"].pilot_share
     assert woods["hard-maple"].pilot_share < 1
 

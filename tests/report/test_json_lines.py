@@ -10,13 +10,14 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import Study
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Estimate
 from estimator.report.record import as_data
 from estimator.report.records.work import Work, lines_of
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 HALF = Decimal("0.0051")
@@ -60,7 +61,7 @@ def wrong_lines(lines: list[dict[str, object]]) -> list[tuple[object, ...]]:
 @pytest.mark.slow
 @pytest.mark.parametrize("file", sorted(EXAMPLES.glob("*.toml")), ids=lambda file: file.stem)
 def test_every_line_of_every_upgrade_of_the_examples(file: Path) -> None:
-    shop = load_shop()
+    shop = default_shop()
     study = study_job(shop, load_job(file, shop))
     lines = told(study, study.costing.estimate(study.problem.options))
     assert len(lines) > 30
@@ -70,7 +71,7 @@ def test_every_line_of_every_upgrade_of_the_examples(file: Path) -> None:
 @pytest.mark.slow
 def test_lines_with_what_a_finding_adds_and_coats_set_up_again() -> None:
     rng = random.Random(20_261_128)
-    default, seen = load_shop(), {"extra_min": 0, "again_min": 0}
+    default, seen = default_shop(), {"extra_min": 0, "again_min": 0}
     for _ in range(12):
         terms = replace(
             default.terms,

@@ -25,7 +25,7 @@ from estimator.report.record import as_data
 from estimator.report.records.risk import MeasureAnswer
 from estimator.report.text import brief, measuring, risk, triage
 from estimator.report.text import choice as choice_text
-from estimator.tables.load import load_shop
+from tests.shops import default_shop
 
 JOBS = Path(__file__).resolve().parents[2] / "example_jobs"
 SHOPS = ("mm", "in")
@@ -62,7 +62,7 @@ ROUT = WorthMeasuring(
 
 @pytest.fixture(scope="module")
 def shops() -> Mapping[str, Shop]:
-    shop = load_shop()
+    shop = default_shop()
     return {shown: replace(shop, terms=replace(shop.terms, lengths=shown)) for shown in SHOPS}
 
 

@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 from openpyxl import load_workbook
 
-from estimator import load_job, load_shop, study_job
+from estimator import load_job, study_job
 from estimator.choose.study import Study, make_estimate
 from estimator.cli.common import job_path
 from estimator.core.text import sentence_case
@@ -18,13 +18,14 @@ from estimator.report.records.work import Sums, Totalled, Work, lines_of
 from estimator.report.text.choice import show_estimate
 from estimator.workbook.write.quote import quote_bytes
 from estimator.workbook.write.sheets.costing import RECKONED, SHEET
+from tests.shops import default_shop
 
 CHOSEN = ("level-crown-polish", "set-up")
 
 
 @pytest.fixture(scope="module")
 def study() -> Study:
-    shop = load_shop()
+    shop = default_shop()
     return study_job(shop, load_job(job_path("example:tight-commission"), shop))
 
 

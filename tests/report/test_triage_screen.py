@@ -12,13 +12,13 @@ from estimator.fit.triage import FINE, LOWER, OPEN, WALK, Check, Triage
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.report.text import triage
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @pytest.fixture(scope="module")

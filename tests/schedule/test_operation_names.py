@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 from estimator.model.operation import OperationName, SittingName, operation_name
-from estimator.tables.load import load_shop
+from tests.shops import default_shop
 
 
 def test_the_text_of_each_kind_of_operation() -> None:
@@ -16,7 +16,7 @@ def test_the_text_of_each_kind_of_operation() -> None:
 
 
 def test_what_was_written_is_read_back() -> None:
-    shop, draw = load_shop(), random.Random(7)
+    shop, draw = default_shop(), random.Random(7)
     places = sorted({place for _, place in shop.planning.back} | {"", "neck", "body"})
     for _ in range(500):
         sitting = SittingName(

@@ -12,16 +12,16 @@ from estimator.input.job.edit import edited
 from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.server.entries import Entries, changes_of, job_with, read_entries
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import TomlFile, parse_toml
 from tests.server.desks import EXAMPLES
+from tests.shops import default_shop
 
 NAMES = sorted(path.stem for path in EXAMPLES.glob("*.toml"))
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def toml_of(name: str) -> TomlFile:

@@ -16,7 +16,7 @@ from estimator.report.text.terminal import hours, money
 from estimator.server.guard import MOST_BYTES, Guard
 from estimator.tables.load import load_shop
 from tests.server.desks import HOST, Got, app_of, asked, desk_in, get, post
-from tests.shops import joined, priced_item, write_shop
+from tests.shops import default_shop, joined, priced_item, write_shop
 
 JOB = """[job]
 id = "small"
@@ -333,7 +333,7 @@ def test_the_answer_as_one_file_needs_nothing_else(app: Guard, shop: Shop, tmp_p
 @pytest.mark.slow
 def test_a_fault_that_the_set_leaves_is_told_beside_it(tmp_path: Path) -> None:
     """Whoever decides knows what is seen and not in the price; what the set mends is not among it."""
-    app = app_of(desk_in(tmp_path, load_shop(), "tight-commission"))
+    app = app_of(desk_in(tmp_path, default_shop(), "tight-commission"))
     for query in ("", "&looking=1"):
         told = get(app, f"/job/tight-commission?wait=1{query}").text
         assert "Seen, and left as it is: the tuners have play" in told

@@ -10,8 +10,8 @@ from estimator.input.job.keys import SECTIONS
 from estimator.input.job.load import job_from
 from estimator.model import JobTerms, Labels, SaleTerms
 from estimator.model.column import section_of
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 WRITTEN: dict[str, dict[str, tuple[str, object]]] = {
     "job": {
@@ -113,7 +113,7 @@ def test_every_key_is_read_to_the_field_that_it_stands_beside() -> None:
         + "\n".join(f"{key} = {raw}" for key, (raw, _) in keys.items())
         for name, keys in WRITTEN.items()
     )
-    job = job_from(parse_toml(text.encode(), "a.toml"), load_shop())
+    job = job_from(parse_toml(text.encode(), "a.toml"), default_shop())
     records = (job, job.labels, job.budget, job.terms, job.sale, *job.parts.values(), *job.outlines.values())
     assert {type(record) for record in records} == {record for it in SECTIONS for record in it.records}
     read: dict[str, dict[str, object]] = {}
@@ -130,7 +130,7 @@ def test_every_key_is_read_to_the_field_that_it_stands_beside() -> None:
 def test_what_is_left_out_is_what_the_reference_says() -> None:
     """A default that is declared stands in the record where nobody wrote the key."""
     text = '[job]\nid = "a"\n[instrument]\nkind = "guitar-solid"\n'
-    job = job_from(parse_toml(text.encode(), "a.toml"), load_shop())
+    job = job_from(parse_toml(text.encode(), "a.toml"), default_shop())
     assert (job.terms, job.sale, job.labels) == (JobTerms(), SaleTerms(), Labels())
     for record in (job.terms, job.sale, job.labels):
         for section in SECTIONS:

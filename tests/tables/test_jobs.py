@@ -12,8 +12,8 @@ from estimator.core.errors import InputError
 from estimator.input.job.load import job_from, load_job
 from estimator.model import JobTerms
 from estimator.tables.folders import default_folder
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 from tests.tables.tinyshop import job_issues, tiny_job, tiny_shop
 
 HEAD = '[job]\nid = "trial"\n'
@@ -558,7 +558,7 @@ EXAMPLES = sorted(
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_example_jobs_load_without_complaint(name: str) -> None:
     path = Path(str(default_folder("example_jobs"))) / name
-    job = load_job(path, load_shop())
+    job = load_job(path, default_shop())
     assert job.id == path.stem == tomllib.loads(path.read_text(encoding="utf-8"))["job"]["id"]
     assert job.issues == ()
     assert job.requirements
@@ -566,13 +566,13 @@ def test_example_jobs_load_without_complaint(name: str) -> None:
 
 def test_there_are_examples_of_every_kind_of_job() -> None:
     folder = Path(str(default_folder("example_jobs")))
-    kinds = {load_job(folder / name, load_shop()).kind for name in EXAMPLES}
+    kinds = {load_job(folder / name, default_shop()).kind for name in EXAMPLES}
     assert kinds == {"commission", "resale", "own"}
 
 
 def test_a_stock_that_counts_nowhere_is_told() -> None:
     """Shelf goods are bought for the shop: no till is short of a stock in silence. Strings in stock are counted."""
-    shop = load_shop()
+    shop = default_shop()
     head = '[job]\nid = "s"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n[stock]\n'
     for name, item in shop.consumables.items():
         job = job_from(parse_toml(f"{head}{name} = 1\n".encode(), "s.toml"), shop)

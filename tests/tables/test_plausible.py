@@ -14,9 +14,9 @@ from estimator.tables.cells import CellError, parsed, plain
 from estimator.tables.conditions import holds
 from estimator.tables.faults import faults_of
 from estimator.tables.intake import TEMPLATE, Defaults
-from estimator.tables.load import load_shop
 from estimator.tables.quantities import NUMBER_KINDS, read_intake
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 from tests.tables.tinyshop import shop_issues, tiny_rows
 
 D = Decimal
@@ -24,7 +24,7 @@ D = Decimal
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 HEAD = '[job]\nid = "trial"\n[instrument]\nkind = "{kind}"\n'

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from estimator import load_shop
 from estimator.core.errors import InputError
 from estimator.input.job.keys import BUDGET, SECTIONS
 from estimator.input.job.load import job_from
@@ -12,6 +11,7 @@ from estimator.input.reference import KINDS, accepts, left_out, reference
 from estimator.tables.schema.settings import BUILD_UP, MARKUP, SETTINGS
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 
 def test_every_declared_name_is_in_the_reference() -> None:
@@ -51,5 +51,5 @@ def test_the_reference_and_the_reading_of_a_budget_agree_on_nought() -> None:
                         f"{column.name} = 0".encode(),
                         "a.toml",
                     ),
-                    load_shop(),
+                    default_shop(),
                 )

@@ -22,6 +22,7 @@ from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
 from estimator.tables.sums import money_reader, read_asked, read_sum, whole_cents
 from estimator.tables.toml.text import TomlFile
+from tests.shops import default_shop
 
 
 @pytest.mark.parametrize(
@@ -72,7 +73,7 @@ def test_a_list_of_ones_own_is_ranked_by_pay_an_hour(
 ) -> None:
     path = tmp_path / "own.csv"
     path.write_text('Title,Price,tier\nworn guitar,"$1,040.00",A\nanother,40 USD,A\n', encoding="utf-8")
-    shop = load_shop()
+    shop = default_shop()
     found = offer_list(path, shop, by="per-hour")
     assert [(o.id, o.what, o.ask) for o in found.offers] == [
         ("row-3", "another", 4_000),
@@ -177,7 +178,7 @@ def test_drawn_sums_are_read_alike_by_a_listing_and_at_the_till() -> None:
 def money_fields() -> list[tuple[str, str]]:
     """Every key of a job file that holds money: section and key."""
     found = [(section.name, c.name) for section in SECTIONS for c in section.columns if c.kind == "money"]
-    return [*found, *(("instrument", name) for name, f in load_shop().intake.items() if f.kind == "money")]
+    return [*found, *(("instrument", name) for name, f in default_shop().intake.items() if f.kind == "money")]
 
 
 @pytest.mark.parametrize(("section", "key"), money_fields())
@@ -193,7 +194,7 @@ def test_every_money_key_of_a_job_file_takes_a_sum_as_people_write_it(
     if not rows:
         rows = {section: beside.get(section, {}) | {key: text}}
     toml = TomlFile("one.toml", beside | rows)
-    shop = load_shop()
+    shop = default_shop()
     if text in ("120 EUR", "1.250"):
         told = "another currency" if "EUR" in text else "two ways"
         with pytest.raises(InputError, match=told):

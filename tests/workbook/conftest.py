@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from estimator.choose.study import Study, study_job
 from estimator.input.job.load import load_job
 from estimator.model import Shop
-from estimator.tables.load import load_shop
+from tests.shops import default_shop
 from tests.workbook.sets import together
 
 JOBS = Path(__file__).resolve().parents[2] / "example_jobs"
@@ -20,7 +20,7 @@ BUSY = 14
 
 @pytest.fixture(scope="session")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 @pytest.fixture(scope="session")

@@ -25,8 +25,8 @@ from estimator.schedule.build import PlannedJob, operations_of
 from estimator.schedule.heuristics import best_dispatch
 from estimator.schedule.records import SchedulingProblem
 from estimator.schedule.resources import calendar_of, resources_of
-from estimator.tables.load import load_shop
 from estimator.tables.toml.text import parse_toml
+from tests.shops import default_shop
 
 JOBS = int(os.environ.get("ESTIMATOR_JOBS", "6"))
 PLANS = int(os.environ.get("ESTIMATOR_PLANS", "25"))
@@ -290,7 +290,7 @@ surety = 95
 @pytest.mark.slow
 def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
     """A cent short by a hair of rounding is short: the excess, the way out and the limit tell one figure."""
-    shop = load_shop()
+    shop = default_shop()
     for money in ("218.06", "205", "211"):
         choice = make_choice(
             study_job(shop, job_from(parse_toml(HAIR.replace("218.06", money).encode(), "hair"), shop))
@@ -316,7 +316,7 @@ def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
 
 @pytest.mark.slow
 def test_a_worth_says_at_what_surety_it_is_held():
-    shop = load_shop()
+    shop = default_shop()
     text = HAIR.replace('money = 218.06\non = "cost"', "worth = 200")
     choice = make_choice(study_job(shop, job_from(parse_toml(text.encode(), "hair"), shop)))
     assert not choice.found
@@ -345,7 +345,7 @@ hours = 1.1
 @pytest.mark.slow
 def test_a_way_out_taken_as_it_reads_solves():
     """Grams and minutes are told whole, rounded to the side on which the set still keeps them."""
-    shop = load_shop()
+    shop = default_shop()
 
     def answer(text: str, explain: bool = True) -> ChoiceResult:
         study = study_job(shop, job_from(parse_toml(text.encode(), "heavy"), shop))

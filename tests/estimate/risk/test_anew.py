@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_job, load_shop, study_job
+from estimator import load_job, study_job
 from estimator.estimate.build import make_costing
 from estimator.estimate.risk.anew import Anew
 from estimator.fit.candidates import all_upgrades
@@ -17,9 +17,10 @@ from estimator.fit.judge import judge_all
 from estimator.fit.otherwise import could_be
 from estimator.model import Job, Shop
 from tests.fit.measured import measured_as
+from tests.shops import default_shop
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
-SHOP = load_shop()
+SHOP = default_shop()
 NAMES = ("tight-commission", "short-scale-bass", "resale-flip", "school-guitar")
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_job, load_shop, study_job
+from estimator import load_job, study_job
 from estimator.estimate.costing import Costing
 from estimator.estimate.labour import run_line
 from estimator.estimate.risk.anew import Anew
@@ -27,9 +27,10 @@ from estimator.fit.judge import judge_all
 from estimator.fit.otherwise import Otherwise, differ, with_defaults
 from estimator.model import Reading
 from tests.fit.measured import measured_as
+from tests.shops import default_shop
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
-SHOP = load_shop()
+SHOP = default_shop()
 
 
 @lru_cache(maxsize=4)

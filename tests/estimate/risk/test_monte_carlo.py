@@ -15,7 +15,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from estimator import load_shop
 from estimator.estimate.risk.distributions import Spread, beta_points, spread_of
 from estimator.estimate.risk.moments import closed_form, expected_minutes
 from estimator.estimate.risk.monte_carlo import describe, draw_times, simulate_work, strikes
@@ -29,8 +28,9 @@ from tests.estimate.risk.curves import (
     split_normal_moments,
 )
 from tests.estimate.test_work_list import BLOCKS, four_instruments
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 RATE = 72.53
 
 

@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from estimator import load_shop
 from estimator.estimate.assumed import FIELDS_OF, assumed_spreads, fields_touching
 from estimator.estimate.factors import LEVEL_OF
 from estimator.estimate.labour import Setting, run_line
@@ -31,8 +30,9 @@ from estimator.model import Budget, Demand, Job, Reading
 from tests.estimate.jobs import work
 from tests.estimate.risk.curves import closed_form_of_times
 from tests.estimate.test_work_list import BASS, BLOCKS
+from tests.shops import default_shop
 
-SHOP = load_shop()
+SHOP = default_shop()
 LINES = price_work(neutral_setting(SHOP), work(BASS)).lines
 
 

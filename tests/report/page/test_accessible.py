@@ -17,8 +17,8 @@ from estimator.model import Shop
 from estimator.report.page.html import page_html
 from estimator.report.page.pdf import browser_there
 from estimator.report.page.record import customer_page
-from estimator.tables.load import load_shop
 from tests.report.page.test_customer_page import CUTS, MANY, named
+from tests.shops import default_shop
 
 WIDTHS = (390, 800, 1280)
 #: the check runs in the page and leaves what it found, and whether anything runs over the side, in an attribute
@@ -32,7 +32,7 @@ RUN = """<script>{axe}</script><script>axe.run(document).then(found => {{
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def pages(shop: Shop) -> dict[str, str]:

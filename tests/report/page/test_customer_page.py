@@ -40,6 +40,7 @@ from estimator.workbook.write.customer_page import make_page
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.sheets.quote import LOGO_HIGH, PHOTO_HIGH, write_head
 from estimator.workbook.write.style import text_width
+from tests.shops import default_shop
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 CUTS = ("contour-heel", "heel-ferrules", "hardtail-bridge", "refinish-spray")
@@ -64,7 +65,7 @@ VOID = {"meta", "br", "link", "img", "input", "hr"}
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def named(shop: Shop, wanted: Iterable[str]) -> Choice:

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 import pytest
 from msgspec.structs import replace
 
-from estimator import load_shop, study_job
+from estimator import study_job
 from estimator.choose.study import Choice, Study, make_choice_of
 from estimator.choose.tools import make_named_or_best
 from estimator.input.job.load import job_from, load_job
@@ -26,6 +26,7 @@ from estimator.report.page.record import customer_page
 from estimator.tables.toml.text import parse_toml
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from tests.shops import default_shop
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 PLANT = "zq{}plant"
@@ -99,7 +100,7 @@ def planted(rows: Mapping[str, Row], where: str, *fields: str) -> Mapping[str, R
 @pytest.fixture(scope="module")
 def shop() -> Shop:
     """A shop whose every word for the bench is a plant, and whose rates are like no price."""
-    own = load_shop()
+    own = default_shop()
     kept = {name: row for name, row in own.consumables.items() if row.billed_as == "part"}
     consumables = {**planted(own.consumables, "consumable", "what", "pack"), **kept}
     terms = replace(

@@ -9,12 +9,12 @@ import pytest
 
 from estimator.model import CaliperPlace, Shop
 from estimator.report.svg.caliper import PARTS, figure, lit, view_box
-from estimator.tables.load import load_shop
+from tests.shops import default_shop
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return default_shop()
 
 
 def coordinates(shapes: str) -> list[tuple[str, float]]:
