@@ -17,8 +17,10 @@ from estimator.estimate.new_job import default_job, kinds_in_words
 from estimator.estimate.said import (
     USUAL,
     Said,
+    counts_in_words,
     faults_meant,
     put_right,
+    sounds_like,
     to_keep,
     wishes_meant,
     wishes_to_say,
@@ -59,7 +61,7 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
     )
     words, wrong = _wrong(shop, default_job(shop, kind))
     wish = _answer("What should get better, in the customer's words")
-    keeps = _kept(shop, wish)
+    keeps = _kept(shop, f"{words}, {wish}")
     require = _required(shop, wish) if wish else _put_right(shop, wrong)
     profile = (
         "" if require else _one_of("Or all that such a player wants", dict.fromkeys(shop.profiles, ""), "")
@@ -114,12 +116,19 @@ def _one_of(
         ]
         if len(begun) == 1:
             return begun[0]
-        put(
-            f"“{text}” could be {', '.join(begun)}."
-            if begun
-            else f"“{text}” is none of them. {near_miss(text, names) or f'1 to {len(names)}, or a name.'}"
-        )
+        put(f"“{text}” could be {', '.join(begun)}." if begun else f"“{text}” is none of them. {hint(text)}")
         return None
+
+    def hint(text: str) -> str:
+        if near := near_miss(text, names):
+            return near
+        like = sounds_like(counts_in_words(text), {name: f"{name} {told[name]}" for name in names})
+        if like:
+            nearest = "; ".join(
+                f"{names.index(name) + 1} {name}{told[name] and f' ({told[name]})'}" for name in like
+            )
+            return f"Nearest to it: {nearest}. Type the number."
+        return f"1 to {len(names)}, or a name."
 
     put(
         f"{question}?",

@@ -86,6 +86,7 @@ _LITTLE = frozenset(
 _ROOT = 4
 """Words that begin with so many letters alike are alike where only their endings differ (memory)."""
 _ENDING = re.compile(r"(?:e|s|es|y|ly|ies|i?er|i?ers|i?est|e?d|e?n|(?P<twice>[a-z])?(?:ed|ing|er|y))?")
+COUNTS = dict(enumerate(("one", "two", "three", "four", "five", "six", "seven", "eight"), 1)) | {12: "twelve"}
 NOTHING: Mapping[str, Fraction] = MappingProxyType({})
 
 
@@ -152,7 +153,7 @@ def faults_meant(shop: Shop, job: Job, text: str) -> list[Fault]:
     said = _words(text)
     whole = [what for what in faults if _all_in(_words(what), said)]
     found: dict[str, None] = dict.fromkeys(sorted(whole, key=lambda what: -len(_words(what))))
-    for phrase in PHRASES.split(text):
+    for phrase in PHRASES.split(without_keeping(shop.lasting.keeps, text)):
         meant = _in_everyday_words(shop, phrase)
         likely = {
             what: max(Fraction(1, 4 * rank) for rank, name in enumerate(meant, 1) if name in lowers[what])
@@ -239,6 +240,11 @@ def _in_everyday_words(shop: Shop, phrase: str) -> list[str]:
     ]
     whole.sort(key=lambda row: -len(row[0]))
     return list(dict.fromkeys(name for _, attributes in whole for name in attributes))[:MOST]
+
+
+def counts_in_words(text: str) -> str:
+    """What was said with counts of strings and the like as words: a 7-string is one of seven strings."""
+    return re.sub(r"\d+", lambda found: COUNTS.get(int(found[0]), found[0]), text)
 
 
 def _all_in(words: set[str], said: set[str]) -> bool:

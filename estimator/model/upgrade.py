@@ -98,7 +98,8 @@ class Finding(Struct, frozen=True):
 
     ``outcome``: ``fits``, ``work`` (fits after the demands), ``no`` (does not fit), ``warn``.
     ``working`` is the formula with the numbers put in; ``used`` the values looked at. ``tells`` names what
-    a customer has to know of it (``customer_words.csv``); blank where it is for the bench alone.
+    a customer has to know of it (``customer_words.csv``); blank where it is for the bench alone. ``does``: what
+    the upgrade comes to on the instrument as measured; blank where that is what its row says.
     """
 
     rule: str
@@ -110,6 +111,7 @@ class Finding(Struct, frozen=True):
     effects: tuple[tuple[str, str, Decimal], ...] = ()
     rework_pct: Decimal = Decimal(0)
     tells: str = ""
+    does: str = ""
 
     @property
     def assumed(self) -> tuple[UsedValue, ...]:
@@ -123,6 +125,11 @@ class Verdict(Struct, frozen=True):
     upgrade: Upgrade
     outcome: str
     findings: tuple[Finding, ...]
+
+    @property
+    def what(self) -> str:
+        """What is done, as the readings have it where that hangs on them; else as the row says."""
+        return "; ".join(found.does for found in self.findings if found.does) or self.upgrade.what
 
     @property
     def demands(self) -> tuple[Demand, ...]:

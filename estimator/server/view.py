@@ -29,7 +29,9 @@ from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.text.choice import limit_words
 from estimator.report.text.terminal import hours, money, plain
 from estimator.report.words.customer import level_for_customer, name_of_attribute, work_words
+from estimator.report.words.nothing import met_already
 from estimator.report.words.tools import tool_lines
+from estimator.report.words.wish import day_kept, day_not_looked_at, wish_words
 from estimator.server.entries import AS_IN_FILE, MAY, MOST, MUST, NO_WISH, NOT, Entries
 
 LEVELS = (1, 2, 3, 4)
@@ -125,6 +127,8 @@ class Answer(Struct, frozen=True):
     parts: tuple[tuple[str, str], ...]
     reached: tuple[Reached, ...]
     assumed: tuple[str, ...]
+    met_words: str
+    nothing: str
     proof: str
     spoken: str
     owner: Owner | None
@@ -247,6 +251,8 @@ def answer(choice: Choice, entries: Entries, ready: Ready) -> Answer:
             lengths_as_read(f"{v.name.replace('_', ' ')} {v.value} {v.unit}", shop.lengths).strip()
             for v in assumed_values(study, estimate.chosen)
         ),
+        met_words=wish_words(choice.spec),
+        nothing="" if estimate.chosen else met_already(choice),
         proof=_proof(choice, entries),
         spoken=f"{price}, {hands_on}, ready {day}{earned}"
         if client or not entries.looking
@@ -347,6 +353,10 @@ def _limits(choice: Choice) -> Iterable[tuple[str, str]]:
         return
     for held in limits_held(choice.study.problem, choice.answer.chosen, measured):
         yield sentence_case(held.rule.words), limit_words(held, measured, currency)
+    for words in (day_not_looked_at(choice.study), day_kept(choice.study)):
+        if words:
+            limit, _, told = words.partition(": ")
+            yield sentence_case(limit), told
 
 
 class Way(Struct, frozen=True):

@@ -10,9 +10,37 @@ from estimator.model import CustomerKeeps
 PHRASES = re.compile(r"[,;.]|\band\b|\bbut\b", re.IGNORECASE)
 """What parts the phrases of what somebody said."""
 _KEEPING = re.compile(
-    r"\b(?:keep(?:s|ing)?|stays?|remains?)\b(?!\s+(?:\w+ing|in|(?:its?\s+)?tun(?:e|ing))\b)|\b(?:kept|leave|untouched|unchanged)\b"
+    r"\b(?:keep(?:s|ing)?|stays?|remains?)\b(?!\s+(?:\w+ing|in|too|high|low|sharp|flat|(?:its?\s+)?tun(?:e|ing))\b)|\b(?:kept|leave|untouched|unchanged)\b"
     r"|(?:\bnot|n.t|\bnever|\bwithout)\s+(?:touch|chang|replac|swap|cut|drill|rout)\w*",
     re.IGNORECASE,
+)
+_KEPT_THING = re.compile(
+    r"\b(?:keep|leave|not\s+touch|not\s+change|not\s+replace)\s+(?:the|its|his|her|their|my)\s+([a-z]+(?:\s+(?!alone|untouched|unchanged|as\b)[a-z]+)?)"
+    r"(?:\s+(?:alone|as\s+(?:it\s+is|they\s+are)|untouched|unchanged))?\s*$",
+    re.IGNORECASE,
+)
+"""“Keep the binding”, with nothing behind it: “keep the cost down” is another wish."""
+_NO_THING = frozenset(
+    [
+        "tune",
+        "tuning",
+        "pitch",
+        "price",
+        "cost",
+        "costs",
+        "budget",
+        "time",
+        "day",
+        "weight",
+        "instrument",
+        "down",
+        "low",
+        "high",
+        "up",
+        "cheap",
+        "light",
+        "quiet",
+    ]
 )
 _BESIDE = frozenset(["the", "its", "it", "his", "her", "their", "my", "all", "as", "is", "too", "also"])
 
@@ -25,7 +53,20 @@ def keeps_meant(keeps: Mapping[str, CustomerKeeps], text: str) -> tuple[str, ...
 def without_keeping(keeps: Mapping[str, CustomerKeeps], text: str) -> str:
     """What was said but for the phrases that only ask for something to be kept."""
     gone = {number for number, _ in _keeping(keeps, text)}
+    if not gone:
+        return text
     return ", ".join(phrase for number, phrase in enumerate(PHRASES.split(text)) if number not in gone)
+
+
+def kept_unknown(keeps: Mapping[str, CustomerKeeps], text: str) -> tuple[str, ...]:
+    """What somebody's words want kept that no row of ``customer_keeps.csv`` names: “keep the binding”."""
+    known = {number for number, _ in _keeping(keeps, text)}
+    found = {
+        number: match[1].lower()
+        for number, phrase in enumerate(PHRASES.split(text))
+        if (match := _KEPT_THING.search(phrase)) and not _NO_THING & {*match[1].lower().split()}
+    }
+    return tuple(dict.fromkeys(thing for number, thing in found.items() if number not in known))
 
 
 def _keeping(keeps: Mapping[str, CustomerKeeps], text: str) -> list[tuple[int, str]]:

@@ -310,3 +310,43 @@ def test_whatever_is_answered_makes_a_file_that_can_be_read(
             load_job(file, shop)
             written += 1
     assert written > 30
+
+
+@pytest.mark.parametrize(
+    ("typed", "number"),
+    [("a 7-string, fixed bridge", 11), ("five string bass", 15), ("twelve strings", 12), ("12-string", 12)],
+)
+def test_an_instrument_in_words_is_told_its_number(
+    shop: Shop,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    typed: str,
+    number: int,
+) -> None:
+    file = tmp_path / "worded.toml"
+    assert asked(monkeypatch, [typed, str(number), "", "", "", "", "", ""], file) == 0
+    name, what = list(kinds_in_words(shop).items())[number - 1]
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"“{typed}” is none of them. Nearest to it: {number} {name} ({what})" in said
+    assert f'template = "{name}"' in file.read_text(encoding="utf-8")
+
+
+def test_what_is_kept_may_be_said_with_what_is_wrong(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "kept.toml"
+    answers = [
+        "",
+        "",
+        "the jack is loose, keep the binding",
+        "",
+        "less hum, keep the arm",
+        "y",
+        "",
+        "",
+        "",
+        "",
+    ]
+    assert asked(monkeypatch, answers, file) == 0
+    assert job_of(shop, file).keeps == ("binding", "arm")

@@ -104,7 +104,9 @@ def test_r41_nut_follows_the_frets(
         (0.31, 0.21, {}),
         (0.60, 0.50, {}),
         (0.28, 0.45, {("fill-nut-slot", ""): 1}),
-        (0.30, 0.20, {("fill-nut-slot", ""): 2}),
+        # where both outer strings lie too low, those between them do
+        (0.30, 0.20, {("fill-nut-slot", ""): 6}),
+        (0.30, 0.21, {("fill-nut-slot", ""): 1}),
         (0.61, 0.50, {("adjust-nut-slots", ""): 6}),
         (0.28, 0.51, {("fill-nut-slot", ""): 1, ("adjust-nut-slots", ""): 6}),
     ],

@@ -19,6 +19,7 @@ from estimator.model import Shop
 from estimator.model.problem import Problem, Rule, Weight
 from estimator.price.client.three_offers import CustomerOffer, Offers, three_offers
 from estimator.tables.toml.text import parse_toml
+from tests.drawn_jobs import example, the_shop
 from tests.price.jobs import SOUND, client_job
 from tests.shops import default_shop
 
@@ -323,3 +324,22 @@ def test_what_is_required_beyond_the_money_is_no_wish_of_which_nothing_can_be_ha
     made = three_offers(study_job(shop, job_from(parse_toml(text.encode(), "hurry.toml"), shop)))
     assert [offer.name for offer in made.made] == ["as-wished"]
     assert dict(made.not_made)["within-budget"] == "what is required cannot all be had within the limits"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["tight-commission", "school-guitar"])
+@pytest.mark.parametrize("money", ["60", "150"])
+def test_what_is_beyond_the_limit_costs_what_it_costs_without_one(name: str, money: str) -> None:
+    """Where no set keeps the limit the whole wish is still offered at the least: its work done the best ways."""
+    shop = the_shop()
+    job = example(name)
+    free = replace(job, budget=replace(job.budget, money=None, minutes=None))
+    held = replace(job, budget=replace(job.budget, money=Decimal(money), minutes=None))
+    of = {}
+    for told, one in (("free", free), ("held", held)):
+        offers = three_offers(study_job(shop, one, ways_open=True))
+        of[told] = next(offer for offer in offers.made if offer.is_the("as-wished"))
+    assert of["held"].over
+    assert not of["free"].over
+    assert of["held"].quote.to_pay == of["free"].quote.to_pay
+    assert of["held"].quote.earned == of["free"].quote.earned

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pytest
 from msgspec import Struct
 
+from estimator.core.errors import InputError
 from estimator.input.job.keys import SECTIONS
 from estimator.input.job.load import job_from
 from estimator.model import JobTerms, Labels, SaleTerms
@@ -136,3 +138,28 @@ def test_what_is_left_out_is_what_the_reference_says() -> None:
         for section in SECTIONS:
             for field, column in section_of(type(record), section.name):
                 assert getattr(record, field) == column.default
+
+
+def test_any_key_in_another_section_with_a_letter_wrong_is_sent_home() -> None:
+    """Whatever is written where it does not belong, the message says what is meant or where it belongs."""
+    shop = load_shop(None)
+    keys = {column.name for section in SECTIONS for column in section.columns} | {
+        *shop.intake,
+        *shop.attributes,
+    }
+    tried = 0
+    for key in sorted(keys):
+        if len(key) < 5 or not key.isascii():
+            continue
+        for slip in (key[:-1], f"{key}s"):
+            if slip in keys:
+                continue
+            text = (
+                f'[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n[terms]\n{slip} = 1\n'
+            )
+            with pytest.raises(InputError) as refused:
+                job_from(parse_toml(text.encode(), "j.toml"), shop)
+            [issue] = [each for each in refused.value.issues if each.where.column.endswith(slip)]
+            assert issue.next_step, slip
+            tried += 1
+    assert tried > 200

@@ -7,14 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from estimator.estimate.said import wishes_meant
+from estimator.estimate.new_job import default_job
+from estimator.estimate.said import faults_meant, wishes_meant
 from estimator.input.job.load import job_from, load_job
-from estimator.tables.kept_words import keeps_meant, without_keeping
+from estimator.tables.kept_words import keeps_meant, kept_unknown, without_keeping
 from estimator.tables.toml.text import parse_toml
 from tests.cli.test_new_asks import asked
 from tests.drawn_jobs import the_shop
 
 SAID = (
+    ("the bass strings stay too high with the saddles all the way down", ""),
+    ("the bridge stays high", ""),
     ("less hum, keep the arm", "arm"),
     ("keeps the arm", "arm"),
     ("the tremolo stays", "arm"),
@@ -102,3 +105,33 @@ def test_a_job_whose_words_keep_what_its_keys_do_not_is_asked_about(keys: str, a
     told = [issue for issue in job.issues if issue.where.column.endswith("what")]
     assert [issue.severity for issue in told] == (["warning"] if asked_for else [])
     assert all(asked_for in issue.next_step for issue in told)
+
+
+@pytest.mark.parametrize(
+    ("said", "strange"),
+    [
+        ("less hum; keep the stickers", ["stickers"]),
+        ("do not touch the pearl inlays, new frets", ["pearl inlays"]),
+        ("leave the old solder as it is", ["old solder"]),
+        ("keep the arm", []),
+        ("keep the cost down", []),
+        ("does not keep its tuning", []),
+        ("keep it cheap", []),
+    ],
+)
+def test_what_no_table_can_keep_is_told_and_never_passed_over(said: str, strange: list[str]) -> None:
+    assert list(kept_unknown(the_shop().lasting.keeps, said)) == strange
+    text = f'[job]\nid = "j"\nkind = "own"\nwhat = "{said}"\n[instrument]\nkind = "guitar-solid"\n'
+    issues = job_from(parse_toml(text.encode(), "j.toml"), the_shop()).issues
+    told = [issue.problem for issue in issues if "nothing holds to it" in issue.problem]
+    assert told == [told[0]] if strange else told == []
+    assert all(f"nothing holds to it: {', '.join(strange)}" in words for words in told)
+
+
+def test_what_is_to_be_kept_is_no_fault_of_it() -> None:
+    """A binding that is to be kept says nothing of tuners that bind; nor does any other word of the table of a fault."""
+    shop = the_shop()
+    job = default_job(shop, "guitar-solid")
+    for row in shop.lasting.keeps.values():
+        for word in (row.id, *row.words):
+            assert faults_meant(shop, job, f"keep the {word}") == []

@@ -204,7 +204,7 @@ def r41(case: Case) -> Iterator[Finding]:
 @rule("R42")
 def r42(case: Case) -> Iterator[Finding]:
     """First-fret gap, mm, outer strings: bass <= 0.30 or treble <= 0.20: fill that slot; > 0.60 or > 0.50:
-    adjust all (memory).
+    adjust all (memory). Where both are low, so are the strings between them: fill all slots.
     """
     if is_nut(case):
         yield case.fits("the new nut is cut to its own gap")
@@ -220,19 +220,37 @@ def r42(case: Case) -> Iterator[Finding]:
     demands = []
     words = []
     if low:
-        demands.append(demand("fill-nut-slot", USUAL, len(low), "slot too low over the first fret"))
+        low_n = Decimal(1) if len(low) == 1 else case.number("string_n")
+        also = "look at the inner strings too" if len(low) == 1 else "so are the strings between"
+        demands.append(demand("fill-nut-slot", USUAL, low_n, "slot too low over the first fret"))
         words.append(
-            f"fill {count(len(low), 'nut slot')} ({' and '.join(side[s] for s in low)} side too low; look "
-            "at the inner strings too)"
+            f"fill {count(low_n, 'nut slot')} ({' and '.join(side[s] for s in low)} side too low; {also})"
         )
     if high:
         n = case.number("string_n")
         demands.append(demand("adjust-nut-slots", USUAL, n, "strings too high over the first fret"))
         words.append(f"cut {n} nut slots down")
     if demands:
-        yield case.work(", ".join(words), working, demands=tuple(demands))
+        yield case.work(
+            ", ".join(words), working, demands=tuple(demands), does=_does(case, len(low), len(high))
+        )
     else:
         yield case.fits("the gap over the first fret is right", working)
+
+
+def _does(case: Case, low: int, high: int) -> str:
+    """What work at the nut itself comes to, where its gaps were measured: a nut that is low is not cut."""
+    if not _nut_as_measured(case):
+        return ""
+    if not low:
+        return "cut the nut slots down to their right depth"
+    raised = "raise the nut slots" if low > 1 else "raise the low side of the nut"
+    return f"{raised}: fill and cut anew{', and cut the high side down' if high else ''}"
+
+
+def _nut_as_measured(case: Case) -> bool:
+    """Whether the work is that at the nut itself, and somebody took both gaps."""
+    return case.slot == "nut" and case.measured("nut_clear_b") and case.measured("nut_clear_t")
 
 
 def _slotless(case: Case, low: list[str], high: list[str], working: str) -> Finding:
@@ -242,7 +260,8 @@ def _slotless(case: Case, low: list[str], high: list[str], working: str) -> Find
     words = [f"shim the nut on the {' and '.join(low)} side"] if low else []
     words += [f"set the nut lower on the {' and '.join(high)} side"] if high else []
     asked = demand("set-nut-height", USUAL, 1, "the nut stands too low or too high over the first fret")
-    return case.work(", ".join(words), working, demands=(asked,))
+    does = ", ".join(words) if _nut_as_measured(case) else ""
+    return case.work(", ".join(words), working, demands=(asked,), does=does)
 
 
 @rule("R43")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
+from difflib import get_close_matches
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -36,7 +37,7 @@ from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
-from estimator.tables.kept_words import keeps_meant
+from estimator.tables.kept_words import keeps_meant, kept_unknown
 from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.toml.text import TomlFile, parse_toml
 from estimator.tables.toml.values import cell_issue, number_of, read_section, unknown_keys
@@ -48,6 +49,8 @@ def load_job(path: str | os.PathLike[str], shop: Shop) -> Job:
     return job_from(parse_toml(file_bytes(Path(path), name), name), shop)
 
 
+NEAR = 0.8
+"""Keys so much alike are one, a letter wrong."""
 LONGEST_NAME = 200
 """Letters of the name of a file that a message repeats."""
 NO_FILE = (
@@ -130,16 +133,27 @@ def _sent_home(issue: Issue, shop: Shop) -> Issue:
     section, _, key = issue.where.column.rpartition(" ")
     if issue.problem != "unknown key" or not section:
         return issue
-    homes = [f"[[{it.name}]]" if it.repeated else f"[{it.name}]" for it in SECTIONS if key in _keys(it)]
-    homes += [f"[{INSTRUMENT.name}]"] if key in shop.intake else []
-    homes += (
-        [f"[{WISH.name}], as require = {{ {key} = 2 }}", f"[{INSTRUMENT.name}], as levels = {{ {key} = 2 }}"]
-        if key in shop.attributes
-        else []
-    )
+    if not (homes := _homes(key, shop)) and not issue.next_step:
+        # a slip of the pen and the wrong section at once: keep of [wish] is keeps of [upgrades]
+        known = {name for it in SECTIONS for name in _keys(it)} | shop.intake.keys() | shop.attributes.keys()
+        near = get_close_matches(key, sorted(known), n=1, cutoff=NEAR)
+        key = near[0] if near else key
+        homes = _homes(key, shop)
     if not homes:
         return issue
     return replace(issue, next_step=f"write {key} under {' or '.join(homes)}")
+
+
+def _homes(key: str, shop: Shop) -> list[str]:
+    """The sections in which a key belongs, as they are written; none where it is no key at all."""
+    homes = [f"[[{it.name}]]" if it.repeated else f"[{it.name}]" for it in SECTIONS if key in _keys(it)]
+    homes += [f"[{INSTRUMENT.name}]"] if key in shop.intake else []
+    if key in shop.attributes:
+        homes += [
+            f"[{WISH.name}], as require = {{ {key} = 2 }}",
+            f"[{INSTRUMENT.name}], as levels = {{ {key} = 2 }}",
+        ]
+    return homes
 
 
 def _keys(section: Section) -> set[str]:
@@ -279,6 +293,15 @@ def _said_to_be_kept(toml: TomlFile, shop: Shop, lists: Mapping[str, tuple[str, 
     what = job.get("what", "") if isinstance(job, dict) else ""
     meant = keeps_meant(shop.lasting.keeps, what) if isinstance(what, str) else ()
     unsaid = [word for word in meant if word not in lists["keeps"]]
+    if strange := kept_unknown(shop.lasting.keeps, what) if isinstance(what, str) else ():
+        yield Issue(
+            toml.where(JOB.name, "what"),
+            f"what is said to be kept is none of the words of the tables, and nothing holds to it: {', '.join(strange)}",
+            shown(what),
+            f"keeps of [{UPGRADES.name}]: {', '.join(shop.lasting.keeps)}",
+            f"name the work that would change it under refused of [{UPGRADES.name}], or add a row to customer_keeps.csv",
+            "warning",
+        )
     if unsaid:
         written = ", ".join(f'"{word}"' for word in (*lists["keeps"], *unsaid))
         yield Issue(

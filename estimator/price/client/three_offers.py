@@ -14,8 +14,15 @@ from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.solvers.backends import INFEASIBLE
-from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
-from estimator.choose.tools import settled_with_tools, used_of
+from estimator.choose.study import (
+    Choice,
+    Study,
+    make_choice,
+    make_choice_of,
+    spec_rows,
+    within_limits,
+)
+from estimator.choose.tools import beside_limits, settled_with_tools, used_of
 from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
 from estimator.core.amounts import Tenths
 from estimator.core.errors import Origin, refusal
@@ -109,7 +116,7 @@ def three_offers(study: Study, named: Collection[str] = ()) -> Offers:
         )
     # all of them are worked the same ways with the same tools, so that what one costs more than another is what it
     # gives more
-    first = settled_with_tools(study, named)
+    first = _ways_of_all(study, named)
     if first is not None:
         study = first.study
     maker = _Maker(study, NO_TOOLS if first is None else first.tools)
@@ -126,6 +133,27 @@ def three_offers(study: Study, named: Collection[str] = ()) -> Offers:
     offered.add_wished(wished)
     offered.add_lean(offered.add_within_budget() if maker.limits else wished if wished.found else None)
     return offered.beside(wished)
+
+
+def _ways_of_all(study: Study, named: Collection[str]) -> Choice | None:
+    """The choice whose ways and tools all offers share; where none keeps the limits, that of the wish beside them.
+
+    Of a job without an answer no set says how its work is best done, and the usual ways may cost more than the
+    wish has to.
+    """
+    first = settled_with_tools(study, named)
+    if first is None or first.found:
+        return first
+    budget = study.job.budget
+    freed = within_limits(study, replace(budget, money=None, minutes=None))
+    spent = tuple(rule for rule in freed.frame.rules if rule.kind in SPENT)
+    rules = tuple(rule for rule in freed.frame.rules if rule not in spent)
+    whole = settled_with_tools(replace(freed, frame=replace(freed.frame, rules=rules)), named)
+    if whole is None or not whole.found:
+        return first
+    whole = beside_limits(whole, budget)
+    frame = whole.study.frame
+    return replace(whole, study=replace(whole.study, frame=replace(frame, rules=(*frame.rules, *spent))))
 
 
 class _Offered:

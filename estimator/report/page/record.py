@@ -162,7 +162,10 @@ def page_of(
         strings=_strings(study),
         pickups=_pickups(study),
         changes=changes_of(study, spec_rows(study, quote.chosen)),
-        done=tuple(_done(study, verdict, numbers, tuple(lasting)) for verdict in verdicts),
+        done=tuple(
+            _done(study, verdict, numbers[verdict.upgrade.id], tuple(lasting), _rows(quote, beside))
+            for verdict in verdicts
+        ),
         notes=(
             *(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
             *left_words(study, quote, beside),
@@ -306,14 +309,28 @@ def _level(row: SpecRow, value: int, shop: Shop, bass: bool) -> str:
     return level_for_customer(shop, row.attribute, value // 10, bass) or f"{value // 10} of {DOTS}"
 
 
-def _done(study: Study, verdict: Verdict, numbers: Mapping[str, int], lasting: Sequence[str]) -> Done:
-    """A piece of work; what of it cannot be undone stands where the customer signs for it."""
+def _done(
+    study: Study,
+    verdict: Verdict,
+    number: int,
+    lasting: Sequence[str],
+    offers: Sequence[tuple[str, Quote]],
+) -> Done:
+    """A piece of work; what of it cannot be undone stands where the customer signs for it.
+
+    What it forces is told where it adds to the rest of an offer that it is in.
+    """
     row = verdict.upgrade.row
+    told: dict[str, None] = {}
+    for _, quote in offers:
+        if verdict.upgrade.id in quote.chosen:
+            beside = [v for v in study.verdicts if v.upgrade.id in quote.chosen]
+            told |= dict.fromkeys(work_told(study.shop, verdict, beside))
     slot = study.shop.customer_names.get(("slot", row.slot))
     return Done(
-        numbers[verdict.upgrade.id],
+        number,
         work_words(study.shop, verdict),
-        tuple(words for words in work_told(study.shop, verdict) if words not in lasting),
+        tuple(words for words in told if words not in lasting),
         slot.mark if slot else "",
     )
 

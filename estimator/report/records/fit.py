@@ -93,7 +93,7 @@ class VerdictTold(Record[Verdict]):
     """Whether an upgrade fits."""
 
     upgrade = _verdict.text("upgrade", lambda of: of.upgrade.id)
-    what = _verdict.text("in words", lambda of: of.upgrade.what)
+    what = _verdict.text("in words", lambda of: of.what)
     slot = _verdict.text("its slot: one of each", lambda of: of.upgrade.slot)
     verdict = _verdict.text("fits, fits-after or does-not-fit", lambda of: of.outcome)
     words = _verdict.text("the verdict in one line", one_line)

@@ -21,6 +21,7 @@ from estimator.core.text import plain
 from estimator.model import UsedValue
 from estimator.model.problem import Rule
 from estimator.report.record import FIGURE, HYPHENED, MINUTES, YES, Kind, Record, Teller, plain_data
+from estimator.report.words.wish import day_kept, day_not_looked_at
 
 IN_ITS_UNIT = Kind("money, min, level, amount or day, by its kind", plain_data)
 SHARE = Kind("share of one", float)
@@ -186,6 +187,12 @@ class Held(Struct, frozen=True):
         """Each limit of the job; none where there is no set."""
         return () if self.measure is None else limits_held(self.study.problem, self.chosen, self.measure)
 
+    def day(self) -> str | None:
+        """What became of a promised day that is no limit; None where there is none such, or no set."""
+        if self.measure is None:
+            return None
+        return day_not_looked_at(self.study) or day_kept(self.study) or None
+
     def first(self) -> Sequence[First]:
         """What to measure first of the set."""
         return () if self.measure is None else measure_first(self.study, self.chosen)
@@ -198,4 +205,8 @@ class LimitsAndMeasures(Record[Held]):
     """The limits of the job under a set, and what to measure first of it."""
 
     limits = _held.rows(Limit, "each limit of the job", Held.limits)
+    promised_day = _held.text(
+        "of a promised day that is none of the limits: that no set can miss it, or why it was not looked at",
+        Held.day,
+    )
     measure_first = _held.rows(MeasureFirst, "what to measure first", Held.first)

@@ -13,7 +13,6 @@ from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.study import Choice, SpecRow, Study
 from estimator.core.amounts import Hundredths
 from estimator.core.money import percent
-from estimator.core.text import count
 from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.tax import CAUTION
@@ -24,6 +23,7 @@ from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, put, whole
 from estimator.report.words.cautions import first_caution
 from estimator.report.words.faults import fault_sentences, held_sentences
+from estimator.report.words.wish import wish_words
 
 if TYPE_CHECKING:
     from estimator.choose.questions.measure_next import MeasuringAdvice
@@ -99,6 +99,7 @@ def show_estimate(study: Study, priced: Estimate) -> None:
     put(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
     _show_figures(study, priced)
     put(*long.limit_lines(study, priced))
+    long.show_day_not_looked_at(study)
     _show_wish(study, priced, spec_rows(study, priced.chosen))
     _show_first_and_caution(study, priced)
     more("the work in its order, parts, money, spec, all that is assumed, all cautions")
@@ -126,15 +127,8 @@ def _show_figures(study: Study, priced: Estimate) -> None:
 def _show_wish(study: Study, priced: Estimate, rows: Sequence[SpecRow]) -> None:
     """How far the wish is met, and the faults that are left."""
     currency = study.shop.terms.currency
-    wished = [row for row in rows if row.asked]
-    missed = [row.attribute.replace("-", " ") for row in wished if not row.met]
-    resting = [row.attribute.replace("-", " ") for row in wished if row.met_as_assumed or row.rests_on]
-    unsure = [f"{row.attribute.replace('-', ' ')} ({why})" for row in wished for why in row.may_fail]
-    if wished:
-        met = "all met" if not missed else f"NOT met: {', '.join(missed)}"
-        only = f"; only as assumed today: {', '.join(resting)}" if resting else ""
-        may_fail = f"; expected, not promised: {', '.join(unsure)}" if unsure else ""
-        put(f"Wish ({count(len(wished), 'level')}): {met}{only}{may_fail}.")
+    if words := wish_words(rows):
+        put(words)
     shown = study.shop.lengths
     put(*(lengths_as_read(line, shown) for line in held_sentences(rows, held_by(study, priced.chosen))))
     left = [fault for fault in faults_found(study, priced.chosen) if not fault.mended]

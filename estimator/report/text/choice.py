@@ -30,6 +30,7 @@ from estimator.report.words import part_lines
 from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
 from estimator.report.words.nothing import why_nothing
+from estimator.report.words.wish import day_kept, day_not_looked_at
 
 REASON = 32
 """Columns for the reason of a line of work."""
@@ -200,6 +201,18 @@ def show_budget(choice: Choice) -> None:
     """Each limit of the job and how much of it is left."""
     if choice.answer.measure is not None:
         put(*_limits(choice.study, choice.answer.chosen, choice.answer.measure, False))
+        show_day_not_looked_at(choice.study)
+
+
+def show_day_not_looked_at(study: Study) -> None:
+    """That a promised day is held against nothing, if it is so."""
+    if words := day_not_looked_at(study):
+        put(f"Limit: {words}.")
+
+
+def _show_day_kept(study: Study) -> None:
+    if words := day_kept(study):
+        put(f"Limit: {words}.")
 
 
 def limit_lines(study: Study, priced: Estimate, broken_alone: bool = False) -> list[str]:
@@ -307,6 +320,8 @@ def show_estimate(study: Study, priced: Estimate) -> None:
     _show_work(study, priced)
     _show_totals(study, priced)
     put(*limit_lines(study, priced))
+    show_day_not_looked_at(study)
+    _show_day_kept(study)
     rows = spec_rows(study, priced.chosen)
     if any(row.asked for row in rows):
         _show_spec(rows)
@@ -329,9 +344,9 @@ def show_head(choice: Choice) -> None:
         if answer.status == NAMED
         else f"The set with {_aim_in_words(answer.aim)} ({proof}):"
     )
-    upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
+    verdicts = {v.upgrade.id: v for v in study.verdicts}
     for identity in choice.estimate.chosen:
-        put(f"  {identity}: {upgrades[identity].what}")
+        put(f"  {identity}: {verdicts[identity].what}")
     if not choice.estimate.chosen:
         put(f"  nothing: {why_nothing(choice)}")
     _show_aim(choice)
@@ -348,6 +363,7 @@ def show_choice(choice: Choice) -> None:
     _show_work(study, choice.estimate)
     _show_totals(study, choice.estimate)
     show_budget(choice)
+    _show_day_kept(study)
     _show_spec(choice.spec)
     _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)

@@ -14,12 +14,20 @@ from estimator.core.units import lengths_as_read
 from estimator.estimate.baseline import measured_today
 from estimator.fit.judge import forced_beyond
 from estimator.fit.lasting import changes_by
-from estimator.model import Finding, Job, Shop, Verdict
+from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
 
 
-def work_told(shop: Shop, verdict: Verdict) -> tuple[str, ...]:
-    """The work that fit forces beyond what the upgrade does anyway, each once, as a customer reads it."""
-    forced = forced_beyond(verdict.upgrade, verdict.findings)
+def work_told(shop: Shop, verdict: Verdict, beside: Iterable[Verdict] = ()) -> tuple[str, ...]:
+    """The work that fit forces beyond what the upgrade does anyway, each once, as a customer reads it.
+
+    What another upgrade of the set (``beside``) does anyway, or makes needless, is told under that one alone.
+    """
+    others = [other.upgrade for other in beside if other.upgrade.id != verdict.upgrade.id]
+    forced = [
+        asked
+        for asked in forced_beyond(verdict.upgrade, verdict.findings)
+        if not any(_is_done_by(other, asked) for other in others)
+    ]
     told = (
         _words(shop, asked.task, finding.rule, asked.quantity)
         for finding in verdict.findings
@@ -27,6 +35,14 @@ def work_told(shop: Shop, verdict: Verdict) -> tuple[str, ...]:
         if asked in forced
     )
     return tuple(dict.fromkeys(words for words in told if words))
+
+
+def _is_done_by(other: Upgrade, asked: Demand) -> bool:
+    """Whether an upgrade does as much of a task at its place of itself, or makes it needless."""
+    return any(row.covers(asked.task, asked.place) for row in other.needless) or any(
+        (mine.task, mine.place) == (asked.task, asked.place) and mine.quantity >= asked.quantity
+        for mine in other.demands
+    )
 
 
 def warnings_told(

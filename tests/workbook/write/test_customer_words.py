@@ -26,7 +26,7 @@ from estimator.report.text.money import offers_words
 from estimator.report.words.customer import warnings_told, work_told
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.sheets.offers import IN_IT
-from tests.drawn_jobs import drawn
+from tests.drawn_jobs import drawn, example, the_shop
 from tests.workbook.recalculate import cells_of
 from tests.workbook.sets import together
 
@@ -75,7 +75,9 @@ def hold_pages(study: Study, folder: Path, chance: random.Random) -> int:
     for chosen in sets:
         alone = read(customer_quote_bytes(study, chosen=chosen), folder)
         looked += is_clean(study, chosen, alone) + is_clean(study, chosen, beside)
-        told = [words for verdict in of_set(study, chosen) for words in work_told(study.shop, verdict)]
+        # what another piece of work of the set does anyway, or makes needless, is told there
+        of = of_set(study, chosen)
+        told = [words for verdict in of for words in work_told(study.shop, verdict, of)]
         told += warnings_told(study.shop, study.verdicts, chosen)
         for words in told:
             assert words in alone
@@ -182,3 +184,33 @@ def test_a_row_for_one_rule_says_something_of_its_own(shop: Shop) -> None:
         usual = shop.customer_words.get((row.about, ""))
         assert row.about in shop.tasks
         assert usual is None or usual.words != row.words
+
+
+def test_no_work_is_told_that_another_piece_of_the_set_does_or_makes_needless() -> None:
+    """Over drawn sets: what is told beside others is the work that the estimate has for it, and none of a nut that goes."""
+    chance, left_out = random.Random(11), 0
+    study = study_job(the_shop(), example("tight-commission"))
+    for _ in range(12):
+        for chosen in sets_of(study, chance):
+            of = of_set(study, chosen)
+            done = {line.task for line in study.costing.estimate(chosen).lines}
+            for verdict in of:
+                alone, beside = work_told(study.shop, verdict), work_told(study.shop, verdict, of)
+                assert set(beside) <= set(alone)
+                left_out += len(alone) - len(beside)
+                forced = forced_beyond(verdict.upgrade, verdict.findings)
+                gone = {asked.task for asked in forced} - done
+                for task in gone:
+                    row = study.shop.customer_words.get((task, ""))
+                    words = row.words.partition("{n}")[0].strip() if row else ""
+                    assert not words or not any(one.startswith(words) for one in beside), (chosen, task)
+    assert left_out > 3
+
+
+def test_a_new_nut_is_cut_once_on_the_page() -> None:
+    study = study_job(the_shop(), example("tight-commission"))
+    chosen = ("ready-cut-nut-slippery-nut", "set-up")
+    told = {v.upgrade.id: work_told(study.shop, v, of_set(study, chosen)) for v in of_set(study, chosen)}
+    assert told["set-up"] == ()
+    [alone] = of_set(study, ("set-up",))
+    assert work_told(study.shop, alone) == ("Nut slots cut to the height of the frets: 6",)
