@@ -76,8 +76,8 @@ class PlainSearch:
         wished = job.requirements if self.wishes else ()
         self.asked = [(wish.attribute, self._asked_of(wish)) for wish in wished]
         self.soonest_told = sorted(self.asked, key=lambda wish: not isinstance(wish[1], int))
-        names = (item.attribute for item in (*wished, *self.weights))
-        self.counted = self._closure(names)
+        asked = [wish.attribute for wish in wished]
+        self.counted = self._closure([*asked, *(weight.attribute for weight in self.weights)])
         self.touches: dict[str, set[str]] = {}
         self.useful = tuple(sorted(self._useful()))
         self._alone: dict[str, int] = {}
