@@ -7,7 +7,7 @@ way is taken. Both at once are said by sums of "any of these": any(S) and w is a
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 from itertools import groupby
 from math import sqrt
@@ -158,6 +158,8 @@ def outdone(
     names = [name for name in EVERY_FIGURE if name in counted and name != "packs"]
     used = _bought_by_pack(one, other) if "packs" in counted else []
     lines = {place: _pairs(asks, other.asks[place]) for place, asks in one.asks.items()}
+    if _soon_told(one, other, [name for name in MONEY if name in counted], lines.values()):
+        return False
     hour = float(one.setting.wage + one.setting.overhead) * 100 / 60
 
     def more(a: WorkLine, b: WorkLine) -> list[float]:
@@ -182,6 +184,22 @@ def outdone(
         return False
     # the largest demand must be the same one by either way
     return all(_order(mine) == _order(other.asks[place]) for place, mine in one.asks.items())
+
+
+def _soon_told(
+    one: PricedWay,
+    other: PricedWay,
+    money: Sequence[str],
+    lines: Iterable[Iterable[tuple[WorkLine, WorkLine]]],
+) -> bool:
+    """Whether a way is already better in some money with one demand alone: that is sooner told than all figures."""
+    for name in money:
+        setup = getattr(one.setup.money, name) - getattr(other.setup.money, name)
+        for pairs in lines:
+            for mine, theirs in pairs:
+                if setup + getattr(mine.money, name) < getattr(theirs.money, name):
+                    return True
+    return False
 
 
 def _pairs(mine: Sequence[Ask], theirs: Sequence[Ask]) -> Collection[tuple[WorkLine, WorkLine]]:

@@ -62,13 +62,11 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         for name, words in COMMANDS:
             # compiles all that is measured
-            _spent([sys.executable, "-c", LOADED, *words], folder, root)
+            spent([sys.executable, "-c", LOADED, *words], folder, root)
             loaded = Path(folder, "loaded.txt").read_text(encoding="utf-8").split()
             bare = [sys.executable, "-c", FLOOR, *loaded] if loaded else [sys.executable, "-c", "pass"]
-            floor = min(_spent(bare, folder, root) for _ in range(runs))
-            whole = min(
-                _spent([sys.executable, "-m", "estimator", *words], folder, root) for _ in range(runs)
-            )
+            floor = min(spent(bare, folder, root) for _ in range(runs))
+            whole = min(spent([sys.executable, "-m", "estimator", *words], folder, root) for _ in range(runs))
             packages = " ".join(sorted({module.partition(".")[0] for module in loaded}))
             print(
                 f"{name:<24} {floor:8.2f} {whole:8.2f} {whole / max(floor, 0.01):6.1f}   {packages}",
@@ -76,7 +74,7 @@ def main() -> None:
             )
 
 
-def _spent(command: list[str], folder: str, root: str) -> float:
+def spent(command: list[str], folder: str, root: str) -> float:
     """Processor seconds of a process with its children."""
     paths = {**os.environ, "PYTHONPATH": root, "PYTHONPYCACHEPREFIX": str(Path(folder, "compiled"))}
     paths.pop("PYTHONDONTWRITEBYTECODE", None)

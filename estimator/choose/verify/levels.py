@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from estimator.choose.verify.rows import Rows
 from estimator.core.amounts import Tenths
-from estimator.model import Attribute, Fault
+from estimator.model import Attribute, EffectRow, Fault
 from estimator.tables.conditions import holds
 
 TOP = 40
@@ -48,6 +48,9 @@ class Spec:
     _now: dict[str, int] = field(default_factory=dict)
     _tasks: dict[str, frozenset[str]] = field(default_factory=dict)
     _mending: dict[str, frozenset[int]] = field(default_factory=dict)
+    _bearing: dict[str, frozenset[str]] = field(default_factory=dict)
+    _bearing_on: dict[str, frozenset[str]] = field(default_factory=dict)
+    _reached: dict[tuple[str, frozenset[str]], int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.limits: dict[str, list[tuple[str, int | None, int | None]]] = {}
@@ -57,6 +60,10 @@ class Spec:
             plus = None if row.plus is None else tenths(row.plus)
             needs = None if row.needs is None else tenths(row.needs)
             self.limits.setdefault(row.attribute, []).append((row.other, plus, needs))
+        shop = self.rows.shop
+        self.by_level = {item.id for item in shop.attributes.values() if item.kind == "level"}
+        self._beside = _companions(shop.upgrade_effects.values())
+        self._beside_tasks = _companions(shop.task_effects.values())
 
     def now(self, attribute: Attribute) -> int:
         """Today's level in tenths: as found, else the lowest that was seen or measured, else the usual one."""
@@ -153,9 +160,8 @@ class Spec:
     def levels(self, chosen: Collection[str], only: Collection[str] = ()) -> dict[str, int]:
         """The level in tenths that each attribute reaches; of ``only`` those if any are named."""
         found: dict[str, int] = {}
-        attributes = self.rows.shop.attributes
-        for name in only or attributes:
-            if attributes[name].kind == "level":
+        for name in only or self.rows.shop.attributes:
+            if name in self.by_level:
                 self.reach(name, chosen, found)
         return found
 
@@ -178,6 +184,38 @@ class Spec:
                 level = 0
         found[name] = level
         return level
+
+    def reached(self, name: str, chosen: Collection[str]) -> int:
+        """The same, worked out once for all sets that hold the same of the upgrades that bear on it."""
+        mine = self.bearing_on(name).intersection(chosen)
+        key = name, mine
+        if key not in self._reached:
+            self._reached[key] = self.reach(name, mine, {})
+        return self._reached[key]
+
+    def bearing_on(self, name: str) -> frozenset[str]:
+        """The upgrades on which the level of an attribute may turn."""
+        if name not in self._bearing_on:
+            self._bearing_on[name] = frozenset(u for u in self.rows.verdicts if name in self.bears_on(u))
+        return self._bearing_on[name]
+
+    def bears_on(self, upgrade: str) -> frozenset[str]:
+        """The attributes whose level may turn on an upgrade, by itself or beside others."""
+        if upgrade not in self._bearing:
+            tasks, kind = self.tasks(upgrade), self.rows.verdicts[upgrade].upgrade.row.id
+            found = {*self.given(upgrade), *self.mended(upgrade)}
+            found |= {name for name, beside in self._beside if not beside.isdisjoint((upgrade, kind))}
+            found |= {name for name, beside in self._beside_tasks if not beside.isdisjoint(tasks)}
+            latest = found
+            while latest:
+                latest = {
+                    name
+                    for name, limits in self.limits.items()
+                    if name not in found and any(other in latest for other, _, _ in limits)
+                }
+                found |= latest
+            self._bearing[upgrade] = frozenset(found)
+        return self._bearing[upgrade]
 
     def _unmended(self, name: str, chosen: Collection[str]) -> Iterator[int]:
         """The level in tenths at which each fault keeps an attribute that nothing of the set mends."""
@@ -217,6 +255,12 @@ class Spec:
         """Every numeric attribute."""
         attributes = self.rows.shop.attributes.values()
         return {item.id: self.amount(item.id, chosen) for item in attributes if item.kind == "number"}
+
+
+def _companions(tables: Iterable[Iterable[EffectRow]]) -> list[tuple[str, frozenset[str]]]:
+    """By row that needs one the attribute, and what has to be in the set beside it."""
+    rows = (row for rows in tables for row in rows if row.together_with)
+    return [(row.attribute, frozenset(row.together_with)) for row in rows]
 
 
 def whole_steps(kind: str, value: Decimal) -> int:

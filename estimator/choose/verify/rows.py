@@ -194,12 +194,13 @@ class Rows:
     packs_in_cost: bool = False
     methods: Mapping[str, str] = field(default_factory=dict)
     _tasks: dict[str, Task] = field(default_factory=dict)
-    _lines: dict[tuple[object, ...], PlainLine] = field(default_factory=dict)
+    _lines: dict[str, dict[tuple[object, ...], PlainLine]] = field(default_factory=dict)
     _setups: dict[str, PlainLine] = field(default_factory=dict)
     _works: dict[str, tuple[tuple[tuple[str, str], PlainLine], ...]] = field(default_factory=dict)
     _bought: dict[str, tuple[tuple[Cents, ...], str, Cents, Decimal]] = field(default_factory=dict)
     _bad: list[Fault] | None = None
     _lifts: dict[str, tuple[NeedlessWork, ...]] = field(default_factory=dict)
+    _grams: dict[str, Decimal] = field(default_factory=dict)
     _as_usual: Rows | None = None
     _places: dict[str, ByTask] = field(default_factory=dict)
     _sizes: dict[str, tuple[int, int, Cents]] = field(default_factory=dict)
@@ -337,16 +338,14 @@ class Rows:
         return Rows(
             *rows,
             _tasks={task: row for task, row in self._tasks.items() if task not in other},
-            _lines={key: line for key, line in self._lines.items() if key[0] not in other},
+            _lines={task: lines for task, lines in self._lines.items() if task not in other},
             _setups={task: line for task, line in self._setups.items() if task not in other},
-            _works={
-                upgrade: work
-                for upgrade, work in self._works.items()
-                if not any(task in other for (task, _), _ in work)
-            },
+            _works={u: work for u, work in self._works.items() if other.isdisjoint(self._keys(u))},
+            _places=self._places,
             _bought=self._bought,
             _bad=self._bad,
             _lifts=self._lifts,
+            _grams=self._grams,
             _as_usual=self._as_usual,
         )
 
@@ -397,7 +396,6 @@ class Rows:
         task = self.task(demand.task)
         spoils = part_price if task.rework_kind == "s" else NIL
         key = (
-            demand.task,
             demand.quantity,
             demand.share,
             tuple(sorted(demand.levels.items())),
@@ -408,9 +406,10 @@ class Rows:
             demand.rests_on,
             spoils,
         )
-        if key not in self._lines:
-            self._lines[key] = self._run(task, demand, spoils)
-        return self._lines[key]
+        lines = self._lines.setdefault(demand.task, {})
+        if key not in lines:
+            lines[key] = self._run(task, demand, spoils)
+        return lines[key]
 
     def _run(self, task: Task, demand: Demand, part_price: Decimal) -> PlainLine:
         shop, terms, number, levels = self.shop, self.shop.terms, demand.quantity, demand.levels
@@ -717,11 +716,12 @@ class Rows:
 
     def grams(self, upgrade: str) -> Decimal:
         """What an upgrade's part weighs less what it takes off."""
-        made = self.verdicts[upgrade].upgrade
-        gained = (
-            (made.part.weight_g or NIL) * self.value(made.row.parts_needed, made.part) if made.part else NIL
-        )
-        return gained - self.value(made.row.removes_g, made.part)
+        if upgrade not in self._grams:
+            made = self.verdicts[upgrade].upgrade
+            part = made.part
+            gained = (part.weight_g or NIL) * self.value(made.row.parts_needed, part) if part else NIL
+            self._grams[upgrade] = gained - self.value(made.row.removes_g, part)
+        return self._grams[upgrade]
 
     # ------------------------------------------------------------------ sets
     def largest(self, chosen: Collection[str]) -> dict[tuple[str, str], PlainLine]:

@@ -15,7 +15,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.choose.verify.levels import Spec, tenths
 from estimator.choose.verify.rows import Rows, RowTotals
 from estimator.core.amounts import Cents, Hundredths
-from estimator.model import Conditional
+from estimator.model import Conditional, Requirement
 from estimator.model.problem import Rule, Weight
 from estimator.tables.conditions import PART_CONDITIONS
 
@@ -73,12 +73,21 @@ class PlainSearch:
                         self.apart.setdefault(name, set()).add(other)
                         self.apart.setdefault(other, set()).add(name)
         self.needs = {name: self._needs(name) for name in self.open}
-        asked = [r.attribute for r in job.requirements] if self.wishes else []
+        wished = job.requirements if self.wishes else ()
+        self.asked = [(wish.attribute, self._asked_of(wish)) for wish in wished]
+        self.soonest_told = sorted(self.asked, key=lambda wish: not isinstance(wish[1], int))
+        asked = [wish.attribute for wish in wished]
         self.counted = self._closure([*asked, *(weight.attribute for weight in self.weights)])
         self.touches: dict[str, set[str]] = {}
         self.useful = tuple(sorted(self._useful()))
         self._alone: dict[str, int] = {}
         self._ended: dict[str, set[Set]] = {}
+
+    def _asked_of(self, wish: Requirement) -> int | Requirement:
+        """The tenths of a level that are asked for, or the wish itself where it is for an amount."""
+        if wish.attribute not in self.spec.by_level:
+            return wish
+        return tenths(wish.level if wish.level is not None else wish.least or NIL)
 
     def _needs(self, name: str) -> tuple[Set, ...]:
         upgrade = self.rows.verdicts[name].upgrade
@@ -151,11 +160,11 @@ class PlainSearch:
 
     def score(self, chosen: Set) -> int:
         """Thousandths of a point: of each weight the share of what is wanted that is reached."""
-        levels = self.spec.levels(chosen, self.counted)
         points = 0
         for weight in self.weights:
-            level = levels.get(weight.attribute)
-            if level is None:
+            if weight.attribute in self.spec.by_level:
+                level = self.spec.reached(weight.attribute, chosen)
+            else:
                 amount = self.spec.amount(weight.attribute, chosen) * 1000
                 more = weight.better == "more"
                 passed = [amount >= limit if more else amount <= limit for limit in weight.limits]
@@ -166,33 +175,33 @@ class PlainSearch:
 
     def lacking(self, chosen: Set) -> Iterator[tuple[str, int]]:
         """What a set misses of what is required and wished: a name, and how far in tenths of a level."""
-        job = self.rows.job
-        for entry in job.required:
+        for entry in self.rows.job.required:
             if chosen.isdisjoint(self.by_name.get(entry, ())):
                 yield entry, LACKING
-        if not self.wishes:
-            return
-        found: dict[str, int] = {}
-        for wish in job.requirements:
-            if self.rows.shop.attributes[wish.attribute].kind == "level":
-                level = wish.level if wish.level is not None else wish.least or NIL
-                short = tenths(level) - self.spec.reach(wish.attribute, chosen, found)
-            else:
-                crumbs = GRAIN * 2 * (len(self.rows.largest(chosen)) + 2 * len(chosen) + 1)
-                amount = self.spec.amount(wish.attribute, chosen)
-                under = NIL if wish.least is None else wish.least + crumbs - amount
-                over = NIL if wish.most is None else amount + crumbs - wish.most
-                short = math.ceil(max(under, over))
+        for attribute, level in self.asked:
+            short = self._short(attribute, level, chosen)
             if short > 0:
-                yield wish.attribute, short
+                yield attribute, short
+
+    def _short(self, attribute: str, asked: int | Requirement, chosen: Set) -> int:
+        """By how much a set misses a level asked for, or what is asked of an amount."""
+        if isinstance(asked, int):
+            return asked - self.spec.reached(attribute, chosen)
+        crumbs = GRAIN * 2 * (len(self.rows.largest(chosen)) + 2 * len(chosen) + 1)
+        amount = self.spec.amount(attribute, chosen)
+        under = NIL if asked.least is None else asked.least + crumbs - amount
+        over = NIL if asked.most is None else amount + crumbs - asked.most
+        return math.ceil(max(under, over))
 
     def missing(self, chosen: Set) -> int:
         """All that is lacking, added up."""
         return sum(short for _, short in self.lacking(chosen))
 
     def meets(self, chosen: Set) -> bool:
-        """Whether nothing is lacking."""
-        return next(self.lacking(chosen), None) is None
+        """Whether nothing is lacking; an amount, which is longest in telling, is asked last."""
+        return not any(
+            chosen.isdisjoint(self.by_name.get(entry, ())) for entry in self.rows.job.required
+        ) and not any(self._short(*wish, chosen) > 0 for wish in self.soonest_told)
 
     def stands(self, chosen: Set) -> bool:
         """Whether a set can be together: everything open, one to a slot, what it needs there, nothing apart."""
@@ -316,11 +325,15 @@ class PlainSearch:
             runs = rows.largest(base)
             tasks = {task for task, _ in runs}
             cents = rows.cost(base)
+            short = [name for name, _ in self.lacking(base) if name in self.spec.by_level]
             for name in self.useful:
                 if name in chosen:
                     continue
                 plain = all(not base.isdisjoint(need) for need in self.needs[name])
-                if by_cost and plain and self._beside(base, name) == base and rows.apart(name, base):
+                plain = plain and self._beside(base, name) == base
+                if plain and not self.spec.bears_on(name).issuperset(short):
+                    self.looked_at += 1  # it leaves a wish as short as it is
+                elif by_cost and plain and rows.apart(name, base):
                     self.looked_at += 1
                     yield base | {name}, cents + rows.further(runs, tasks, name)
                 else:

@@ -50,7 +50,9 @@ def test_any_set_comes_to_the_same_by_the_rows(seed: int) -> None:
         assert lines_amiss(estimate) == []
         assert priced_amiss(rows, estimate) == []
         assert rows.cost(chosen) == estimate.totals.cost - estimate.totals.money.freight
-        assert spec.levels(chosen) == levels_reached(study.problem, chosen)
+        levels = spec.levels(chosen)
+        assert levels == levels_reached(study.problem, chosen)
+        assert {name: spec.reached(name, chosen) for name in levels} == levels
         amounts = amounts_reached(study.problem, chosen)
         for name, amount in spec.amounts(chosen).items():
             # every piece of a weight is cut off at the tenth of a gram
