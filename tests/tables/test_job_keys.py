@@ -142,7 +142,7 @@ def test_what_is_left_out_is_what_the_reference_says() -> None:
 
 def test_any_key_in_another_section_with_a_letter_wrong_is_sent_home() -> None:
     """Whatever is written where it does not belong, the message says what is meant or where it belongs."""
-    shop = load_shop(None)
+    shop = default_shop()
     keys = {column.name for section in SECTIONS for column in section.columns} | {
         *shop.intake,
         *shop.attributes,
