@@ -24,7 +24,7 @@ from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate
 from estimator.model.problem import Rule
 from estimator.price.client.under_cost import under_cost
-from estimator.report.record import MINUTES, ROWS, Kind, Record, Teller, plain_data
+from estimator.report.record import MINUTES, MONEY, ROWS, WHOLE, Kind, Record, Teller, plain_data
 from estimator.report.records.questions import Questions
 from estimator.report.records.tools import Tools
 from estimator.report.records.wish import (
@@ -220,6 +220,27 @@ class Freight(Record[tuple[str, Cents]]):
 
     supplier = _freight.text("supplier, an id of suppliers.csv", lambda of: of[0])
     money = _freight.money("freight", lambda of: of[1])
+
+
+class Basket(Struct, frozen=True):
+    """What one supplier is paid for: ``number`` of a thing, or the freight of its parcel (none)."""
+
+    supplier: str
+    number: int | None
+    what: str
+    cents: Cents
+
+
+_basket = Teller[Basket]()
+
+
+class BasketTold(Record[Basket]):
+    """What is paid to whom."""
+
+    supplier = _basket.column("supplier", lambda of: of.supplier)
+    number = _basket.column("n", lambda of: of.number, WHOLE)
+    what = _basket.column("what", lambda of: of.what)
+    money = _basket.column("cost", lambda of: of.cents, MONEY)
 
 
 class OrderTold(Record[Order]):
