@@ -18,7 +18,6 @@ from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import money_text
 from estimator.estimate.freight import Bought, Order
-from estimator.estimate.packs import IN_STOCK
 from estimator.estimate.tools.to_get import ToolsGot
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate
@@ -210,7 +209,7 @@ class OrderLine(Record[Bought]):
     """A line of an order."""
 
     supplier = _bought.text("supplier, an id of suppliers.csv", lambda of: of.supplier)
-    what = _bought.text("part or consumable", lambda of: of.good.what.removeprefix(IN_STOCK))
+    what = _bought.text("part or consumable", lambda of: of.good.part or of.good.what)
     number = _bought.whole("how many", lambda of: of.number)
     money = _bought.money("what they cost", lambda of: of.cents)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from estimator.choose.study import Choice
 from estimator.estimate.freight import Bought
-from estimator.estimate.packs import IN_STOCK
 from estimator.report.record import table_of
 from estimator.report.records.choice import Basket, BasketTold, Packs, order_of, packs_bought
 from estimator.report.text.terminal import plain, show_table
@@ -36,9 +35,8 @@ def show(choice: Choice) -> None:
 
 def _what(choice: Choice, line: Bought) -> str:
     costing = choice.study.costing
-    if line.good.consumable.startswith(IN_STOCK):
-        stocked = line.good.consumable.removeprefix(IN_STOCK)
-        return next(part.what for part in costing.parts.values() if part.part == stocked)
+    if line.good.part:
+        return next(part.what for part in costing.parts.values() if part.part == line.good.part)
     if line.good.consumable:
         known = costing.shop.consumables[line.good.consumable]
         return known.what if known.by_the_piece else f"{known.what} ({known.pack})"
