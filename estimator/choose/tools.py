@@ -15,9 +15,6 @@ from itertools import combinations
 from msgspec import Struct
 from msgspec.structs import replace
 
-from estimator.choose.choose import ChoiceResult
-from estimator.choose.infeasible.conflicts import Compromise
-from estimator.choose.infeasible.ways_out import with_more_money
 from estimator.choose.milp.earning import check_aim, usual_aim
 from estimator.choose.milp.objectives import objectives_of
 from estimator.choose.study import (
@@ -31,7 +28,7 @@ from estimator.choose.study import (
     study_job,
     within_limits,
 )
-from estimator.choose.verify.choice import beyond, score_reached
+from estimator.choose.verify.choice import score_reached
 from estimator.core.amounts import Cents
 from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
@@ -210,31 +207,7 @@ def _none(
         told.append((not worth, worth, there, got))
     _, _, there, got = min(told, key=lambda item: item[:2])
     choice = make_choice(there, aim, engine, time_limit, explain)
-    return replace(choice, answer=_with_limits_asked(choice.answer, _sum(got)), tools=ToolsGot(got))
-
-
-def _with_limits_asked(answer: ChoiceResult, price: Cents) -> ChoiceResult:
-    """The ways out with what a limit on money has to be raised to as it is asked, the tools in it."""
-
-    def asked(found: Compromise | None) -> Compromise | None:
-        if found is None:
-            return None
-        words = found.words
-        for change in found.changes:
-            if change.rule.is_money_asked and change.to is not None and change.rule.most is not None:
-                now, then = (beyond(change.rule, change.to, more) for more in (0, price))
-                words = tuple(line.replace(now, then) for line in words)
-        changes = tuple(with_more_money(change, price) for change in found.changes)
-        return replace(found, words=words, changes=changes)
-
-    return replace(
-        answer,
-        ways_out=tuple(with_more_money(way, price) for way in answer.ways_out),
-        whole_wish=asked(answer.whole_wish),
-        within_limits=asked(answer.within_limits),
-        within_bare=asked(answer.within_bare),
-        together=asked(answer.together),
-    )
+    return replace(choice, tools=ToolsGot(got))
 
 
 def _sum(got: Iterable[Got]) -> Cents:
@@ -332,12 +305,14 @@ def without_tools_told(words: str) -> str:
 
 def _with_limits_told(problem: Problem, asked: Problem, price: Cents, currency: str) -> Problem:
     """The limit on money in the words in which it is ``asked``, with what of it the tools take."""
-    words = {rule.id: rule.words for rule in asked.rules}
+    before = {rule.id: rule for rule in asked.rules}
 
     def told(rule: Rule) -> Rule:
         if not rule.is_money_asked or not price:
             return rule
-        return replace(rule, words=f"{words[rule.id]} (of it {money(price, currency)} for tools to get)")
+        limit = before[rule.id]
+        words = f"{limit.words} (of it {money(price, currency)} for tools to get)"
+        return replace(rule, words=words, tools=price, asked=limit.most)
 
     return replace(problem, rules=tuple(told(rule) for rule in problem.rules))
 

@@ -74,7 +74,8 @@ def baskets_of(costing: Costing) -> Baskets | None:
             continue  # at its list price from nowhere in particular, as where none is in stock
         sells = _class_of(costing, packs.part) if packs.part else CONSUMABLES
         offers = _offers(shop, sells, packs.cents)
-        goods.append(Good(packs.consumable, packs.cents, offers, consumable=packs.consumable))
+        name = packs.consumable
+        goods.append(Good(name, packs.cents, offers, consumable=name, part=packs.part))
     sold = tuple(good for good in goods if good.offers)
     parcels = tuple(
         ParcelFreight(s.id, cents(s.freight), None if s.free_above is None else cents(s.free_above))

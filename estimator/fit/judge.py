@@ -14,18 +14,6 @@ from estimator.fit.mass import change_of
 from estimator.fit.rules import known_rules
 from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
 
-__all__ = [
-    "case_of",
-    "forced_beyond",
-    "judge",
-    "judge_all",
-    "judge_job",
-    "known_rules",
-    "outcome_of",
-    "rules_of",
-    "wanted_levels",
-]
-
 WEIGHT = "R80"
 """Said last of every upgrade that changes the weight: it counts the work that the other rules force."""
 COUNTED = frozenset({"R88", "R89"})

@@ -123,7 +123,7 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
     if kind == INVOICE and quote is not None:
         number, given = _invoice(ledger, job, quote.number, now)
     # of a declined job nothing is agreed any more
-    shown_quote = quote if client and it.account.agreed else None
+    shown_quote = quote if client and quote and it.account.agreed == quote.to_pay else None
     return Paper(
         kind,
         title,

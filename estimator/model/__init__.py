@@ -6,233 +6,121 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
-from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternHole
-from estimator.model.job import (
-    Budget,
-    Job,
-    JobTerms,
-    Labels,
-    Outline,
-    Reading,
-    Requirement,
-    SaleTerms,
-    calling,
-)
-from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTables, LastingWork
-from estimator.model.menu import Country, MenuJob, MenuTables, PostedPrice
-from estimator.model.methods import MethodTables, TaskMethod
-from estimator.model.planning import (
-    PACES,
-    BoredFirst,
-    ChangeOver,
-    PlanTables,
-    PuttingBack,
-    QuantityBreak,
-    ShopHours,
-    Station,
-    Supplier,
-    SupplierOffer,
-    TaskPlan,
-    TaskWait,
-    WorkKind,
-)
-from estimator.model.plausible import GoesTogether, Neighbour, PerPiece, PlausibleTables
-from estimator.model.priced import (
-    MONEY_FIELDS,
-    Atom,
-    Baskets,
-    Estimate,
-    Good,
-    Money,
-    Packs,
-    ParcelFreight,
-    PartLine,
-    RunFactor,
-    Totals,
-    Use,
-    WorkLine,
-    add_up,
-)
-from estimator.model.resale import (
-    BoxClass,
-    ConditionGrade,
-    ConditionLevel,
-    DonorCheck,
-    DonorOdds,
-    ResaleTables,
-    ResaleTier,
-    SellingWay,
-    SendOut,
-    SparePiece,
-    TradeRule,
-    UpgradeUplift,
-    UpliftRow,
-)
-from estimator.model.shop import (
-    AS_FOUND,
-    EMPTY,
-    MARKS,
-    WOOD_DENSITY,
-    Attribute,
-    AttributeLimit,
-    AttributeSign,
-    BaseWork,
-    Conditional,
-    Consumable,
-    CustomerName,
-    CustomerWords,
-    EffectRow,
-    Factor,
-    Fault,
-    FaultOdds,
-    Finish,
-    Hazard,
-    IntakeField,
-    KnownJob,
-    Metal,
-    NeedlessWork,
-    Part,
-    PartClass,
-    PartDimension,
-    ProfileRow,
-    PromiseRest,
-    Shop,
-    Task,
-    Tool,
-    ToolTimes,
-    UpgradeRow,
-    WishWords,
-    Wood,
-    WorkRow,
-)
-from estimator.model.terms import MarkupBand, Terms
-from estimator.model.upgrade import (
-    Demand,
-    Effect,
-    Finding,
-    Upgrade,
-    UsedValue,
-    Verdict,
-)
-from estimator.model.words import BASES, GRADES, JOB_KINDS, MEASURED, NEVER_PROMISED, OWN, OWN_MENU
-
-__all__ = [
-    "AS_FOUND",
-    "BASES",
-    "EMPTY",
-    "GRADES",
-    "JOB_KINDS",
-    "MARKS",
-    "MEASURED",
-    "MONEY_FIELDS",
-    "NEVER_PROMISED",
-    "OWN",
-    "OWN_MENU",
-    "PACES",
-    "WOOD_DENSITY",
-    "AskingWish",
-    "Atom",
-    "Attribute",
-    "AttributeLimit",
-    "AttributeSign",
-    "BaseWork",
-    "Baskets",
-    "BoredFirst",
-    "BoxClass",
-    "Budget",
-    "CaliperPlace",
-    "Change",
-    "ChangeOver",
-    "ConditionGrade",
-    "ConditionLevel",
-    "Conditional",
-    "Consumable",
-    "Country",
-    "CustomerKeeps",
-    "CustomerName",
-    "CustomerWords",
-    "Demand",
-    "DonorCheck",
-    "DonorOdds",
-    "DrawnTables",
-    "DrawnWork",
-    "Effect",
-    "EffectRow",
-    "Estimate",
-    "Factor",
-    "Fault",
-    "FaultOdds",
-    "Finding",
-    "Finish",
-    "GoesTogether",
-    "Good",
-    "Hazard",
-    "IntakeField",
-    "Job",
-    "JobTerms",
-    "KnownJob",
-    "Labels",
-    "LastingTables",
-    "LastingWork",
-    "MarkupBand",
-    "MenuJob",
-    "MenuTables",
-    "Metal",
-    "MethodTables",
-    "Money",
-    "NeedlessWork",
-    "Neighbour",
-    "Outline",
-    "Packs",
-    "ParcelFreight",
-    "Part",
-    "PartClass",
-    "PartDimension",
-    "PartLine",
-    "PatternHole",
-    "PerPiece",
-    "PlanTables",
-    "PlausibleTables",
-    "PostedPrice",
-    "ProfileRow",
-    "PromiseRest",
-    "PuttingBack",
-    "QuantityBreak",
-    "Reading",
-    "Requirement",
-    "ResaleTables",
-    "ResaleTier",
-    "RunFactor",
-    "SaleTerms",
-    "SellingWay",
-    "SendOut",
-    "Shop",
-    "ShopHours",
-    "SparePiece",
-    "Station",
-    "Supplier",
-    "SupplierOffer",
-    "Task",
-    "TaskMethod",
-    "TaskPlan",
-    "TaskWait",
-    "Terms",
-    "Tool",
-    "ToolTimes",
-    "Totals",
-    "TradeRule",
-    "Upgrade",
-    "UpgradeRow",
-    "UpgradeUplift",
-    "UpliftRow",
-    "Use",
-    "UsedValue",
-    "Verdict",
-    "WishWords",
-    "Wood",
-    "WorkKind",
-    "WorkLine",
-    "WorkRow",
-    "add_up",
-    "calling",
-]
+from estimator.model.drawn import CaliperPlace as CaliperPlace
+from estimator.model.drawn import DrawnTables as DrawnTables
+from estimator.model.drawn import DrawnWork as DrawnWork
+from estimator.model.drawn import PatternHole as PatternHole
+from estimator.model.job import Budget as Budget
+from estimator.model.job import Job as Job
+from estimator.model.job import JobTerms as JobTerms
+from estimator.model.job import Labels as Labels
+from estimator.model.job import Outline as Outline
+from estimator.model.job import Reading as Reading
+from estimator.model.job import Requirement as Requirement
+from estimator.model.job import SaleTerms as SaleTerms
+from estimator.model.job import calling as calling
+from estimator.model.lasting import AskingWish as AskingWish
+from estimator.model.lasting import Change as Change
+from estimator.model.lasting import CustomerKeeps as CustomerKeeps
+from estimator.model.lasting import LastingTables as LastingTables
+from estimator.model.lasting import LastingWork as LastingWork
+from estimator.model.menu import Country as Country
+from estimator.model.menu import MenuJob as MenuJob
+from estimator.model.menu import MenuTables as MenuTables
+from estimator.model.menu import PostedPrice as PostedPrice
+from estimator.model.methods import MethodTables as MethodTables
+from estimator.model.methods import TaskMethod as TaskMethod
+from estimator.model.planning import PACES as PACES
+from estimator.model.planning import BoredFirst as BoredFirst
+from estimator.model.planning import ChangeOver as ChangeOver
+from estimator.model.planning import PlanTables as PlanTables
+from estimator.model.planning import PuttingBack as PuttingBack
+from estimator.model.planning import QuantityBreak as QuantityBreak
+from estimator.model.planning import ShopHours as ShopHours
+from estimator.model.planning import Station as Station
+from estimator.model.planning import Supplier as Supplier
+from estimator.model.planning import SupplierOffer as SupplierOffer
+from estimator.model.planning import TaskPlan as TaskPlan
+from estimator.model.planning import TaskWait as TaskWait
+from estimator.model.planning import WorkKind as WorkKind
+from estimator.model.plausible import GoesTogether as GoesTogether
+from estimator.model.plausible import Neighbour as Neighbour
+from estimator.model.plausible import PerPiece as PerPiece
+from estimator.model.plausible import PlausibleTables as PlausibleTables
+from estimator.model.priced import MONEY_FIELDS as MONEY_FIELDS
+from estimator.model.priced import Atom as Atom
+from estimator.model.priced import Baskets as Baskets
+from estimator.model.priced import Estimate as Estimate
+from estimator.model.priced import Good as Good
+from estimator.model.priced import Money as Money
+from estimator.model.priced import Packs as Packs
+from estimator.model.priced import ParcelFreight as ParcelFreight
+from estimator.model.priced import PartLine as PartLine
+from estimator.model.priced import RunFactor as RunFactor
+from estimator.model.priced import Totals as Totals
+from estimator.model.priced import Use as Use
+from estimator.model.priced import WorkLine as WorkLine
+from estimator.model.priced import add_up as add_up
+from estimator.model.resale import BoxClass as BoxClass
+from estimator.model.resale import ConditionGrade as ConditionGrade
+from estimator.model.resale import ConditionLevel as ConditionLevel
+from estimator.model.resale import DonorCheck as DonorCheck
+from estimator.model.resale import DonorOdds as DonorOdds
+from estimator.model.resale import ResaleTables as ResaleTables
+from estimator.model.resale import ResaleTier as ResaleTier
+from estimator.model.resale import SellingWay as SellingWay
+from estimator.model.resale import SendOut as SendOut
+from estimator.model.resale import SparePiece as SparePiece
+from estimator.model.resale import TradeRule as TradeRule
+from estimator.model.resale import UpgradeUplift as UpgradeUplift
+from estimator.model.resale import UpliftRow as UpliftRow
+from estimator.model.shop import AS_FOUND as AS_FOUND
+from estimator.model.shop import EMPTY as EMPTY
+from estimator.model.shop import MARKS as MARKS
+from estimator.model.shop import WOOD_DENSITY as WOOD_DENSITY
+from estimator.model.shop import Attribute as Attribute
+from estimator.model.shop import AttributeLimit as AttributeLimit
+from estimator.model.shop import AttributeSign as AttributeSign
+from estimator.model.shop import BaseWork as BaseWork
+from estimator.model.shop import Conditional as Conditional
+from estimator.model.shop import Consumable as Consumable
+from estimator.model.shop import CustomerName as CustomerName
+from estimator.model.shop import CustomerWords as CustomerWords
+from estimator.model.shop import EffectRow as EffectRow
+from estimator.model.shop import Factor as Factor
+from estimator.model.shop import Fault as Fault
+from estimator.model.shop import FaultOdds as FaultOdds
+from estimator.model.shop import Finish as Finish
+from estimator.model.shop import Hazard as Hazard
+from estimator.model.shop import IntakeField as IntakeField
+from estimator.model.shop import KnownJob as KnownJob
+from estimator.model.shop import Metal as Metal
+from estimator.model.shop import NeedlessWork as NeedlessWork
+from estimator.model.shop import Part as Part
+from estimator.model.shop import PartClass as PartClass
+from estimator.model.shop import PartDimension as PartDimension
+from estimator.model.shop import ProfileRow as ProfileRow
+from estimator.model.shop import PromiseRest as PromiseRest
+from estimator.model.shop import Shop as Shop
+from estimator.model.shop import Task as Task
+from estimator.model.shop import Tool as Tool
+from estimator.model.shop import ToolTimes as ToolTimes
+from estimator.model.shop import UpgradeRow as UpgradeRow
+from estimator.model.shop import WishWords as WishWords
+from estimator.model.shop import Wood as Wood
+from estimator.model.shop import WorkRow as WorkRow
+from estimator.model.terms import MarkupBand as MarkupBand
+from estimator.model.terms import Terms as Terms
+from estimator.model.upgrade import Demand as Demand
+from estimator.model.upgrade import Effect as Effect
+from estimator.model.upgrade import Finding as Finding
+from estimator.model.upgrade import Upgrade as Upgrade
+from estimator.model.upgrade import UsedValue as UsedValue
+from estimator.model.upgrade import Verdict as Verdict
+from estimator.model.words import BASES as BASES
+from estimator.model.words import GRADES as GRADES
+from estimator.model.words import JOB_KINDS as JOB_KINDS
+from estimator.model.words import MEASURED as MEASURED
+from estimator.model.words import NEVER_PROMISED as NEVER_PROMISED
+from estimator.model.words import OWN as OWN
+from estimator.model.words import OWN_MENU as OWN_MENU

@@ -85,21 +85,7 @@ class Money(Struct, frozen=True):
         )
 
 
-MONEY_FIELDS = (
-    "parts",
-    "consumables",
-    "tools",
-    "labour",
-    "overhead",
-    "reserve",
-    "price_parts",
-    "cash",
-    "freight",
-    "price_work",
-    "line_tax",
-)
-
-
+MONEY_FIELDS = Money.__struct_fields__
 _HEADINGS = attrgetter(*MONEY_FIELDS)
 
 
@@ -227,6 +213,7 @@ class Good(Struct, frozen=True):
 
     A part is bought once when any of ``triggers`` is chosen; of a ``consumable`` (or a part in stock) as
     many packs as the ``Packs`` of that name come to. ``cents``: what the sums of the work count for one.
+    ``part``: as that of these ``Packs``.
     """
 
     what: str
@@ -234,6 +221,7 @@ class Good(Struct, frozen=True):
     offers: tuple[tuple[str, Cents], ...]
     triggers: tuple[str, ...] = ()
     consumable: str = ""
+    part: str = ""
 
 
 class ParcelFreight(Struct, frozen=True):

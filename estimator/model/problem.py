@@ -160,7 +160,8 @@ class Rule(Struct, frozen=True):
     (at most ``most`` hundredths), ``due`` (done ``most`` days after the day ``on``, by the clock),
     ``required`` / ``refused`` (one of ``upgrades`` is in / all are out). ``unit`` is the word that follows
     an amount or a sum of money. ``of``: what it is on, an attribute, an entry of the job, an upgrade, a
-    change; blank where a job has one rule of its source.
+    change; blank where a job has one rule of its source. ``tools``: what tools to get take of a limit on
+    money that was ``asked`` (None: the limit itself), so that it is held at so much less.
     """
 
     source: Source
@@ -173,6 +174,8 @@ class Rule(Struct, frozen=True):
     upgrades: tuple[str, ...] = ()
     unit: str = ""
     of: str = ""
+    tools: Cents = Cents(0)
+    asked: int | None = None
 
     @property
     def id(self) -> str:
@@ -185,10 +188,15 @@ class Rule(Struct, frozen=True):
         return self.source == Source.BUDGET and self.kind == "money"
 
     def told(self, value: int, rounding: str | None = None) -> str:
-        """A figure of a limit on what is spent, as people write it; ``rounding``: of time, to whole minutes (else exact)."""
+        """What is spent under a limit, its tools too, as people write it; ``rounding``: of time, to whole minutes (else exact)."""
         if self.kind == "minutes":
             return time_text(Hundredths(value), rounding, exact=rounding is None)
-        return money(Cents(value), self.unit).rstrip()
+        return money(Cents(value + self.tools), self.unit).rstrip()
+
+    @property
+    def limit(self) -> str:
+        """The most that may be spent, as it was asked and as people write it."""
+        return self.told((self.most or 0) if self.asked is None else self.asked - self.tools)
 
 
 class Weight(Struct, frozen=True):

@@ -65,6 +65,11 @@ class Upgrade(Struct, frozen=True):
     mass_removed_g: Decimal
     needless: tuple[NeedlessWork, ...] = ()
 
+    @property
+    def variant(self) -> str:
+        """What its part adds to the name of its row; blank where there is no part."""
+        return self.id.removeprefix(f"{self.row.id}-") if self.part else ""
+
 
 PART = "part."
 

@@ -335,6 +335,11 @@ OF_PART: dict[str, Callable[[Instrument, Part | None, str], bool]] = {"other-sor
 """Conditions of the instrument together with the part that an upgrade fits, and the place it goes to."""
 
 
+def thing_of(name: str) -> str:
+    """What has to be there for a condition to hold, in words; blank where it asks for something else."""
+    return name.removeprefix("has-").replace("-", " ") if name.startswith("has-") else ""
+
+
 def holds(name: str, instrument: Instrument, part: Part | None = None) -> bool:
     """Whether the named condition holds of the instrument or the part; a blank name always does."""
     if name in PART_CONDITIONS:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-SETUP, RUN = "setup:", "run:"
+SETUP, RUN, PART = "setup:", "run:", "part:"
 
 
 class RowKey(NamedTuple):
@@ -16,6 +16,11 @@ class RowKey(NamedTuple):
 
     def __str__(self) -> str:
         return f"{SETUP}{self.task}" if self.kind == SETUP else f"{RUN}{self.task}@{self.place}"
+
+
+def part_key(upgrade: str) -> str:
+    """The key of a row of parts: that of the upgrade which fits it."""
+    return f"{PART}{upgrade}"
 
 
 def row_key(text: str) -> RowKey:

@@ -15,7 +15,8 @@ from estimator.core.errors import InputError
 from estimator.fit import rules
 from estimator.fit.candidates import offered
 from estimator.fit.case import RULES
-from estimator.fit.judge import judge, judge_all, known_rules, wanted_levels
+from estimator.fit.judge import judge, judge_all, wanted_levels
+from estimator.fit.rules import known_rules
 from estimator.input.job.load import job_from
 from estimator.model import Demand, Job, Part, Reading, Requirement, Shop, Upgrade, UpgradeRow
 from estimator.model.fit_rules import FIT_RULES

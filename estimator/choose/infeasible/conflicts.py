@@ -81,7 +81,7 @@ def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tupl
         spent = measured.held(rule.on) if rule.kind == "money" else measured.minutes
         if spent > rule.most:
             verb = "comes to" if rule.kind == "money" else "takes"
-            words = f"{rule.words}: {verb} {rule.told(spent, ROUND_CEILING)} of {rule.told(rule.most)}"
+            words = f"{rule.words}: {verb} {rule.told(spent, ROUND_CEILING)} of {rule.limit}"
             found.append(Breach(words, rule.id))
     return (*found, *(one for one in told if not one.rule))
 

@@ -5,10 +5,8 @@ from __future__ import annotations
 import time
 from collections.abc import Collection, Sequence
 from decimal import ROUND_CEILING
-from typing import TypeVar
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.infeasible.giving_way import changed_by, giving_way, least_given_way, less_given_way
@@ -243,7 +241,7 @@ def _with_cheapest(
         return None
     changed = changed_by(programme, found.chosen)
     words = _words(rule, kind, to) + (f", and {only_by_changing(changed)}" if changed else "")
-    return WayOut(rule, kind, to, words, found.chosen, found.measure, changed=changed)
+    return WayOut(rule, kind, _as_asked(rule, to), words, found.chosen, found.measure, changed=changed)
 
 
 def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: Measure) -> RuleChange:
@@ -260,18 +258,12 @@ def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: M
         kind, to = "raise", measured.minutes
     elif rule.kind == "due":
         kind, to = "raise", day_done(problem, chosen)
-    return RuleChange(rule, kind, to, _words(rule, kind, to))
+    return RuleChange(rule, kind, _as_asked(rule, to), _words(rule, kind, to))
 
 
-Change = TypeVar("Change", bound=RuleChange)
-
-
-def with_more_money(change: Change, cents: int) -> Change:
-    """The same change where a limit on money has to hold so many cents more, which no set's figures hold."""
-    if not change.rule.is_money_asked or change.to is None:
-        return change
-    now, then = (_words(change.rule, change.kind, to) for to in (change.to, change.to + cents))
-    return replace(change, to=change.to + cents, words=change.words.replace(now, then, 1))
+def _as_asked(rule: Rule, to: int | None) -> int | None:
+    """To what a limit has to be raised as it was asked, the tools that take some of it counted in."""
+    return None if to is None else to + rule.tools
 
 
 def _words(rule: Rule, kind: str, to: int | None) -> str:

@@ -345,20 +345,12 @@ def _broken(
         spent = minutes_at(totals, problem.z_minutes)
         # the limit is held to a whole hundredth of a minute; half of one is rounding
         within = spent <= rule.most + 0.501
-        return (
-            "" if within else f"takes {rule.told(math.ceil(spent), ROUND_CEILING)} of {rule.told(rule.most)}"
-        )
+        return "" if within else f"takes {rule.told(math.ceil(spent), ROUND_CEILING)} of {rule.limit}"
     if rule.kind == "money":
         if rule.on == "price" and price is None:
             return "the price was not told"
         spent_money = {"cost": cost_at(problem, totals), "cash": totals.cash, "price": price}[rule.on]
         assert spent_money is not None
         within = spent_money <= rule.most
-        return "" if within else beyond(rule, spent_money)
+        return "" if within else f"comes to {rule.told(spent_money)} of {rule.limit}"
     return f"is of an unknown kind “{rule.kind}”"
-
-
-def beyond(rule: Rule, spent: int, more: int = 0) -> str:
-    """How a set that spends more than a limit on money is told, with so much ``more`` in both."""
-    assert rule.most is not None
-    return f"comes to {rule.told(spent + more)} of {rule.told(rule.most + more)}"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from estimator.cli.common import (
+    EXAMPLE,
     ForceOption,
     JobArg,
     WithOption,
@@ -44,7 +45,7 @@ def book(at: Desk, job: JobArg) -> int:
 
     moment = at.moment
     the_shop, it = load_both(job, at.shop)
-    file = job if job.startswith("example:") else str(job_path(job).absolute())
+    file = job if job.startswith(EXAMPLE) else str(job_path(job).absolute())
     with at.open(new=True) as books:
         state = book_in(books, booking_of(it, the_shop.terms.currency, file), moment)
         found = {"job": it.id, "state": state, "ledger": str(books.path)}
@@ -183,7 +184,7 @@ def _listing(
     way = as_accepted(way, tables.resale.ways)
     if way not in tables.resale.ways:
         raise refused_word("--way", "nothing in the shop's tables has this name", way, tables.resale.ways)
-    if tier is None and (file.startswith("example:") or (file and job_path(file).is_file())):
+    if tier is None and (file.startswith(EXAMPLE) or (file and job_path(file).is_file())):
         answered = load_both(file, shop)[1].instrument.get("tier")
         tier = None if answered is None or answered.value is None else str(answered.value)
     if tier is None or tier not in tables.resale.tiers:

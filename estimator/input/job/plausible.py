@@ -15,7 +15,7 @@ from estimator.input.job.keys import PART
 from estimator.model import Neighbour, Part, PerPiece, Reading, Shop
 from estimator.model.plausible import INSTRUMENT as OF_INSTRUMENT
 from estimator.tables.cells import parsed, plain, range_text
-from estimator.tables.conditions import holds
+from estimator.tables.conditions import holds, thing_of
 from estimator.tables.faults import shows, word_of
 from estimator.tables.intake import PART_OF
 from estimator.tables.quantities import bare_inches
@@ -66,20 +66,16 @@ def doubts(
             yield from _of_part(toml, f"{PART.name}.{number}", part, rows, shop, instrument)
 
 
-HAS = "has-"
-"""How the name of a condition begins that says what must be there for a fault to be one."""
-
-
 def _of_what_is_not_there(shop: Shop, instrument: Readings) -> Iterator[Issue]:
     """A fault that was measured on something which the instrument has not: else nobody would hear of it."""
     told = set()
     for fault in shop.faults:
         reading = instrument.get(fault.field)
-        if not fault.when.startswith(HAS) or fault.fault in told or reading is None:
+        there = thing_of(fault.when)
+        if not there or fault.fault in told or reading is None:
             continue
         if shows(fault, reading) and not holds(fault.when, instrument):
             told.add(fault.fault)
-            there = fault.when.removeprefix(HAS).replace("-", " ")
             yield Issue(
                 reading.origin,
                 f"{fault.what}, but as it is told or usual on such an instrument there is no {there}",

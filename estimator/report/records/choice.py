@@ -18,13 +18,12 @@ from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
 from estimator.core.money import money_text
 from estimator.estimate.freight import Bought, Order
-from estimator.estimate.packs import IN_STOCK
 from estimator.estimate.tools.to_get import ToolsGot
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate
 from estimator.model.problem import Rule
 from estimator.price.client.under_cost import under_cost
-from estimator.report.record import MINUTES, ROWS, Kind, Record, Teller, plain_data
+from estimator.report.record import MINUTES, MONEY, ROWS, WHOLE, Kind, Record, Teller, plain_data
 from estimator.report.records.questions import Questions
 from estimator.report.records.tools import Tools
 from estimator.report.records.wish import (
@@ -210,7 +209,7 @@ class OrderLine(Record[Bought]):
     """A line of an order."""
 
     supplier = _bought.text("supplier, an id of suppliers.csv", lambda of: of.supplier)
-    what = _bought.text("part or consumable", lambda of: of.good.what.removeprefix(IN_STOCK))
+    what = _bought.text("part or consumable", lambda of: of.good.part or of.good.what)
     number = _bought.whole("how many", lambda of: of.number)
     money = _bought.money("what they cost", lambda of: of.cents)
 
@@ -220,6 +219,27 @@ class Freight(Record[tuple[str, Cents]]):
 
     supplier = _freight.text("supplier, an id of suppliers.csv", lambda of: of[0])
     money = _freight.money("freight", lambda of: of[1])
+
+
+class Basket(Struct, frozen=True):
+    """What one supplier is paid for: ``number`` of a thing, or the freight of its parcel (none)."""
+
+    supplier: str
+    number: int | None
+    what: str
+    cents: Cents
+
+
+_basket = Teller[Basket]()
+
+
+class BasketTold(Record[Basket]):
+    """What is paid to whom."""
+
+    supplier = _basket.column("supplier", lambda of: of.supplier)
+    number = _basket.column("n", lambda of: of.number, WHOLE)
+    what = _basket.column("what", lambda of: of.what)
+    money = _basket.column("cost", lambda of: of.cents, MONEY)
 
 
 class OrderTold(Record[Order]):

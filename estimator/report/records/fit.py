@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.choose.faults import FoundFault
 from estimator.core.errors import Issue
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Finding, Job, Shop, UsedValue, Verdict
-from estimator.report.record import Kind, Record, Teller, plain_data
+from estimator.report.record import STAYS, WHOLE, Kind, Record, Teller, plain_data
 from estimator.report.records.wish import Fault
 from estimator.report.words.fit import one_line
 
@@ -98,6 +99,26 @@ class VerdictTold(Record[Verdict]):
     verdict = _verdict.text("fits, fits-after or does-not-fit", lambda of: of.outcome)
     words = _verdict.text("the verdict in one line", one_line)
     findings = _verdict.rows(FindingTold, "what the rules found", lambda of: of.findings)
+
+
+class Alike(Struct, frozen=True):
+    """Variants of an upgrade with the same verdict, and which values looked at nobody measured."""
+
+    row: str
+    words: str
+    variants: list[str]
+    assumed: set[str]
+
+
+_alike = Teller[Alike]()
+
+
+class AlikeTold(Record[Alike]):
+    """Variants with the same verdict on one line."""
+
+    upgrade = _alike.column("upgrade", lambda of: f"{of.row} ({', '.join(of.variants)})")
+    verdict = _alike.column("verdict", lambda of: of.words)
+    assumed = _alike.column("assumed", lambda of: len(of.assumed) or None, replace(WHOLE, none=STAYS))
 
 
 class Judged(Struct, frozen=True):

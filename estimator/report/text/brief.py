@@ -72,7 +72,7 @@ def _outcomes(verdicts: Sequence[Verdict]) -> list[tuple[str, str, str]]:
     told = []
     for row, found in rows.items():
         for outcome, alike in found.items():
-            variants = [v.upgrade.id.removeprefix(f"{row}-") for v in alike if v.upgrade.part]
+            variants = [v.upgrade.variant for v in alike if v.upgrade.part]
             named = f"{row} ({', '.join(variants)})" if len(found) > 1 and variants else row
             told.append((named, one_line(alike[0]), outcome))
     return told

@@ -22,6 +22,7 @@ from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
 from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.record import Beside, columns, table_of
+from estimator.report.records.fit import Alike, AlikeTold
 from estimator.report.records.wish import Spec, Wished
 from estimator.report.records.work import LineOfWork, Sums, Totalled, Work, lines_of
 from estimator.report.text.no_choice import show_no_choice
@@ -29,6 +30,7 @@ from estimator.report.text.terminal import hours, money, put, show_table
 from estimator.report.words import part_lines
 from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
+from estimator.report.words.fit import one_line
 from estimator.report.words.nothing import why_nothing
 from estimator.report.words.wish import day_kept, day_not_looked_at
 
@@ -60,25 +62,15 @@ def beyond(rows: Sequence[object], top: int | None) -> str:
     return f" and {len(rows) - top} more" if top is not None and len(rows) > top else ""
 
 
-def _alike(rows: FitRows, shown: str) -> list[tuple[str, str, int]]:
+def _alike(rows: FitRows, shown: str) -> list[Alike]:
     """Verdicts in words, variants of an upgrade with the same verdict on one line, each with its number."""
-    from estimator.report.words.fit import one_line
-
-    lines: dict[tuple[str, str], tuple[list[str], set[str]]] = {}
+    lines: dict[tuple[str, str], Alike] = {}
     for verdict in rows.verdicts:
-        upgrade = verdict.upgrade
-        variants, assumed = lines.setdefault(
-            (upgrade.row.id, lengths_as_read(one_line(verdict), shown)), ([], set())
-        )
-        number = rows.numbers[upgrade.id]
-        variants.append(
-            f"{number} {upgrade.id.removeprefix(f'{upgrade.row.id}-')}" if upgrade.part else f"{number}"
-        )
-        assumed |= {value.name for finding in verdict.findings for value in finding.assumed}
-    return [
-        (f"{row} ({', '.join(variants)})", words, len(assumed))
-        for (row, words), (variants, assumed) in lines.items()
-    ]
+        upgrade, words = verdict.upgrade, lengths_as_read(one_line(verdict), shown)
+        line = lines.setdefault((upgrade.row.id, words), Alike(upgrade.row.id, words, [], set()))
+        line.variants.append(f"{rows.numbers[upgrade.id]} {upgrade.variant}".strip())
+        line.assumed.update(value.name for finding in verdict.findings for value in finding.assumed)
+    return list(lines.values())
 
 
 def show_fit(
@@ -92,18 +84,11 @@ def show_fit(
 
     A working is arithmetic in mm, so its values stand in mm beside what is read.
     """
-    from estimator.report.words.fit import one_line
-
     for line in fault_sentences(faults, shop.terms.currency, lengths=shop.lengths):
         put(line)
     if not show_working:
         lines = _alike(rows, shop.lengths)
-        show_table(
-            f"Does it fit? {job.what or job.id}",
-            ("upgrade", "verdict", "assumed"),
-            [(name, words, str(assumed) if assumed else "") for name, words, assumed in lines[: rows.top]],
-            right=(2,),
-        )
+        show_table(f"Does it fit? {job.what or job.id}", *table_of(AlikeTold, lines[: rows.top]))
         if left := beyond(lines, rows.top):
             put(f"{left.strip()}; without --top all of them")
         put("assumed: how many of the values looked at nobody measured; --show-working names them, with the")

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from estimator.choose.study import Choice
 from estimator.estimate.freight import Bought
-from estimator.estimate.packs import IN_STOCK
 from estimator.report.record import table_of
-from estimator.report.records.choice import Packs, order_of, packs_bought
-from estimator.report.text.terminal import money, plain, show_table
+from estimator.report.records.choice import Basket, BasketTold, Packs, order_of, packs_bought
+from estimator.report.text.terminal import plain, show_table
 
 
 def show(choice: Choice) -> None:
@@ -22,33 +21,22 @@ def show(choice: Choice) -> None:
     )
     if study.costing.baskets is None:
         return
-    order = order_of(choice)
+    order, sellers = order_of(choice), study.shop.planning.suppliers
+    lines = sorted(order.lines, key=lambda line: line.supplier)
     rows = [
-        (
-            study.shop.planning.suppliers[line.supplier].what,
-            str(line.number),
-            _what(choice, line),
-            money(line.cents, currency),
-        )
-        for line in sorted(order.lines, key=lambda line: line.supplier)
+        *(Basket(sellers[one.supplier].what, one.number, _what(choice, one), one.cents) for one in lines),
+        *(Basket(sellers[name].what, None, "freight of the parcel", cents) for name, cents in order.freight),
     ]
-    rows += [
-        (study.shop.planning.suppliers[name].what, "", "freight of the parcel", money(cents, currency))
-        for name, cents in order.freight
-    ]
+    rows.sort(key=lambda row: row.supplier)
     show_table(
-        "Where to buy, so that the order as a whole is cheapest",
-        ("supplier", "n", "what", "cost"),
-        sorted(rows, key=lambda row: row[0]) or [("nothing", "", "", "")],
-        right=(1, 3),
+        "Where to buy, so that the order as a whole is cheapest", *table_of(BasketTold, rows, currency)
     )
 
 
 def _what(choice: Choice, line: Bought) -> str:
     costing = choice.study.costing
-    if line.good.consumable.startswith(IN_STOCK):
-        stocked = line.good.consumable.removeprefix(IN_STOCK)
-        return next(part.what for part in costing.parts.values() if part.part == stocked)
+    if line.good.part:
+        return next(part.what for part in costing.parts.values() if part.part == line.good.part)
     if line.good.consumable:
         known = costing.shop.consumables[line.good.consumable]
         return known.what if known.by_the_piece else f"{known.what} ({known.pack})"

@@ -18,7 +18,7 @@ from estimator.model import PartLine
 from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.book_set import AGAIN, right_set
 from estimator.workbook.read.cells import EditedBook, fifteen
-from estimator.workbook.row_key import RUN, SETUP, row_key
+from estimator.workbook.row_key import PART, RUN, SETUP, part_key, row_key
 from estimator.workbook.write.customer_page import id_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 from estimator.workbook.write.set_marks import prints_of
@@ -263,9 +263,9 @@ def _parts(
     if head is None:
         return {}, {}
     top, columns = head
-    found = book.keyed_rows(sheet, top + 1, columns["Key"], ("part:",))
+    found = book.keyed_rows(sheet, top + 1, columns["Key"], (PART,))
     quantities, costs = {}, {}
-    known = {f"part:{line.upgrade}": line for line in lines}
+    known = {part_key(line.upgrade): line for line in lines}
     _none_missing(book, sheet, "parts", {key: line.what for key, line in known.items() if key not in found})
     for key in sorted(found.keys() - known.keys(), key=found.__getitem__):
         book.complain(

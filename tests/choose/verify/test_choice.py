@@ -5,8 +5,11 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
+from estimator.choose.infeasible.ways_out import change_to
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached, recheck
-from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
+from estimator.core.amounts import Cents
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale, Source
+from tests.choose.own_measure import measure_of
 
 
 def piece(name: str, cost: int, minutes: int = 0, mass: int = 0) -> CostPiece:
@@ -66,6 +69,16 @@ def test_every_kind_of_rule_is_held(rule: Rule, keeps: tuple[str, ...], breaks: 
     price = {("a",): 100, ("b",): 200}
     assert recheck(problem, keeps, price[keeps]) == []
     assert [one.rule for one in recheck(problem, breaks, price[breaks])] == ["r"]
+
+
+@pytest.mark.parametrize(("asked", "left"), [(150, 90), (40, 0)])
+def test_a_limit_of_which_tools_take_some_is_told_as_it_was_asked(asked: int, left: int) -> None:
+    """Of what tools take more than all of, nothing is left, and what was asked is told all the same."""
+    rule = Rule(Source.BUDGET, "money", "cost", most=left, on="cost", tools=Cents(60), asked=asked)
+    (breach,) = recheck(replace(SOUND, rules=(rule,)), ("b",))
+    assert breach.words == f"cost: comes to 2.60 of {asked / 100:.2f}"
+    change = change_to(SOUND, rule, ("b",), measure_of(SOUND)(("b",)))
+    assert (change.to, change.words) == (260, "raise the limit to 2.60 (now: cost)")
 
 
 def test_levels_and_amounts_by_hand() -> None:

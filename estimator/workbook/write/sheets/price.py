@@ -16,6 +16,7 @@ from estimator.core.money import amount
 from estimator.core.text import sentence_case
 from estimator.model import Estimate, PartLine
 from estimator.price.client.quote import ordered_pieces
+from estimator.workbook.row_key import part_key
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.columns import Column, Columns, name_columns, write_heads, write_row
 from estimator.workbook.write.rows import CostRow, own_part_minutes
@@ -119,7 +120,7 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
 def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study, ordered: Decimal) -> None:
     own = part.owner == "customer"
     values: dict[Col, Value | tuple[str, Value]] = {
-        Col.KEY: f"part:{part.upgrade}",
+        Col.KEY: part_key(part.upgrade),
         Col.NO: number,
         Col.WHAT: sentence_case(part.what),
         Col.GRADE: part.grade,
