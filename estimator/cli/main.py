@@ -14,7 +14,7 @@ from typer.main import get_command_name
 from estimator import __version__
 from estimator.cli.common import complain, mute, print_json, tell
 from estimator.cli.stages import ByStage
-from estimator.cli.streams import check_letters, prepare_streams
+from estimator.cli.streams import check_letters, letters_lost, prepare_streams
 from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError, near_miss
 
 if TYPE_CHECKING:
@@ -89,6 +89,13 @@ def _main(
 def run(arguments: list[str]) -> int:
     """Run one command; returns its exit status."""
     prepare_streams()
+    status = _run(arguments)
+    if lost := letters_lost():
+        complain(lost)
+    return status
+
+
+def _run(arguments: list[str]) -> int:
     try:
         check_letters(arguments)
         app = make_app(arguments)

@@ -133,7 +133,8 @@ def parse_quantity(text: str, kind: str) -> Decimal:
             raise UnitError(_accepted(kind))
         if terms and (not match["unit"] or not seen_unit or match["sign"]):
             raise UnitError(_accepted(kind))
-        unit = match["unit"] or ""
+        # 50m of work are minutes: no other m is a time
+        unit = "min" if kind == "time" and match["unit"] == "m" else match["unit"] or ""
         total += _number_of(match) * _unit_factor(unit, units, kind)
         seen_unit, position, terms = unit, match.end(), terms + 1
     if not terms:

@@ -14,6 +14,7 @@ from types import MappingProxyType
 
 from msgspec import Struct
 
+from estimator.core.text import count
 from estimator.estimate.three_point import factor_of, joint_sd, mean_of, sd_of
 from estimator.learn.accept import Measured
 from estimator.learn.evidence import InForce, evidence, works_of
@@ -77,7 +78,11 @@ class Honesty(Struct, frozen=True):
         """The settings that own coverage corrects, with what each rests on."""
         if self.cause is None or abs(self.cause - self.cause_now) < LEAST_STEP:
             return {}
-        return {"shared_cause": Measured(self.cause, f"own ledger: coverage of {self.coverage[0].jobs} jobs")}
+        return {
+            "shared_cause": Measured(
+                self.cause, f"own ledger: coverage of {count(self.coverage[0].jobs, 'job')}"
+            )
+        }
 
 
 def jobs_needed(percent: int) -> int:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from estimator.core.text import count
 from estimator.learn.accept import Measured, accept, task_bases
 from estimator.learn.every_value import PARTS, TIMES, every_value
 from estimator.learn.factors import PART as FACTORS
@@ -63,7 +64,7 @@ class Proposal(Struct, frozen=True):
     @property
     def words(self) -> str:
         """What it is, in words."""
-        parts = [f"the times of {len(self.tasks)} tasks"] if self.tasks else []
+        parts = [f"the times of {count(len(self.tasks), 'task')}"] if self.tasks else []
         parts += self.settings
         for part in dict.fromkeys(one.part for one in self.values):
             parts.append(f"{len([one for one in self.values if one.part == part])} of {part}")

@@ -15,6 +15,7 @@ from math import log
 
 from msgspec import Struct
 
+from estimator.core.text import count
 from estimator.estimate.ways import JOINED
 from estimator.learn.evidence import FINISHED, OTHER_WAYS, InForce, evidence, log_spread, works_of
 from estimator.learn.factors import FactorLesson, factors
@@ -58,7 +59,9 @@ class Learned(Struct, frozen=True):
     @property
     def source(self) -> str:
         """What its new times rest on, for the table."""
-        return f"own ledger: {self.level.jobs} jobs, {self.level.of_group} times of its group"
+        return (
+            f"own ledger: {count(self.level.jobs, 'job')}, {count(self.level.of_group, 'time')} of its group"
+        )
 
 
 class QuoteEffect(Struct, frozen=True):

@@ -20,7 +20,7 @@ FORMS = "2026-10-05 09:15, 2026-10-05 or 2026-10-05T09:15+02:00"
 _CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?:\s*h)?")
 _COMMA = re.compile(r"(?<![\d,.])(\d{1,3}),(\d{1,2})(?![\d,.])")
 """A decimal comma: hours and minutes are never parted into thousands."""
-_HOURS_AND = re.compile(r"(\d+)\s*(?:h|hr|hrs|hour|hours)\s*(\d+)", re.I)
+_HOURS_AND = re.compile(r"(\d+)\s*(?:h|hr|hrs|hour|hours)\s*(\d+)(?:\s*m)?", re.I)
 
 
 class Moment(Struct, frozen=True, order=True):

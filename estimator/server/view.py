@@ -12,17 +12,18 @@ from msgspec import Struct
 
 from estimator.choose.faults import faults_found
 from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.infeasible.ways_out import WayOut
 from estimator.choose.limits import limits_held
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
 from estimator.choose.tools import without_tools_told
 from estimator.choose.verify.sale import sold
-from estimator.core.text import of_unit, sentence_case, weekday_of
+from estimator.core.text import count, of_unit, sentence_case, weekday_of
 from estimator.core.units import lengths_as_read
 from estimator.estimate.said import wishes_meant
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
 from estimator.model import Attribute, Job, Shop, Verdict
-from estimator.model.problem import Source
+from estimator.model.problem import Rule, Source
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import Ready
 from estimator.price.client.under_cost import under_cost, under_cost_words
@@ -220,7 +221,7 @@ def answer(choice: Choice, entries: Entries, ready: Ready) -> Answer:
     client = job.kind == "commission"
     price = money(totals.to_pay if client else totals.cost, currency)
     hands_on = hours(totals.expected)
-    day = weekday_of(ready.day) if ready.day else f"{ready.days} days"
+    day = weekday_of(ready.day) if ready.day else f"{count(ready.days, 'day')}"
     owner = None if entries.looking else _owner(choice)
     earned = f", {owner.earned}" if owner and owner.earned else ""
     return Answer(
@@ -382,14 +383,19 @@ def why_not(choice: Choice, entries: Entries) -> WhyNot:
 
     answer = choice.answer
 
+    asked = [rule for rule in choice.study.problem.rules if rule.source == Source.WISH and rule.kind == "level"]
+
     def told(words: str) -> str:
+        for rule in asked:
+            words = words.replace(rule.words, _asked_words(choice.study, rule))
         return without_tools_told(words) if entries.looking else words
 
     ways = []
     for way in answer.ways_out:
         taken = _taken(way, entries)
         query = None if taken is None else taken.query()
-        ways.append(Way(sentence_case(told(way.words)), _figures(choice, way.measure, entries), query))
+        words = told(_way_words(choice.study, way))
+        ways.append(Way(sentence_case(words), _figures(choice, way.measure, entries), query))
     nearest = [
         (title, tuple(told(words) for words in found.words), _figures(choice, found.measure, entries))
         for title, found in (
@@ -409,6 +415,22 @@ def why_not(choice: Choice, entries: Entries) -> WhyNot:
         tuple(nearest),
         answer.explained,
     )
+
+
+def _asked_words(study: Study, rule: Rule, at: int | None = None) -> str:
+    """A level that is wished for, or a lesser one, in the words in which the page asks for it."""
+    level, name = rule.least if at is None else at, name_of_attribute(study.shop, rule.attribute)
+    words = level_for_customer(study.shop, rule.attribute, (level or 0) // 10, study.job.is_bass)
+    return f"{name[:1].lower()}{name[1:]}: {words}" if words and (level or 0) % 10 == 0 else rule.words
+
+
+def _way_words(study: Study, way: WayOut) -> str:
+    """A way out in words, a lesser level in those of the page."""
+    rule = way.rule
+    if rule.source != Source.WISH or rule.kind != "level" or way.to is None or way.kind == "drop":
+        return way.words
+    lesser = _asked_words(study, rule, way.to)
+    return way.words if lesser == rule.words else f"be content with {lesser} (now: {rule.words})"
 
 
 def _figures(choice: Choice, measured: object, entries: Entries) -> str:

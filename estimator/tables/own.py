@@ -15,6 +15,7 @@ from typing import Any
 from msgspec import Struct
 
 from estimator.core.errors import InputError
+from estimator.core.text import count
 from estimator.model import OWN
 from estimator.tables.cells import plain
 from estimator.tables.csv_rows import CLEARED, Key, TableRow, key_of, read_table
@@ -146,7 +147,7 @@ def only_what_differs(default: Files, whole: Files, label: str) -> tuple[dict[st
         if gone := [key for key in base if key not in mine]:
             names = ", ".join(" ".join(map(as_text, key)) for key in gone[:5])
             notes.append(
-                f"{spec.file}: {len(gone)} rows of the default shop are not in it and stay as they are ({names}"
+                f"{spec.file}: not in it, and left as they are: {count(len(gone), 'row')} of the default shop ({names}"
                 f"{', ...' if len(gone) > 5 else ''}); a row cannot be taken out, only changed"
             )
         if data := least_table(spec, list(mine.values()), base):

@@ -94,3 +94,37 @@ def test_who_closes_the_input_has_had_enough(
     monkeypatch.setattr(sys, "stdin", Closed("utf-8"))
     assert run(["triage", "example:school-guitar"]) == Exit.BAD_INPUT
     assert capsys.readouterr().err.endswith("stopped\n")
+
+
+@pytest.mark.parametrize(
+    ("coding", "shown", "lost"),
+    [("cp1252", "Zoë ?ukasz ?", 2), ("ascii", "Zoe ?ukasz ?", 3), ("utf-8", "Zoë Łukasz 木", 0)],
+)
+def test_a_letter_that_a_screen_lacks_is_not_lost_in_silence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, coding: str, shown: str, lost: int
+) -> None:
+    file = tmp_path / "zoe.toml"
+    text = '[job]\nid = "zoe"\nkind = "commission"\nwhat = "Zoë Łukasz 木 – “x”"\n[instrument]\nkind = "guitar-solid"\n'
+    file.write_text(text, encoding="utf-8")
+    screen, told = Screen(coding), Screen(coding)
+    monkeypatch.setattr(sys, "stdout", screen)
+    monkeypatch.setattr(sys, "stderr", told)
+    assert run(["estimate", str(file), "--with", "set-up"]) == Exit.DONE
+    assert shown in screen.shown.decode(coding)
+    notes = [line for line in told.shown.decode(coding).splitlines() if line.startswith("note: ")]
+    assert [f"no sign for {lost} letter" in note for note in notes] == [True] * bool(lost)
+    # the next command begins anew
+    assert run(["menu", "jack"]) == Exit.DONE
+    assert len([1 for line in told.shown.decode(coding).splitlines() if line.startswith("note: ")]) == len(
+        notes
+    )
+
+
+def test_letters_of_a_shell_that_is_set_to_plain_ones_are_told_apart_from_stray_bytes(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    word = "Zoë 木.toml".encode().decode("ascii", errors="surrogateescape")
+    assert run(["check", word]) == Exit.BAD_INPUT
+    said = capsys.readouterr().err
+    assert "holds letters that this shell is set not to have; found “Zoë 木.toml”" in said
+    assert "PYTHONUTF8=1" in said

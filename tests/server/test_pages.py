@@ -13,6 +13,7 @@ from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.report.text.brief import time_words
 from estimator.report.text.terminal import hours, money
+from estimator.report.words.customer import level_for_customer, name_of_attribute
 from estimator.server.guard import MOST_BYTES, Guard
 from estimator.tables.load import load_shop
 from tests.server.desks import HOST, Got, app_of, asked, desk_in, get, post
@@ -338,3 +339,14 @@ def test_a_fault_that_the_set_leaves_is_told_beside_it(tmp_path: Path) -> None:
         told = get(app, f"/job/tight-commission?wait=1{query}").text
         assert "Seen, and left as it is: the tuners have play" in told
         assert "left as it is: the pots scratch" not in told
+
+
+def test_what_clashes_is_told_in_the_words_in_which_it_is_asked_for(app: Guard, shop: Shop) -> None:
+    """No number of a level stands on the page: a customer may be looking."""
+    for looking in ("", "&looking=1"):
+        page = unescape(get(app, f"/job/small?money=40&wait=1{looking}").text)
+        assert "No set of work meets this" in page
+        found = page.partition("These cannot hold together")[2].partition("</section>")[0]
+        wanted = level_for_customer(shop, "cosmetics", 3)
+        assert f"<li>{name_of_attribute(shop, 'cosmetics')}: {wanted}</li>" in found
+        assert not re.search(r"level \d", found)

@@ -210,7 +210,7 @@ def r33(case: Case) -> Iterator[Finding]:
         if shows:
             chips = (plugs / 3).to_integral_value(ROUND_CEILING)
             demands.append(demand("fill-touch-up-chip", "peghead", chips, "tuner screw holes that show"))
-            words.append(f"touch up {chips} places")
+            words.append(f"touch up {count(chips, 'place')}")
     if new == "pin":
         demands.append(demand("drill-hole", SCREWS, n, "locating pins", levels=neck_wood(case)))
         words.append(f"drill {n} pin holes")

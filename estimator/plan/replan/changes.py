@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from estimator.batch.arrivals import BoughtKey, arrivals_of, bought_as
-from estimator.core.text import weekday_of
+from estimator.core.text import count, weekday_of
 from estimator.model.operation import operation_name
 from estimator.plan.awaited import awaited, taken_by
 from estimator.plan.day_list import named, short
@@ -63,7 +63,7 @@ def _together(job: str, ways: Mapping[str, Sequence[str]]) -> str:
         return f"{job}, {way}: {', '.join(tasks)}"
     (first, begins), *_, (last, ends) = ways.items()
     number = sum(map(len, ways.values()))
-    return f"{job}, {number} operations: first {begins[0]}, {first}, last {ends[-1]}, {last}"
+    return f"{job}, {count(number, 'operation')}: first {begins[0]}, {first}, last {ends[-1]}, {last}"
 
 
 def entry_words(changes: Mapping[str, DayChange], operations: Sequence[str]) -> tuple[str, ...]:

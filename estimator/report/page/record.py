@@ -17,7 +17,7 @@ from estimator.choose.study import Choice, SpecRow, Study, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin
 from estimator.core.money import amount, cents
-from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
+from estimator.core.text import count, day_of, instrument_words, sentence_case, short_day, weekday_of
 from estimator.model import Job, Shop, Terms, Verdict
 from estimator.model.pickups import PICKUPS, pickup_slot
 from estimator.price.client.quote import Quote, quote_for
@@ -149,7 +149,7 @@ def page_of(
         about=_about(study),
         price=money(quote.to_pay, terms.currency),
         price_words=_price_words(quote, beside, terms),
-        ready=weekday_of(on) if on else f"{ready.days} days",
+        ready=weekday_of(on) if on else f"{count(ready.days, 'day')}",
         ready_words=_of(quote, beside) + _ready_words(on, job),
         to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
         to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
@@ -211,7 +211,7 @@ def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int], 
 
 
 def _ready_text(ready: Ready) -> str:
-    return weekday_of(ready.day) if ready.day else f"{ready.days} days"
+    return weekday_of(ready.day) if ready.day else f"{count(ready.days, 'day')}"
 
 
 def _stays(row: SpecRow) -> str:
@@ -358,7 +358,7 @@ def _photo_files(study: Study) -> list[tuple[str, str]]:
 
 def _dates(day: date | None, terms: Terms) -> str:
     if day is None:
-        return f"holds for {terms.quote_valid_days} days"
+        return f"holds for {count(terms.quote_valid_days, 'day')}"
     return f"{short_day(day)}, holds till {short_day(day + timedelta(days=terms.quote_valid_days))}"
 
 
@@ -427,11 +427,11 @@ def _terms(quote: Quote, terms: Terms, several: bool) -> list[tuple[str, str]]:
         collection.append("Then the rest of what you choose.")
     if storage:
         collection.append(
-            f"In it: {money(storage, terms.currency)} for storage of {quote.dues.stored_days} days."
+            f"In it: {money(storage, terms.currency)} for storage of {count(quote.dues.stored_days, 'day')}."
         )
     if terms.storage_per_day:
         collection.append(
-            f"Kept free for {terms.storage_free_days} days, then {money(cents(terms.storage_per_day), terms.currency)} a day."
+            f"Kept free for {count(terms.storage_free_days, 'day')}, then {money(cents(terms.storage_per_day), terms.currency)} a day."
         )
     collection.append("Your old parts come back with it.")
     if quote.dues.credit:

@@ -13,6 +13,7 @@ from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.study import Choice, SpecRow, Study
 from estimator.core.amounts import Hundredths
 from estimator.core.money import percent
+from estimator.core.text import count
 from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.tax import CAUTION
@@ -184,7 +185,9 @@ def show_measuring(choice: Choice, looked: MeasuringAdvice, top: int | None = No
     if choice.answer.status == "infeasible":
         put(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
     if not first:
-        put(f"{job.id}: {looked.tried} values are assumed; none of them, alone, is worth measuring first.")
+        put(
+            f"{job.id}: {count(looked.tried, 'value')} assumed; none of them, alone, is worth measuring first."
+        )
     else:
         put(f"Measure first ({job.id}){', by odds x money at stake' if choice.found else ''}:")
     for number, w in enumerate(first, 1):

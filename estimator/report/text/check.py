@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from estimator.core.text import count
 from estimator.model import Job, Shop
 from estimator.report.text.terminal import put
 
 
 def show_check(shop: Shop, job: Job | None) -> None:
     """That all is in order, and how much of the job nobody measured."""
-    put(f"The shop's tables are in order: {len(shop.upgrades)} upgrades, {len(shop.parts)} parts.")
+    put(
+        f"The shop's tables are in order: {count(len(shop.upgrades), 'upgrade')}, {count(len(shop.parts), 'part')}."
+    )
     if job is not None:
         assumed = sum(1 for reading in job.instrument.values() if reading.assumed)
         put(
-            f"The job file {job.id} is in order: {len(job.instrument) - assumed} values measured, {assumed} assumed "
+            f"The job file {job.id} is in order: {count(len(job.instrument) - assumed, 'value')} measured, {assumed} assumed "
             "(measure says which to take first)."
         )
 
@@ -25,8 +28,8 @@ def show_check_in_full(shop: Shop, job: Job | None, doubted: int, adds: tuple[De
     ``doubted``: known jobs outside what the trade expects; ``adds``: minutes that a customer's job adds to them.
     """
     put(
-        f"shop: {len(shop.tasks)} tasks, {len(shop.consumables)} consumables, {len(shop.tools)} tools, "
-        f"{len(shop.parts)} parts, {len(shop.upgrades)} upgrades, {len(shop.attributes)} attributes: in order"
+        f"shop: {count(len(shop.tasks), 'task')}, {len(shop.consumables)} consumables, {len(shop.tools)} tools, "
+        f"{count(len(shop.parts), 'part')}, {count(len(shop.upgrades), 'upgrade')}, {count(len(shop.attributes), 'attribute')}: in order"
     )
     known = len(shop.known_jobs)
     if known:

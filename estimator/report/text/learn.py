@@ -46,7 +46,9 @@ def show_own_shop(own: OwnShop) -> None:
             f"What that does to the menu (minutes hands-on, {own.currency} without parts)",
             *table_of(MenuMoved, own.changes),
         )
-    put(f"{own.same} jobs of the menu stay as they were.")
+    put(
+        f"{count(own.same, 'job')} of the menu {'stays as it was' if own.same == 1 else 'stay as they were'}."
+    )
 
 
 # ------------------------------------------------------------------------------------ from the ledger
@@ -57,7 +59,7 @@ def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
     rows = [one for one in found.tasks if one.level.jobs or one in found.to_accept]
     if rows:
         out.table(
-            f"Task times from {found.jobs} finished jobs ({found.times} times)",
+            f"Task times from {count(found.jobs, 'finished job')} ({count(found.times, 'time')})",
             *table_of(
                 TaskLearned, [OfLesson(one, one in found.to_accept) for one in rows], last=("", _remark)
             ),
@@ -103,11 +105,16 @@ def _coverage_words(found: Honesty) -> list[str]:
     words = []
     for one in found.coverage:
         how = "with the learned times" if one.with_learned else "as quoted"
-        early = f" (too early to tell: {jobs_needed(one.percent)} jobs are needed)" if one.early else ""
-        words.append(f"Within the {one.percent} % point, {how}: {one.within} of {one.jobs} jobs{early}.")
+        early = (
+            f" (too early to tell: it takes {count(jobs_needed(one.percent), 'job')})" if one.early else ""
+        )
+        words.append(
+            f"Within the {one.percent} % point, {how}: {one.within} of {count(one.jobs, 'job')}{early}."
+        )
     if found.incomplete:
         words.append(
-            f"{found.incomplete} jobs have no times for more than a tenth of their quote and do not count here."
+            "Not counted here, with no times for more than a tenth of the quote: "
+            f"{count(found.incomplete, 'job')}."
         )
     return words
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice
+from estimator.core.text import count
 from estimator.core.units import lengths_as_read
 from estimator.report.record import table_of
 from estimator.report.records.risk import Worth
@@ -24,7 +25,7 @@ def show(choice: Choice, looked: MeasuringAdvice, top: int | None = None) -> Non
             "a verdict, the chosen set or its cost" if choice.found else "a verdict or a level that is wished"
         )
         put(
-            f"{job.id}: {looked.tried} values are assumed; within what the intake table calls likely none of "
+            f"{job.id}: {count(looked.tried, 'value')} assumed; within what the intake table calls likely none of "
             f"them, alone, can change {what}"
         )
     else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from estimator.core.amounts import Cents
 from estimator.core.money import percent
+from estimator.core.text import count
 from estimator.core.text import money as as_text
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import ToolWayCost
@@ -56,7 +57,7 @@ def rate_sentences(rate: ShopRate, shop: Shop) -> list[str]:
 def list_sentences(found: OfferList) -> list[str]:
     """What came of many listings, and what was left out."""
     lines = [
-        f"{len(found.offers)} of {found.rows} listings looked at, {found.to_buy} may be bought at their price"
+        f"{len(found.offers)} of {count(found.rows, 'listing')} looked at, {found.to_buy} may be bought at their price"
     ]
     if not found.to_buy:
         lines.append("buy none of them at these prices")
@@ -73,7 +74,7 @@ def spares_sentences(spares: Spares) -> list[str]:
         f"for {spares.good} good pieces, each spoiled with odds of {percent(spares.failure)}: start with {spares.pieces} "
         f"(enough in {percent(spares.surety)}; wanted {percent(spares.wanted)})"
     ]
-    lines += [f"  {row.pieces} pieces: enough in {percent(row.surety)}" for row in spares.rows]
+    lines += [f"  {count(row.pieces, 'piece')}: enough in {percent(row.surety)}" for row in spares.rows]
     return lines
 
 
@@ -82,7 +83,7 @@ def investment_sentences(costs: tuple[ToolWayCost, ...], jobs: int, shop: Shop) 
     lines = []
     for item in costs:
         tied = f" ({money(item.tied_up, shop)} of it not worn off)" if item.tied_up else ""
-        wait = f", {item.way.wait_days} days away" if item.way.wait_days else ""
+        wait = f", {count(item.way.wait_days, 'day')} away" if item.way.wait_days else ""
         lines.append(
             f"{item.way.what}: {money(item.cost, shop)} over {jobs} {'job' if jobs == 1 else 'jobs'}, "
             f"{money(item.per_job, shop)} each, cash {money(item.cash, shop)}{tied}{wait}{_against(item)}"

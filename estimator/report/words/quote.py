@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from estimator.core.money import cents, money_text, percent
+from estimator.core.text import count
 from estimator.estimate.tax import CAUTION
 from estimator.model import Shop, Terms
 from estimator.price.client.given_price import GivenPrice
@@ -76,11 +77,11 @@ def storage_sentence(dues: Dues, shop: Shop) -> str:
     """What storage has come to."""
     free = shop.terms.storage_free_days
     if not dues.storage:
-        return f"stored for {dues.stored_days} days, of which {free} are free: nothing to pay for storage"
+        return f"stored for {count(dues.stored_days, 'day')}, of which {free} are free: nothing to pay for storage"
     tax = f", tax {money(dues.storage_tax, shop)}" if dues.storage_tax else ""
     day = money(cents(shop.terms.storage_per_day), shop)
     return (
-        f"stored for {dues.stored_days} days, of which {free} are free, at {day} a day: "
+        f"stored for {count(dues.stored_days, 'day')}, of which {free} are free, at {day} a day: "
         f"{money(dues.storage, shop)}{tax}"
     )
 
@@ -99,19 +100,19 @@ def warranty_words(terms: Terms) -> str:
     """Warranty on the work and free re-adjustment, as a customer reads it; blank where there is neither."""
     said = []
     if terms.warranty_days:
-        said.append(f"{terms.warranty_days} days on our work.")
+        said.append(f"{count(terms.warranty_days, 'day')} on our work.")
     if terms.readjust_days:
-        said.append(f"A first re-adjustment within {terms.readjust_days} days is free.")
+        said.append(f"A first re-adjustment within {count(terms.readjust_days, 'day')} is free.")
     return " ".join(said)
 
 
 def storage_words(terms: Terms) -> str:
     """The terms of storage, as a customer reads them."""
-    said = f"Storage is free for {terms.storage_free_days} days after we tell you that it is ready"
+    said = f"Storage is free for {count(terms.storage_free_days, 'day')} after we tell you that it is ready"
     if terms.storage_per_day:
         said += f", then {money_text(cents(terms.storage_per_day))} {terms.currency} a day"
     if terms.lien_days:
-        said += f"; after {terms.lien_days} days the local law on unclaimed goods holds"
+        said += f"; after {count(terms.lien_days, 'day')} the local law on unclaimed goods holds"
     return said + "."
 
 
@@ -129,7 +130,7 @@ def terms_sentences(quote: Quote, shop: Shop) -> list[str]:
     """What the customer agrees to: validity, warranty, storage, changes, what is not in the price."""
     terms = shop.terms
     lines = [
-        f"This quote holds for {terms.quote_valid_days} days.",
+        f"This quote holds for {count(terms.quote_valid_days, 'day')}.",
         *(
             f"{head}: {said}"
             for head, said in (

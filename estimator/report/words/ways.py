@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import TYPE_CHECKING
 
-from estimator.core.text import money, of_unit
+from estimator.core.text import count, money, of_unit
 from estimator.estimate.break_even import OtherWay
 from estimator.fit.ways import OfferedWay
 from estimator.model import Estimate
@@ -39,7 +39,7 @@ def _in_a_year(of: OtherWay, currency: str) -> str:
         return ""
     if not of.jobs_a_year:
         return " No such job in your ledger's last year."
-    jobs = "1 job" if of.jobs_a_year == 1 else f"{of.jobs_a_year} jobs"
+    jobs = count(of.jobs_a_year, "job")
     return (
         f" In the last year your ledger holds {jobs} with this task: at this job's amount it would save about "
         f"{money(of.saves_a_year, currency)} a year."

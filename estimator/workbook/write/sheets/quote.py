@@ -13,6 +13,7 @@ from msgspec import Struct
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
+from estimator.core.text import count
 from estimator.price.client.quote import Dues
 from estimator.report.page.images import SVG, picture_of
 from estimator.report.page.record import DOTS, CustomerPage
@@ -394,7 +395,9 @@ def dues_lines(dues: Dues) -> list[DueLine]:
     if dues.storage:
         formula = f"=ROUND({amount(dues.storage)}*(1+in_tax_labour),2)"
         lines.append(
-            DueLine(f"Storage, {dues.stored_days} days", "+", dues.storage + dues.storage_tax, formula)
+            DueLine(
+                f"Storage, {count(dues.stored_days, 'day')}", "+", dues.storage + dues.storage_tax, formula
+            )
         )
     lines.append(DueLine("Deposit to book", "-", dues.deposit, "=out_deposit"))
     return lines
