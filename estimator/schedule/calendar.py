@@ -49,6 +49,7 @@ class Calendar:
         for opens, closes in windows:
             self.passed.append(self.passed[-1] + Minutes(closes - opens))
         self.pieces = lru_cache(maxsize=None)(self._pieces)
+        self._waits: dict[Elapsed, Minutes] = {}
 
     @property
     def always_open(self) -> bool:
@@ -176,9 +177,14 @@ class Calendar:
         """The fewest working minutes that pass in ``lag`` elapsed ones, anywhere in the calendar."""
         if lag <= 0 or self.always_open:
             return Minutes(max(0, int(lag)))
-        horizon = self.working_at(self.closes[-1] - lag - Elapsed(1))
-        ends = [(p.low, p.high, p) for p in self.pieces(lag, horizon)]
-        return Minutes(min(min(p.value(low) - low, p.value(high) - high) for low, high, p in ends))
+        if lag not in self._waits:
+            horizon = self.working_at(self.closes[-1] - lag - Elapsed(1))
+            self._waits[lag] = min(
+                Minutes(piece.value(end) - end)
+                for piece in self.pieces(lag, horizon)
+                for end in (piece.low, piece.high)
+            )
+        return self._waits[lag]
 
     def moment(self, elapsed: Elapsed) -> datetime:
         """The date and time of an elapsed minute."""

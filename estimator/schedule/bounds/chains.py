@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from estimator.core.amounts import Elapsed, Minutes
+from estimator.core.amounts import Minutes
 from estimator.schedule.bounds.destructive import least_end
 from estimator.schedule.bounds.preemptive import ends_by_urgency
 from estimator.schedule.calendar import Calendar
@@ -35,19 +35,12 @@ def heads_of(work: SchedulingProblem, calendar: Calendar) -> dict[str, Minutes]:
 def tails_of(work: SchedulingProblem, calendar: Calendar) -> dict[str, Minutes]:
     """The fewest working minutes that must follow the end of each operation (its cure included)."""
     known = work.by_id()
-    least = {Elapsed(0): Minutes(0)}
-
-    def wait(lag: Elapsed) -> Minutes:
-        if lag not in least:
-            least[lag] = calendar.least_wait(lag)
-        return least[lag]
-
-    tails = {o.id: wait(o.cure) for o in work.operations}
+    tails = {o.id: calendar.least_wait(o.cure) for o in work.operations}
     for operation in reversed(in_order(work.operations, dict.fromkeys(known, 0.0))):
         for link in operation.after:
             before = known[link.before]
             lag = before.cure if link.lag is None else link.lag
-            chain = wait(lag) + least_minutes(operation) + tails[operation.id]
+            chain = calendar.least_wait(lag) + least_minutes(operation) + tails[operation.id]
             tails[before.id] = max(tails[before.id], chain)
     return tails
 
