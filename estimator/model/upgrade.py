@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
+from functools import cached_property
 
 from msgspec import Struct, field
 
@@ -99,14 +100,14 @@ class Finding(Struct, frozen=True):
         return tuple(value for value in self.used if value.assumed)
 
 
-class Verdict(Struct, frozen=True):
+class Verdict(Struct, frozen=True, dict=True):
     """All findings about one upgrade: ``fits``, ``fits-after`` (with forced work) or ``does-not-fit``."""
 
     upgrade: Upgrade
     outcome: str
     findings: tuple[Finding, ...]
 
-    @property
+    @cached_property
     def demands(self) -> tuple[Demand, ...]:
         """The upgrade's own work and the work that fit forces."""
         forced = tuple(d for finding in self.findings for d in finding.demands)
