@@ -32,9 +32,10 @@ from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.estimate.tools.to_get import NO_TOOLS, ToolsGot
 from estimator.estimate.ways import methods_in, upgrades_in, way_id
-from estimator.fit.candidates import not_offered, offered
+from estimator.fit.candidates import names, not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
+from estimator.fit.otherwise import DOES_NOT_FIT
 from estimator.fit.verdicts import Nearby, Verdicts
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
 from estimator.model import (
@@ -156,6 +157,13 @@ class Known(Struct, frozen=True):
     lines: Lines = field(default_factory=Lines)
 
 
+class _Ways(Struct, frozen=True):
+    """By task the methods that are left open, the first reckoned with; and all ways there are, offered or not."""
+
+    methods: Mapping[str, Sequence[str]]
+    ways: Mapping[str, tuple[OfferedWay, ...]] = field(default_factory=dict)
+
+
 class SpecRow(Struct, frozen=True):
     """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths.
 
@@ -251,6 +259,33 @@ def study_job(
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
+    ways = _ways_for(shop, job, alone, ways_open)
+    verdicts = _verdicts(shop, job, known)
+    # the same job is priced once more when its ways are chosen: most of its work is done as it was
+    lines = Lines() if known is None else known.lines
+    setting = replace(make_setting(shop, job, buying, crew), lines=lines)
+    return _priced(shop, job, verdicts, setting, alone, ways)
+
+
+def study_of_open(study: Study, job: Job, known: Known) -> Study:
+    """The study of a job that differs from that of another in readings, without what can be in no set of it.
+
+    That is what is refused or does not fit; of a sale, whose rooms are told of all upgrades, nothing is left out.
+    """
+    crew = study.reckoned.setting.crew
+    if job.kind == "resale":
+        return study_job(
+            study.shop, job, study.buying, crew, study.alone, ways_open=study.in_more_ways, known=known
+        )
+    verdicts = _verdicts(study.shop, job, known)
+    setting = replace(make_setting(study.shop, job, study.buying, crew), lines=known.lines)
+    ways = _ways_for(study.shop, job, study.alone, study.in_more_ways)
+    mine = _may_be_chosen(job, verdicts)
+    return _priced(study.shop, job, mine, setting, study.alone, ways, verdicts)
+
+
+def _ways_for(shop: Shop, job: Job, alone: bool, ways_open: bool) -> _Ways:
+    """The ways of a job, and those that are open as ``study_job`` is told; InputError if it names unknown ones."""
     ways = ways_of(shop, job)
     named_ways(shop, ways, job.methods, Origin(job.file))
     methods = open_methods(ways, job.methods)
@@ -258,28 +293,36 @@ def study_job(
         methods = {task: _as_it_stands(shop, task, of) for task, of in methods.items()}
     elif alone and job.wanted_by:
         methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
-    verdicts = _verdicts(shop, job, known)
-    # the same job is priced once more when its ways are chosen: most of its work is done as it was
-    lines = Lines() if known is None else known.lines
-    setting = replace(make_setting(shop, job, buying, crew), lines=lines)
-    return _priced(shop, job, verdicts, setting, alone, methods, ways)
+    return _Ways(methods, ways)
+
+
+def _may_be_chosen(job: Job, verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
+    """The verdicts on what fits and is not refused."""
+    return tuple(
+        verdict
+        for verdict in verdicts
+        if verdict.outcome != DOES_NOT_FIT and not any(names(verdict.upgrade, one) for one in job.refused)
+    )
 
 
 def study_of_set(study: Study, job: Job, chosen: Collection[str], known: Known) -> Study:
     """Of a job that differs from that of a study in readings: one set alone, with the limits of the whole job.
 
-    Only its own work is priced, for nothing else bears on what it comes to. The soonest day is reckoned with all
-    verdicts, as the whole study does: what another upgrade may make needless is not waited for.
+    Only its own work is priced, for nothing else bears on what it comes to. Where its day could pass by what it does
+    itself, that is reckoned with all verdicts, as the whole study does: what another upgrade may make needless is not
+    waited for.
     """
     methods = {
         task: _as_it_stands(study.shop, task, of)
         for task, of in open_methods(ways_of(study.shop, job), job.methods).items()
     }
-    verdicts = _verdicts(study.shop, job, known)
-    mine = tuple(verdict for verdict in verdicts if verdict.upgrade.id in chosen)
+    mine = known.judged.of(study.shop, job, chosen)
     setting = make_setting(study.shop, job, study.buying, study.reckoned.setting.crew)
     setting = replace(setting, lines=known.lines)
-    alone = _priced(study.shop, job, mine, setting, False, methods)
+    alone = _priced(study.shop, job, mine, setting, False, _Ways(methods))
+    if due_of(alone.shop, job, mine, alone.costing) is None:
+        return alone
+    verdicts = _verdicts(study.shop, job, known)
     due = due_of(alone.shop, job, verdicts, alone.costing)
     if due is None:
         return alone
@@ -354,10 +397,11 @@ def _priced(
     verdicts: tuple[Verdict, ...],
     setting: Setting,
     alone: bool,
-    methods: Mapping[str, Sequence[str]] | None = None,
-    ways: Mapping[str, tuple[OfferedWay, ...]] | None = None,
+    ways: _Ways | None = None,
+    lifting: tuple[Verdict, ...] | None = None,
 ) -> Study:
-    methods = methods or {}
+    ways = ways or _Ways({})
+    methods = ways.methods
     # in a batch the ways of all jobs are weighed together: there they are priced at once
     later = {task: tuple(of) for task, of in methods.items() if alone and len(of) > 1}
     now = {task: of[:1] if task in later else of for task, of in methods.items()}
@@ -370,21 +414,28 @@ def _priced(
     if worth is not None:
         frame = replace(frame, rules=(*frame.rules, worth))
     later = {task: of for task, of in later.items() if task in costing.setups}
-    study = Study(shop, job, verdicts, costing, frame, alone, ways or {}, later)
-    due = _due_of(study) if alone and job.received and job.wanted_by else None
+    study = Study(shop, job, verdicts, costing, frame, alone, ways.ways, later)
+    due = (
+        _due_of(study, verdicts if lifting is None else lifting)
+        if alone and job.received and job.wanted_by
+        else None
+    )
     if due is not None:
         study = replace(study, frame=replace(frame, rules=(*frame.rules, due[0]), clock=due[1]))
     return study
 
 
-def _due_of(study: Study) -> tuple[Rule, Clock] | None:
-    """What a promised day leaves room for, whichever way the work is done."""
+def _due_of(study: Study, lifting: tuple[Verdict, ...]) -> tuple[Rule, Clock] | None:
+    """What a promised day leaves room for, whichever way the work is done.
+
+    ``lifting``: all verdicts on the job, by what they may make needless.
+    """
     if study.methods:
         # what the work takes at the most is sooner known than what it takes each way, and mostly enough to know
         most = study.least.most_minutes
-        if due_of(study.shop, study.job, study.verdicts, study.reckoned, most) is None:
+        if due_of(study.shop, study.job, study.verdicts, study.reckoned, most, lifting) is None:
             return None
-    return due_of(study.shop, study.job, study.verdicts, study.costing)
+    return due_of(study.shop, study.job, study.verdicts, study.costing, lifting=lifting)
 
 
 def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:

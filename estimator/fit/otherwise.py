@@ -200,12 +200,12 @@ class Otherwise:
         self._base: dict[str, dict[str, Verdict]] = {}
         self._following = Following(shop, job)
         self._judging = JudgedAgain(shop, job)
-        # fields whose whole range was put to the rules, and for each the rows of which anything changed
+        # fields whose whole range was put to the rules, and for each the upgrades of which anything changed, by row
         self._ranged: set[str] = set()
-        self._moving: dict[str, set[str]] = {}
+        self._moving: dict[str, dict[str, set[str]]] = {}
         self._asks: dict[str, list[tuple[object, ...]]] = {}
-        # of rows and fields so tried the values at which nothing changed
-        self._standing: set[tuple[str, str, AnyValue]] = set()
+        # of rows, fields and the values so tried the upgrades that changed there
+        self._turning: dict[tuple[str, str, AnyValue], frozenset[str]] = {}
         for row in shop.upgrades.values():
             if self._only is not None and not any(map(row.may_mean, self._only)):
                 continue
@@ -216,22 +216,31 @@ class Otherwise:
             self._base[row.id] = {u.id: self._judging.first(seen, u) for u in self._open(offers)}
             self._reads[row.id] = frozenset(watched.seen)
 
-    def _judged(self, row: UpgradeRow, job: Job, moved: Collection[str]) -> dict[str, Verdict]:
-        """The verdicts on a row for a job with fields moved; its upgrades are made anew where they are made of these."""
+    def _judged(
+        self, row: UpgradeRow, job: Job, moved: Collection[str], among: Collection[str] | None = None
+    ) -> dict[str, Verdict]:
+        """The verdicts on a row for a job with fields moved; its upgrades are made anew where they are made of these.
+
+        ``among``: ids of the upgrades that are judged, if not all.
+        """
         offers, read = self._offered[row.id]
         if not read.isdisjoint(moved):
             offers = tuple(offers_of(row, self.shop, job))
-        return {u.id: self._judging.again(job, u, moved) for u in self._open(offers)}
+        return {
+            u.id: self._judging.again(job, u, moved)
+            for u in self._open(offers)
+            if among is None or u.id in among
+        }
 
-    def every_verdict(self, job: Job) -> tuple[Verdict, ...]:
-        """The verdicts on all that makes sense on a job that differs from this one in readings, open to choice or not.
+    def every_verdict(self, job: Job, rows: Iterable[str]) -> tuple[Verdict, ...]:
+        """The verdicts on all of some rows that makes sense on a job that differs from this one in readings, open or not.
 
         Only where all upgrades are looked at.
         """
         if self._only is not None:
             raise ValueError("not all upgrades are looked at")
         moved = self.moved_on(job)
-        return tuple(verdict for row in self._offered for verdict in self.on_row(row, job, moved))
+        return tuple(verdict for row in rows for verdict in self.on_row(row, job, moved))
 
     def moved_on(self, job: Job) -> set[str]:
         """The readings of another job that are not those of this one."""
@@ -333,10 +342,10 @@ class Otherwise:
                 tried.add(value)
                 new, verdicts = self._traced(row, field, value, ends)
                 cuts |= new
-                if any(True for _ in self._turned(row, verdicts)):
-                    self._moving.setdefault(field, set()).add(row)
-                else:
-                    self._standing.add((row, field, value))
+                turning = frozenset(turn.upgrade for turn in self._turned(row, verdicts))
+                self._turning[row, field, value] = turning
+                if turning:
+                    self._moving.setdefault(field, {}).setdefault(row, set()).update(turning)
             pending = [v for v in one_on_each(ends, (), cuts, tried) if v not in tried][: MOST - len(tried)]
         return cuts
 
@@ -367,19 +376,26 @@ class Otherwise:
 
     def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
         """Upgrades whose outcome or work another value changes."""
-        rows: Iterable[str] = self.rows_reading(field)
-        if field in self._ranged:
-            rows = sorted(self._moving.get(field, ()))
         job, moved = self.changed(field, value), self._moved(field)
         found: list[Turn] = []
-        for row in rows:
-            if (row, field, value) not in self._standing:
+        if field not in self._ranged:
+            for row in self.rows_reading(field):
                 found.extend(self._turned(row, self._judged(self.shop.upgrades[row], job, moved)))
+            return tuple(found)
+        for row, moving in sorted(self._moving.get(field, {}).items()):
+            # a value that was tried is judged again without what notes where a rule turns round
+            among = self._turning.get((row, field, value), moving)
+            if among:
+                after = self._judged(self.shop.upgrades[row], job, moved, among)
+                found.extend(self._turned(row, after, among))
         return tuple(found)
 
-    def _turned(self, row: str, after: Mapping[str, Verdict]) -> Iterator[Turn]:
+    def _turned(
+        self, row: str, after: Mapping[str, Verdict], among: Collection[str] | None = None
+    ) -> Iterator[Turn]:
         before = self._base[row]
-        for identity in sorted({*before, *after}):
+        named = {*before, *after}
+        for identity in sorted(named if among is None else named.intersection(among)):
             old, new = before.get(identity), after.get(identity)
             if old is None or new is None or (old is not new and differ(old, new, self._asked_by(old))):
                 yield Turn(identity, old, new)

@@ -6,7 +6,7 @@ a job, so that nothing else can bear on what is remembered.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from types import MappingProxyType
 
 from estimator.fit.candidates import offers_of, told_apart
@@ -26,19 +26,21 @@ class Verdicts:
             tuple[Shop, Mapping[str, Part], tuple[Requirement, ...], Remembered[tuple[Verdict, ...]]]
         ] = []
 
-    def of(self, shop: Shop, job: Job) -> tuple[Verdict, ...]:
-        """The verdict on every upgrade that makes sense on the instrument of a job, in order of id."""
+    def of(self, shop: Shop, job: Job, only: Collection[str] | None = None) -> tuple[Verdict, ...]:
+        """The verdict on every upgrade that makes sense on the instrument of a job, in order of id.
+
+        ``only``: ids of the upgrades that are told, if not all.
+        """
         remembered = self._store(shop, job)
         found: list[Verdict] = []
-        for row in shop.upgrades.values():
+        for row in _rows(shop, only):
 
             def judged(instrument: Mapping[str, Reading], row: UpgradeRow = row) -> tuple[Verdict, ...]:
                 seen = _as_rules_see(job, instrument)
                 return tuple(judge(shop, seen, upgrade) for upgrade in offers_of(row, shop, seen))
 
             found += remembered.of(row.id, job.instrument, judged)
-        told_apart(verdict.upgrade for verdict in found)
-        return tuple(sorted(found, key=lambda verdict: verdict.upgrade.id))
+        return _in_order(found, only)
 
     def _store(self, shop: Shop, job: Job) -> Remembered[tuple[Verdict, ...]]:
         for its_shop, parts, wish, remembered in self._kept:
@@ -55,17 +57,29 @@ class Nearby:
         self._job = otherwise.job
         self._bases = [otherwise]
 
-    def of(self, shop: Shop, job: Job) -> tuple[Verdict, ...]:
-        """The verdict on every upgrade that makes sense on the instrument of a job, in order of id."""
+    def of(self, shop: Shop, job: Job, only: Collection[str] | None = None) -> tuple[Verdict, ...]:
+        """The verdict on every upgrade that makes sense on the instrument of a job, in order of id.
+
+        ``only``: ids of the upgrades that are told, if not all.
+        """
         if job.parts != self._job.parts or job.requirements != self._job.requirements:
             raise ValueError("another job than the one of which a reading is otherwise")
         base = next((one for one in self._bases if one.shop is shop), None)
         if base is None:  # the same work done other ways: a rule may read what it takes
             base = Otherwise(shop, self._job)
             self._bases.append(base)
-        found = base.every_verdict(job)
-        told_apart(verdict.upgrade for verdict in found)
-        return tuple(sorted(found, key=lambda verdict: verdict.upgrade.id))
+        return _in_order(base.every_verdict(job, [row.id for row in _rows(shop, only)]), only)
+
+
+def _rows(shop: Shop, only: Collection[str] | None) -> list[UpgradeRow]:
+    """The rows of upgrades.csv that some ids may name, of all where none are named."""
+    return [row for row in shop.upgrades.values() if only is None or any(map(row.may_mean, only))]
+
+
+def _in_order(found: Sequence[Verdict], only: Collection[str] | None) -> tuple[Verdict, ...]:
+    told_apart(verdict.upgrade for verdict in found)
+    named = (verdict for verdict in found if only is None or verdict.upgrade.id in only)
+    return tuple(sorted(named, key=lambda verdict: verdict.upgrade.id))
 
 
 def _as_rules_see(job: Job, instrument: Mapping[str, Reading]) -> Job:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
+from functools import cached_property
 
 from msgspec import Struct, field
 
@@ -124,7 +125,7 @@ class Finding(Struct, frozen=True):
         return tuple(value for value in self.used if value.assumed)
 
 
-class Verdict(Struct, frozen=True):
+class Verdict(Struct, frozen=True, dict=True):
     """All findings about one upgrade: ``fits``, ``fits-after`` (with forced work) or ``does-not-fit``."""
 
     upgrade: Upgrade
@@ -136,7 +137,7 @@ class Verdict(Struct, frozen=True):
         """What is done, as the readings have it where that hangs on them; else as the row says."""
         return "; ".join(found.does for found in self.findings if found.does) or self.upgrade.what
 
-    @property
+    @cached_property
     def demands(self) -> tuple[Demand, ...]:
         """The upgrade's own work and the work that fit forces."""
         forced = tuple(d for finding in self.findings for d in finding.demands)

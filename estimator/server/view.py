@@ -383,7 +383,9 @@ def why_not(choice: Choice, entries: Entries) -> WhyNot:
 
     answer = choice.answer
 
-    asked = [rule for rule in choice.study.problem.rules if rule.source == Source.WISH and rule.kind == "level"]
+    asked = [
+        rule for rule in choice.study.problem.rules if rule.source == Source.WISH and rule.kind == "level"
+    ]
 
     def told(words: str) -> str:
         for rule in asked:

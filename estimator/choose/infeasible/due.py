@@ -36,10 +36,12 @@ def due_of(
     verdicts: Iterable[Verdict],
     costing: Costing,
     at_most: Hundredths | None = None,
+    lifting: Iterable[Verdict] | None = None,
 ) -> tuple[Rule, Clock] | None:
     """The rule of a promised day and the clock it is held against.
 
-    ``at_most``: no less than all the work takes, where that is known without adding it up.
+    ``at_most``: no less than all the work takes, where that is known without adding it up. ``lifting``: all that
+    may make work needless, where the verdicts are not all.
 
     None where no day is promised, the day on which the instrument came in is not known, the shop
     has no readable hours, or nothing that may be chosen could come too late.
@@ -57,7 +59,7 @@ def due_of(
     verdicts = tuple(verdicts)
     # what another upgrade may make needless need not be waited for
     lifts: dict[str, dict[str, NeedlessWork]] = {}
-    for verdict in verdicts:
+    for verdict in verdicts if lifting is None else lifting:
         for row in verdict.upgrade.needless:
             lifts.setdefault(row.task, {})[row.place] = row
 
