@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from estimator.choose.build import with_work_of
 from estimator.choose.of_use import among_useful, of_use
 from estimator.choose.study import study_job
-from estimator.model.problem import Giver, Rule, Scale
+from estimator.model.problem import Giver, Rule, Scale, Source
 from tests.choose.examples import piece, two_bridges
 from tests.choose.strategies import allowed, best, with_freight, with_packs
 from tests.drawn_jobs import example, the_shop
@@ -68,8 +68,8 @@ def test_what_only_costs_is_of_no_use_and_what_saves_is():
         scales=(Scale("level", 0, (Giver(20, ("frets",)),), (), (Giver(10, ("bridge",)),)),),
         amounts=(),
         rules=(
-            Rule("wish:level", "level", "level", "level", 20),
-            Rule("refused:pearl", "refused", "pearl", upgrade="pearl"),
+            Rule(Source.WISH, "level", "level", "level", 20, of="level"),
+            Rule(Source.REFUSED, "refused", "pearl", upgrades=("pearl",), of="pearl"),
         ),
         packs=(),
     )
@@ -101,5 +101,5 @@ def test_of_an_example_a_good_part_is_left_out_with_its_work():
         for giver in scale.tos
         for name in giver.given_by
     }
-    refused = {name for rule in problem.rules if rule.kind == "refused" for name in rule.upgrade.split()}
+    refused = {name for rule in problem.rules if rule.kind == "refused" for name in rule.upgrades}
     assert raising - refused <= set(useful.options)
