@@ -446,7 +446,9 @@ def _clear_leftovers(target: Path) -> None:
 def _takes_bytes(target: Path) -> bool:
     """Whether bytes go straight in: a pipe, a device, or a stream of this process such as /dev/stdout."""
     if target.is_absolute() and target.parts[1:2] in (("dev",), ("proc",)):
-        return target.exists()
+        folder = target.parent.resolve()  # /dev/fd leads to /proc; in /dev/shm stand files like any others
+        if folder in (Path("/dev"), Path("/dev/fd")) or folder.parts[1:2] == ("proc",):
+            return target.exists()
     try:
         mode = target.stat().st_mode
     except OSError:

@@ -13,6 +13,7 @@ from datetime import date
 from decimal import Decimal
 from io import StringIO
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from estimator.core.cell_text import a1
 from estimator.core.errors import InputError, Issue
@@ -33,6 +34,9 @@ from estimator.tables.schema.table import TableSpec
 from estimator.tables.settings import read_terms
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.cells import Book, Sheet
+
+if TYPE_CHECKING:
+    from openpyxl.cell.cell import Cell, MergedCell
 
 SETTINGS_SHEET = "shop.toml"
 START_SHEET = "Start"
@@ -178,10 +182,10 @@ def read_rates_book(path: str | Path) -> dict[str, bytes]:
     book = EditedBook(path)
     files: dict[str, bytes] = {}
     for spec in TABLES:
-        if spec.name in book.values.sheetnames:
+        if spec.name in book.formulas.sheetnames:
             files[spec.file] = _table_text(book, spec.name).encode("utf-8")
-    if SETTINGS_SHEET in book.values.sheetnames:
-        rows = book.values[SETTINGS_SHEET].iter_rows(max_col=1, values_only=True)
+    if SETTINGS_SHEET in book.formulas.sheetnames:
+        rows = book.plain(SETTINGS_SHEET).iter_rows(max_col=1, values_only=True)
         files[SHOP_FILE] = ("\n".join("" if row[0] is None else str(row[0]) for row in rows) + "\n").encode(
             "utf-8"
         )
@@ -191,7 +195,7 @@ def read_rates_book(path: str | Path) -> dict[str, bytes]:
             "(workbook)",
             "",
             "no sheet of this workbook is a table of rates",
-            ", ".join(book.values.sheetnames)[:200],
+            ", ".join(book.formulas.sheetnames)[:200],
             f"sheets named {names}, ...",
             "export the rates first",
         )
@@ -211,10 +215,10 @@ def _table_text(book: EditedBook, name: str) -> str:
     """A sheet as CSV, row for row; cells that hold no plain text or number are complained of."""
     out = StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    page = book.values[name]
+    page = book.formulas[name]
     width = 0
     for row in page.iter_rows(max_row=page.max_row, max_col=page.max_column):
-        cells = [_cell_text(book, name, cell.coordinate, cell.value) for cell in row]
+        cells = [_cell_text(book, name, cell) for cell in row]
         if not width:
             width = max((n for n, cell in enumerate(cells, start=1) if cell), default=0)
         over = [cell for cell in cells[width:] if cell]
@@ -222,12 +226,12 @@ def _table_text(book: EditedBook, name: str) -> str:
     return out.getvalue()
 
 
-def _cell_text(book: EditedBook, sheet: str, coordinate: str, value: object) -> str:
-    formula = book.formulas[sheet][coordinate]
-    if formula.data_type == "f":
+def _cell_text(book: EditedBook, sheet: str, cell: Cell | MergedCell) -> str:
+    value, kind = cell.value, cell.data_type
+    if kind == "f":
         book.complain(
             sheet,
-            coordinate,
+            cell.coordinate,
             "a formula in a table of rates",
             "a formula",
             "a plain value",
@@ -240,12 +244,12 @@ def _cell_text(book: EditedBook, sheet: str, coordinate: str, value: object) -> 
         return "yes" if value else "no"
     if isinstance(value, int | float):
         return f"{Decimal(f'{value:.15g}'):f}"
-    if isinstance(value, str) and formula.data_type != "e":
+    if isinstance(value, str) and kind != "e":
         return value.strip()
-    found = f"the error {value}" if formula.data_type == "e" else f"a date or time ({value})"
+    found = f"the error {value}" if kind == "e" else f"a date or time ({value})"
     book.complain(
         sheet,
-        coordinate,
+        cell.coordinate,
         "a cell that is neither text nor a number",
         found,
         "text or a number",

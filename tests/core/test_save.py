@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import threading
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -38,6 +39,28 @@ def test_an_existing_file_is_replaced_only_when_told(tmp_path: Path) -> None:
     assert target.read_bytes() == b"two"
     assert target.stat().st_mode & 0o777 == 0o640
     assert left(tmp_path) == ["q.xlsx"]
+
+
+MEMORY = Path("/dev/shm")
+
+
+@pytest.mark.skipif(not os.access(MEMORY, os.W_OK), reason="no files are kept in memory here")
+def test_a_file_in_memory_is_a_file_like_any_other() -> None:
+    """It lies below /dev, where else streams and devices are."""
+    with TemporaryDirectory(dir=MEMORY) as name:
+        target, link = Path(name, "q.xlsx"), Path(name, "link.xlsx")
+        save_bytes(target, b"one")
+        link.symlink_to(target)
+        for path in (target, link):
+            with pytest.raises(InputError, match=r"already.*--force"):
+                save_bytes(path, b"two")
+        assert target.read_bytes() == b"one"
+
+
+def test_a_stream_of_this_process_gets_the_bytes_also_where_it_leads_to_a_file(tmp_path: Path) -> None:
+    with (tmp_path / "told").open("wb") as stream:
+        save_bytes(f"/dev/fd/{stream.fileno()}", b"one")
+    assert (tmp_path / "told").read_bytes() == b"one"
 
 
 @pytest.mark.parametrize(

@@ -24,12 +24,12 @@ WRITER = """
 import sys
 from estimator.ledger.store import Ledger
 from estimator.core.errors import InputError
-path, who, many = sys.argv[1], sys.argv[2], int(sys.argv[3])
+path, who, many, letters = sys.argv[1], sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
 with Ledger(path) as ledger:
     for n in range(many):
         try:
             with ledger.writing():
-                ledger.write("INSERT INTO customer (name, contact) VALUES (?, ?)", (f"{who} {n}", "x" * 2000))
+                ledger.write("INSERT INTO customer (name, contact) VALUES (?, ?)", (f"{who} {n}", "x" * letters))
         except InputError as error:
             print(f"refused {error}", flush=True)
             sys.exit(3)
@@ -40,8 +40,25 @@ with Ledger(path) as ledger:
 
 def begin_writer(path: Path, who: str, many: int) -> subprocess.Popen[str]:
     return subprocess.Popen(
-        [sys.executable, "-c", WRITER, str(path), who, str(many)], stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", WRITER, str(path), who, str(many), "2000"], stdout=subprocess.PIPE, text=True
     )
+
+
+def forked_writer(path: Path, who: str) -> tuple[int, int]:
+    """The same without starting the program anew for each, and rows so short that many of them are checked soon:
+    its number, and where to read what it says."""
+    reader, writer = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            os.close(reader)
+            sys.argv = ["", str(path), who, "100000", "200"]
+            sys.stdout = os.fdopen(writer, "w")
+            exec(WRITER, {})
+        finally:
+            os._exit(99)
+    os.close(writer)
+    return child, reader
 
 
 def names_in(path: Path) -> set[str]:
@@ -55,13 +72,15 @@ def kill_in_the_middle(path: Path, rounds: int, seed: int) -> int:
     draw = random.Random(seed)
     acknowledged: set[str] = set()
     for number in range(rounds):
-        writer = begin_writer(path, f"w{number}", 100_000)
-        assert writer.stdout is not None
-        first = writer.stdout.readline()
-        time.sleep(draw.random() * 0.02)
-        os.kill(writer.pid, signal.SIGKILL)
-        told = first + writer.communicate()[0]
-        assert writer.returncode == -signal.SIGKILL
+        writer, reader = forked_writer(path, f"w{number}")
+        with os.fdopen(reader) as said:
+            first, begun, rows = said.readline(), time.monotonic(), draw.randint(1, 8)
+            first += "".join(said.readline() for _ in range(rows))
+            # somewhere in one of the next two rows, however long this disk takes for one
+            time.sleep(draw.random() * 2 * (time.monotonic() - begun) / rows)
+            os.kill(writer, signal.SIGKILL)
+            told = first + said.read()
+        assert os.waitstatus_to_exitcode(os.waitpid(writer, 0)[1]) == -signal.SIGKILL
         # the last line may be cut; what has its line end was acknowledged
         acknowledged |= set(told[: told.rfind("\n")].splitlines())
         found = names_in(path)
@@ -150,7 +169,7 @@ def test_a_full_disk_is_told_and_loses_nothing(tmp_path: Path) -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (whole, whole))
 
     run = subprocess.run(
-        [sys.executable, "-c", WRITER, str(path), "w", "100000"],
+        [sys.executable, "-c", WRITER, str(path), "w", "100000", "2000"],
         capture_output=True,
         text=True,
         preexec_fn=little_room,

@@ -10,6 +10,7 @@ import re
 import warnings
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -29,14 +30,25 @@ def fifteen(value: int | float | Decimal) -> Decimal:
 
 
 class EditedBook:
-    """A workbook opened twice, for values and for formulas, collecting complaints."""
+    """A workbook opened for values and for formulas, collecting complaints."""
 
     def __init__(self, path: str | Path) -> None:
-        data = check_workbook(path)
+        self._data = check_workbook(path)
         self.file = str(path)
         self.issues: list[Issue] = []
-        self.values = self._open(data, values=True)
-        self.formulas = self._open(data, values=False)
+        self.formulas = self._open(self._data, values=False)
+
+    @cached_property
+    def values(self) -> Any:
+        """The workbook with the values that its formulas had when it was saved."""
+        return self._open(self._data, values=True)
+
+    def plain(self, sheet: str) -> Any:
+        """A sheet of values; opening a workbook takes long, and one that holds no formula there is not opened again."""
+        page = self.formulas[sheet]
+        # asked of the cells that are there: asking by place makes those that are not
+        formulas = any(cell.data_type == "f" for cell in page._cells.values())
+        return self.values[sheet] if formulas else page
 
     def _open(self, data: bytes, values: bool) -> Any:
         from openpyxl import load_workbook
