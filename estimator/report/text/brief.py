@@ -87,6 +87,7 @@ def show_choice(choice: Choice) -> None:
         return
     long.show_head(choice)
     _show_figures(study, choice.estimate)
+    long.show_beyond_worth(study, choice.estimate.totals)
     long.show_budget(choice)
     _show_wish(study, choice.estimate, choice.spec)
     _show_first_and_caution(study, choice.estimate)
