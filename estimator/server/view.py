@@ -34,7 +34,7 @@ from estimator.report.text.terminal import hours, money, plain
 from estimator.report.words.customer import level_for_customer, name_of_attribute, work_words
 from estimator.report.words.nothing import met_already
 from estimator.report.words.tools import tool_lines
-from estimator.report.words.wish import day_kept, day_not_looked_at, wish_words
+from estimator.report.words.wish import day_kept, day_not_looked_at, refused_words, wish_words
 from estimator.server.entries import AS_IN_FILE, MAY, MOST, MUST, NO_WISH, NOT, Entries
 
 LEVELS = (1, 2, 3, 4)
@@ -348,6 +348,7 @@ def _owner(choice: Choice) -> Owner:
     warning = f"{sentence_case(under_cost_words(totals.price, totals.cost, currency))}." if below else ""
     worth = beyond_worth_words(study.shop, study.job, totals)
     warning = f"{warning} {sentence_case(worth)}.".strip() if worth else warning
+    warning = f"{warning} {refused_words(study, estimate.chosen)}".strip()
     return Owner(earned, words, told, lines, warning, tuple(_limits(choice)), tuple(tool_lines(choice)))
 
 

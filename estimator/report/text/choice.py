@@ -31,7 +31,7 @@ from estimator.report.words import part_lines
 from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
 from estimator.report.words.nothing import why_nothing
-from estimator.report.words.wish import day_kept, day_not_looked_at
+from estimator.report.words.wish import day_kept, day_not_looked_at, refused_words
 
 REASON = 32
 """Columns for the reason of a line of work."""
@@ -376,6 +376,8 @@ def show_choice(choice: Choice) -> None:
     _show_spec(choice.spec)
     _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)
+    if words := refused_words(study, choice.estimate.chosen):
+        put(words)
     put(*first_lines(study, measure_first(study, choice.estimate.chosen)))
     show_cautions(study, choice.estimate)
 
