@@ -35,6 +35,19 @@ def proposed(ledger: Ledger, job: str, task: str) -> dict[str, Millionths]:
     return {row["item"]: row["left_"] for row in rows if row["left_"] > 0}
 
 
+def _not_in_stock(ledger: Ledger, job: str, task: str) -> str:
+    """What the accepted quote has a task use that the stock never held, and how it comes into it."""
+    rows = ledger.rows(
+        "SELECT quote_use.item AS item FROM job JOIN quote_use ON quote_use.quote = job.accepted_quote"
+        " WHERE job.id = ? AND quote_use.task = ? ORDER BY quote_use.item",
+        (job, task),
+    )
+    items = [str(row["item"]) for row in rows]
+    if not items:
+        return "a task of the accepted quote that uses up something"
+    return f"{', '.join(items)} by the quote, once it came in: estimator ledger stock bought {items[0]} NUMBER --cost SUM"
+
+
 def read_used(text: str, option: str = "--used") -> str | dict[str, Millionths]:
     """``planned``, ``none``, or millionths by item as they were typed."""
     from estimator.core.units import UnitError, parse_quantity
@@ -79,9 +92,9 @@ def tell_used(
         planned = proposed(ledger, job, task)
         if what == PLANNED and not planned:
             raise ledger.refusal(
-                f"nothing is planned to be used by {task} of {job}",
+                f"nothing is planned to be used by {task} of {job} that the stock has ever held",
                 PLANNED,
-                "a task of the accepted quote that uses what the stock has held",
+                _not_in_stock(ledger, job, task),
                 f"say what it used: {FORMS}",
             )
         uses = planned if what == PLANNED else {} if isinstance(what, str) else dict(what)

@@ -16,6 +16,7 @@ from estimator.choose.infeasible.ways_out import WayOut
 from estimator.choose.limits import limits_held
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
 from estimator.choose.tools import without_tools_told
+from estimator.choose.verify.choice import WHOLE_FROM
 from estimator.choose.verify.sale import sold
 from estimator.core.text import count, of_unit, sentence_case, weekday_of
 from estimator.core.units import lengths_as_read
@@ -24,6 +25,7 @@ from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
 from estimator.model import Attribute, Job, Shop, Verdict
 from estimator.model.problem import Rule, Source
+from estimator.price.client.beyond_worth import beyond_worth_words
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import Ready
 from estimator.price.client.under_cost import under_cost, under_cost_words
@@ -32,7 +34,7 @@ from estimator.report.text.terminal import hours, money, plain
 from estimator.report.words.customer import level_for_customer, name_of_attribute, work_words
 from estimator.report.words.nothing import met_already
 from estimator.report.words.tools import tool_lines
-from estimator.report.words.wish import day_kept, day_not_looked_at, wish_words
+from estimator.report.words.wish import day_kept, day_not_looked_at, refused_words, wish_words
 from estimator.server.entries import AS_IN_FILE, MAY, MOST, MUST, NO_WISH, NOT, Entries
 
 LEVELS = (1, 2, 3, 4)
@@ -306,7 +308,8 @@ def _reached(study: Study, row: SpecRow) -> Reached:
 
 def _level(shop: Shop, row: SpecRow, value: int, bass: bool) -> str:
     if row.kind != "level":
-        return f"{plain(Decimal(value) / 1000)} {row.unit}".strip()
+        amount = Decimal(value) / 1000
+        return f"{plain(Decimal(round(amount)) if abs(value) >= WHOLE_FROM else amount)} {row.unit}".strip()
     words = level_for_customer(shop, row.attribute, value // 10, bass)
     return words or f"level {plain(Decimal(value) / 10)}"
 
@@ -343,6 +346,9 @@ def _owner(choice: Choice) -> Owner:
         for p in all_parts(study, estimate)
     )
     warning = f"{sentence_case(under_cost_words(totals.price, totals.cost, currency))}." if below else ""
+    worth = beyond_worth_words(study.shop, study.job, totals)
+    warning = f"{warning} {sentence_case(worth)}.".strip() if worth else warning
+    warning = f"{warning} {refused_words(study, estimate.chosen)}".strip()
     return Owner(earned, words, told, lines, warning, tuple(_limits(choice)), tuple(tool_lines(choice)))
 
 

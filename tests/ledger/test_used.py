@@ -65,8 +65,10 @@ def test_what_is_not_there_is_refused_and_nothing_of_it_stays(tmp_path: Path) ->
             tell_used(ledger, "blue", "string-up", {"strings": M, "blank": M}, NOW)
         assert left(ledger) == 3 * M
         assert proposed(ledger, "blue", "string-up") == {"strings": M}
-        with pytest.raises(InputError, match="nothing is planned"):
+        with pytest.raises(InputError, match="nothing is planned") as refused:
             tell_used(ledger, "blue", "nut", "planned", NOW)
+        # what the quote has it use was never in stock: it is named, and how it comes there
+        assert "estimator ledger stock bought blank NUMBER --cost SUM" in str(refused.value)
 
 
 def test_tasks_of_which_nothing_was_said_are_told(tmp_path: Path) -> None:

@@ -106,3 +106,25 @@ def test_work_at_the_nut_is_named_by_what_was_measured(
         if not neutral:
             assert ("raise" in what or "shim" in what) == low
             assert ("down" in what or "lower" in what) == high
+
+
+@pytest.mark.parametrize(
+    ("seen", "told"),
+    [
+        ("fret_uneven = 0.2\nfret_wear = 0.35\n", True),
+        ("fret_uneven = 0.2\nfret_wear = 0.35\nfret_h = 0.9\n", False),
+        ("fret_uneven = 0.2\nfret_wear = 0.35\nfret_h = 1.2\n", False),
+    ],
+)
+def test_what_only_an_assumed_value_refuses_is_said_beside_the_dearer_work(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], seen: str, told: bool
+) -> None:
+    """New frets for want of a measured height: with it measured, either way, nothing is left to say."""
+    file = written(tmp_path, seen=seen, wish="[wish]\nrequire = { fret-levelness = 3 }\n")
+    words = "Does not fit only as assumed: level-crown-polish (fret_h)"
+    for full in ([], ["--full"]):
+        assert run(["choose", str(file), *full]) == 0
+        assert (words in " ".join(capsys.readouterr().out.split())) == told
+    app = app_of(desk_in(tmp_path, the_shop()))
+    assert (words in unescape(get(app, "/job/idle?wait=1").text)) == told
+    assert words not in unescape(get(app, "/job/idle?wait=1&looking=1").text)

@@ -20,6 +20,9 @@ from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.model import Packs
 from estimator.model.problem import Amounts, Giver, Problem, Rule, Scale
 
+WHOLE_FROM = 100_000
+"""From so many thousandths on an amount is told whole."""
+
 
 class PlainTotals(Struct, frozen=True):
     """Sums over the active pieces: cents, hundredths of a minute, tenths of a gram."""
@@ -331,6 +334,9 @@ def _broken(
         low = rule.least is not None and amount < rule.least
         high = rule.most is not None and amount > rule.most
         unit = f" {rule.unit}" if rule.unit else ""
+        if abs(amount) >= WHOLE_FROM:
+            # nobody weighs to the milligram: whole, and never back onto the limit
+            amount = Thousandths(-(-amount // 1000) * 1000 if high else amount // 1000 * 1000)
         return f"comes to {scaled(amount, 1000)}{unit}" if low or high else ""
     if rule.kind == "required":
         return "is missing" if held.isdisjoint(rule.upgrades) else ""

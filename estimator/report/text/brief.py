@@ -24,7 +24,7 @@ from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, put, whole
 from estimator.report.words.cautions import first_caution
 from estimator.report.words.faults import fault_sentences, held_sentences
-from estimator.report.words.wish import wish_words
+from estimator.report.words.wish import refused_words, wish_words
 
 if TYPE_CHECKING:
     from estimator.choose.questions.measure_next import MeasuringAdvice
@@ -87,6 +87,7 @@ def show_choice(choice: Choice) -> None:
         return
     long.show_head(choice)
     _show_figures(study, choice.estimate)
+    long.show_beyond_worth(study, choice.estimate.totals)
     long.show_budget(choice)
     _show_wish(study, choice.estimate, choice.spec)
     _show_first_and_caution(study, choice.estimate)
@@ -144,6 +145,8 @@ def time_words(priced: Estimate) -> str:
 
 
 def _show_first_and_caution(study: Study, priced: Estimate) -> None:
+    if words := refused_words(study, priced.chosen):
+        put(words)
     put(*first_lines(study, measure_first(study, priced.chosen)))
     put(*first_caution(study.shop, [priced]))
 

@@ -20,6 +20,7 @@ from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
+from estimator.price.client.beyond_worth import beyond_worth_words
 from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.record import Beside, columns, table_of
 from estimator.report.records.fit import Alike, AlikeTold
@@ -32,7 +33,7 @@ from estimator.report.words.cautions import caution_words
 from estimator.report.words.faults import fault_sentences, held_sentences
 from estimator.report.words.fit import one_line
 from estimator.report.words.nothing import why_nothing
-from estimator.report.words.wish import day_kept, day_not_looked_at
+from estimator.report.words.wish import day_kept, day_not_looked_at, refused_words
 
 REASON = 32
 """Columns for the reason of a line of work."""
@@ -155,6 +156,12 @@ def warn_under_cost(study: Study, totals: Totals) -> None:
     """Say by how much the customer's price lies under what the work costs the shop, if it does."""
     if under_cost(study.job, totals):
         put(f"Warning: {under_cost_words(totals.price, totals.cost, study.shop.terms.currency)}.")
+
+
+def show_beyond_worth(study: Study, totals: Totals) -> None:
+    """Say that the work costs the customer more than the instrument would bring, if it does."""
+    if words := beyond_worth_words(study.shop, study.job, totals):
+        put(f"Worth: {words}.")
 
 
 def _aim_in_words(aim: str) -> str:
@@ -347,11 +354,14 @@ def show_choice(choice: Choice) -> None:
     show_head(choice)
     _show_work(study, choice.estimate)
     _show_totals(study, choice.estimate)
+    show_beyond_worth(study, choice.estimate.totals)
     show_budget(choice)
     _show_day_kept(study)
     _show_spec(choice.spec)
     _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)
+    if words := refused_words(study, choice.estimate.chosen):
+        put(words)
     put(*first_lines(study, measure_first(study, choice.estimate.chosen)))
     show_cautions(study, choice.estimate)
 
@@ -368,3 +378,4 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
     put(f"{price}cost {money(totals.cost, currency)}")
     put(*limit_lines(choice.study, choice.estimate, broken_alone=True))
     warn_under_cost(choice.study, totals)
+    show_beyond_worth(choice.study, totals)

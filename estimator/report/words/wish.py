@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from estimator.choose.study import SpecRow, Study
 from estimator.core.text import count
@@ -20,6 +20,26 @@ def wish_words(rows: Iterable[SpecRow]) -> str:
     only = f"; only as assumed today: {', '.join(resting)}" if resting else ""
     may_fail = f"; expected, not promised: {', '.join(unsure)}" if unsure else ""
     return f"Wish ({count(len(wished), 'level')}): {met}{only}{may_fail}."
+
+
+def refused_words(study: Study, chosen: Collection[str]) -> str:
+    """Other work at what a set works on that does not fit only as something is assumed; blank where there is none.
+
+    A refret stands there for a levelling, because nobody measured how high the frets are: that is said first.
+    """
+    slots = {v.upgrade.row.slot for v in study.verdicts if v.upgrade.id in chosen}
+    refused: dict[str, list[str]] = {}
+    for verdict in study.verdicts:
+        against = [found for found in verdict.findings if found.outcome == "no"]
+        assumed = [value.name for found in against for value in found.assumed]
+        if verdict.upgrade.row.slot not in slots or any(not found.assumed for found in against):
+            continue
+        if assumed and not any(name.startswith("part.") for name in assumed):
+            refused[verdict.upgrade.id] = list(dict.fromkeys(assumed))
+    if not refused:
+        return ""
+    told = "; ".join(f"{upgrade} ({', '.join(names)})" for upgrade, names in refused.items())
+    return f"Does not fit only as assumed: {told}. Measure that before this set is promised: another may be best."
 
 
 def day_not_looked_at(study: Study) -> str:

@@ -18,6 +18,9 @@ _KEY = re.compile(
     r"""\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*'))*)\s*="""
 )
 _DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d+\s*(?:#.*)?$")
+_DAY = re.compile(r"=\s*\d{1,4}([-./])\d{1,2}\1\d{1,4}\s*(?:#.*)?$")
+_WITH_UNIT = re.compile(r"=\s*([-+]?[$€£]?\d[^\"'#\[{]*?)\s*(\"|'')?\s*(?:#.*)?$")
+_THOUSANDS = re.compile(r"=\s*([-+]?\d{1,3}(?:,\d{3})+)\s*(?:#.*)?$")
 _UNQUOTED = re.compile(r"=\s*[A-Za-z][\w -]*\s*(?:#.*)?$")
 
 #: start of the parser's message -> the same in a bench worker's words, and what to do
@@ -101,9 +104,31 @@ def _broken(message: str, text: str, file: str) -> Issue:
     line = lines[row - 1].strip() if row <= len(lines) else ""
     column = f"column {at[2]}" if at and at[2] else "end of the file"
     where = Origin(file, row, column)
+    if parted := _THOUSANDS.search(line):
+        either = f"{parted[1].replace(',', '')} where thousands are meant"
+        if parted[1].count(",") == 1:
+            either += f", {parted[1].replace(',', '.')} where decimals are"
+        problem = "a comma in a number, which may part its thousands or its decimals"
+        return Issue(where, problem, shown(line), either, "write the one that is meant, without a comma")
     if _DECIMAL_COMMA.search(line):
         return Issue(
             where, "a comma in a number", shown(line), "a decimal point: 12.50", "write a point for the comma"
+        )
+    if _DAY.search(line):
+        return Issue(
+            where,
+            "a day that no calendar has, or written another way",
+            shown(line),
+            "year-month-day, two figures each: 2026-03-01",
+            "write the day so, without quotes",
+        )
+    if (given := _WITH_UNIT.search(line)) and message.startswith(("Expected newline", "Invalid value")):
+        return Issue(
+            where,
+            "a value with a unit, a sign or a fraction, without quotes",
+            shown(line),
+            'a bare number, or all of it in double quotes: name = "28 in"',
+            f'write it as "{given[1].strip()}{" in" if given[2] else ""}"',
         )
     if _UNQUOTED.search(line) and "Invalid value" in message:
         return Issue(where, "a text without quotes", shown(line), 'texts in double quotes: name = "value"')

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import itertools
 import os
+import re
+from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
@@ -11,6 +14,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from estimator.choose.choose import choose
+from estimator.cli.main import run
 from estimator.model.problem import Clock, Rule, Source
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, best, keeps, stepped_price, subsets, with_packs
@@ -174,3 +178,20 @@ def test_what_does_not_fit_is_named_but_is_no_way_out():
         ("refused:tremolo", "drop", None),
     ]
     assert answer.ways_out[1].words == "allow it after all (now: tremolo is refused)"
+
+
+@pytest.mark.parametrize("most", ["3200", "3200.5", "4300"])
+def test_a_weight_is_told_in_whole_grams_and_never_back_within_its_limit(
+    most: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "heavy.toml"
+    file.write_text(
+        '[job]\nid = "heavy"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\nweight_g = 4300.31\n'
+        f'[wish]\nlimits = {{ weight = {{ most = "{most} g" }} }}\n[upgrades]\nopen = ["set-up"]\n',
+        encoding="utf-8",
+    )
+    assert run(["choose", str(file)]) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    found = re.findall(r"comes to ([\d.]+) g", said)
+    assert found
+    assert all(one.isdecimal() and Decimal(one) > Decimal(most) for one in found)
