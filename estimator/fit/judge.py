@@ -11,8 +11,10 @@ from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.fit.candidates import names, not_offered, offered
 from estimator.fit.case import RULES, USUAL, Case
 from estimator.fit.mass import change_of
+from estimator.fit.remembered import Watched
 from estimator.fit.rules import known_rules
-from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
+from estimator.fit.shared import Shared
+from estimator.model import Demand, Finding, Job, Part, Shop, Upgrade, Verdict
 
 WEIGHT = "R80"
 """Said last of every upgrade that changes the weight: it counts the work that the other rules force."""
@@ -43,14 +45,18 @@ def case_of(
     upgrade: Upgrade,
     wanted: Mapping[str, Decimal] | None = None,
     change_g: Decimal = Decimal(0),
+    part: Part | None = None,
 ) -> Case:
-    """What a rule sees of one upgrade on this instrument, with a fresh record of the values used."""
+    """What a rule sees of one upgrade on this instrument, with a fresh record of the values used.
+
+    ``part``: as it is looked at, where that is noted.
+    """
     wanted = wanted_levels(job) if wanted is None else wanted
     return Case(
         shop,
         job.instrument,
-        upgrade.part,
-        upgrade.id,
+        upgrade.part if part is None else part,
+        upgrade.row.id,
         upgrade.slot,
         upgrade.row.place,
         wanted,
@@ -58,14 +64,20 @@ def case_of(
     )
 
 
-def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
+Found = Shared[tuple[tuple[Finding, ...], frozenset[str]]]
+"""What rules found of the parts of a row, and the readings that they looked at, where that is noted."""
+
+
+def judge(shop: Shop, job: Job, upgrade: Upgrade, shared: Found | None = None) -> Verdict:
     """All findings about one upgrade on this instrument, the gravest first.
+
+    ``shared``: what was found of its row on the same instrument.
 
     Outcome: any ``no`` -> does-not-fit; work forced beyond the upgrade's own -> fits-after; else fits.
     InputError when a table names a rule that is not coded.
     """
     wanted = wanted_levels(job)
-    found = [ruled(shop, job, upgrade, number, wanted) for number in judging_rules(shop, upgrade)]
+    found = [ruled(shop, job, upgrade, number, wanted, shared)[0] for number in judging_rules(shop, upgrade)]
     return concluded(shop, job, upgrade, wanted, found)
 
 
@@ -79,11 +91,27 @@ def judging_rules(shop: Shop, upgrade: Upgrade) -> tuple[str, ...]:
 
 
 def ruled(
-    shop: Shop, job: Job, upgrade: Upgrade, number: str, wanted: Mapping[str, Decimal]
-) -> tuple[Finding, ...]:
-    """What one rule finds of an upgrade."""
-    found = RULES[number](case_of(shop, job, upgrade, wanted))
-    return tuple(_placed(finding, upgrade) for finding in found)
+    shop: Shop,
+    job: Job,
+    upgrade: Upgrade,
+    number: str,
+    wanted: Mapping[str, Decimal],
+    shared: Found | None = None,
+) -> tuple[tuple[Finding, ...], frozenset[str]]:
+    """What one rule finds of an upgrade, and the readings looked at, where the instrument notes them.
+
+    ``shared``: what was found of its row on the same instrument.
+    """
+
+    def look(part: Part | None) -> tuple[tuple[Finding, ...], frozenset[str]]:
+        found = tuple(RULES[number](case_of(shop, job, upgrade, wanted, part=part)))
+        return found, frozenset(job.instrument.seen if isinstance(job.instrument, Watched) else ())
+
+    if shared is None or upgrade.part is None:
+        found, read = look(None)
+    else:
+        found, read = shared.of(number, upgrade.part, look)
+    return tuple(_placed(finding, upgrade) for finding in found), read
 
 
 def concluded(

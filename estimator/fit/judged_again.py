@@ -11,8 +11,9 @@ from collections.abc import Collection
 from msgspec import Struct
 from msgspec.structs import replace
 
-from estimator.fit.judge import concluded, judge, judging_rules, ruled, wanted_levels
+from estimator.fit.judge import Found, concluded, judge, judging_rules, ruled, wanted_levels
 from estimator.fit.remembered import Watched
+from estimator.fit.shared import Apart
 from estimator.model import Finding, Job, Shop, Upgrade, Verdict
 
 
@@ -43,14 +44,19 @@ class JudgedAgain:
         self._shop = shop
         self._wanted = wanted_levels(job)
         self._known: dict[str, _First] = {}
+        self._apart = Apart()
 
-    def first(self, job: Job, upgrade: Upgrade) -> Verdict:
-        """The verdict on the instrument as it stands."""
+    def shared(self) -> Found:
+        """Where what is found of one row on one instrument is kept, for the next part of it."""
+        return Found(self._apart)
+
+    def first(self, job: Job, upgrade: Upgrade, shared: Found | None = None) -> Verdict:
+        """The verdict on the instrument as it stands; ``shared``: what was found of its row on it."""
         shop, rules = self._shop, []
         for number in judging_rules(shop, upgrade):
             watched = Watched(job.instrument)
-            found = ruled(shop, replace(job, instrument=watched), upgrade, number, self._wanted)
-            rules.append(_Ruled(number, found, frozenset(watched.seen)))
+            seen = replace(job, instrument=watched)
+            rules.append(_Ruled(number, *ruled(shop, seen, upgrade, number, self._wanted, shared)))
         watched = Watched(job.instrument)
         seen = replace(job, instrument=watched)
         verdict = concluded(shop, seen, upgrade, self._wanted, [one.found for one in rules])
@@ -64,17 +70,22 @@ class JudgedAgain:
         known = self._known.get(upgrade.id)
         return known is not None and known.verdict.upgrade is upgrade
 
-    def again(self, job: Job, upgrade: Upgrade, moved: Collection[str]) -> Verdict:
-        """The verdict where no reading but those ``moved`` is otherwise; the first one itself where none was looked at."""
+    def again(
+        self, job: Job, upgrade: Upgrade, moved: Collection[str], shared: Found | None = None
+    ) -> Verdict:
+        """The verdict where no reading but those ``moved`` is otherwise; the first one itself where none was looked at.
+
+        ``shared``: what was found of its row on the same instrument.
+        """
         known = self._known.get(upgrade.id)
         if known is None or known.verdict.upgrade is not upgrade:
-            return judge(self._shop, job, upgrade)
+            return judge(self._shop, job, upgrade, shared)
         if known.read.isdisjoint(moved):
             return known.verdict
         found = [
             one.found
             if one.read.isdisjoint(moved)
-            else ruled(self._shop, job, upgrade, one.number, self._wanted)
+            else ruled(self._shop, job, upgrade, one.number, self._wanted, shared)[0]
             for one in known.rules
         ]
         return concluded(self._shop, job, upgrade, self._wanted, found)

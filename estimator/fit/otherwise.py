@@ -213,7 +213,8 @@ class Otherwise:
             seen = replace(job, instrument=watched)
             offers = tuple(offers_of(row, shop, seen))
             self._offered[row.id] = offers, frozenset(watched.seen)
-            self._base[row.id] = {u.id: self._judging.first(seen, u) for u in self._open(offers)}
+            shared = self._judging.shared()
+            self._base[row.id] = {u.id: self._judging.first(seen, u, shared) for u in self._open(offers)}
             self._reads[row.id] = frozenset(watched.seen)
 
     def _judged(
@@ -226,8 +227,9 @@ class Otherwise:
         offers, read = self._offered[row.id]
         if not read.isdisjoint(moved):
             offers = tuple(offers_of(row, self.shop, job))
+        shared = self._judging.shared()
         return {
-            u.id: self._judging.again(job, u, moved)
+            u.id: self._judging.again(job, u, moved, shared)
             for u in self._open(offers)
             if among is None or u.id in among
         }
@@ -251,12 +253,13 @@ class Otherwise:
         """The verdicts on what of a row makes sense on a job with readings ``moved``, open to choice or not."""
         offers, read = self._offered[row]
         now = offers if read.isdisjoint(moved) else offers_of(self.shop.upgrades[row], self.shop, job)
+        shared = self._judging.shared()
         for upgrade in now:
             if self._only is not None and upgrade.id not in self._only:
                 continue
             if now is offers and not self._judging.knows(upgrade):
                 self._judging.first(self.job, upgrade)
-            yield self._judging.again(job, upgrade, moved)
+            yield self._judging.again(job, upgrade, moved, shared)
 
     def _open(self, offers: Iterable[Upgrade]) -> Iterator[Upgrade]:
         """Those of the upgrades that are looked at and open to choice."""

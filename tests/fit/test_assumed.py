@@ -60,7 +60,8 @@ def test_the_shop_asks_for_every_field_that_a_rule_reads() -> None:
 def test_rules_read_values_through_the_case_alone() -> None:
     """No rule takes a reading or a dimension past the record of values used."""
     for file in sorted(FIT.rglob("*.py")):
-        if file.name in ("case.py", "candidates.py", "triage.py", "judge.py"):
+        # shared.py holds no rule: by it is noted what of a part the rules look at
+        if file.name in ("case.py", "candidates.py", "triage.py", "judge.py", "shared.py"):
             continue
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
