@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,9 @@ def test_work_beyond_what_the_instrument_brings_is_said_before_the_yes(
         assert run(["choose", str(file), *full]) == 0
         screen = " ".join(capsys.readouterr().out.split())
         assert (f"Worth: such an instrument {said}" in screen) if said else ("Worth:" not in screen)
+    assert run(["choose", str(file), "--json"]) == 0
+    brings = json.loads(capsys.readouterr().out)["instrument_brings_less"]
+    assert (f"{brings['money']} USD, clean and working ({brings['by']}" in screen) if said else (not brings)
     if said:
         told = screen.partition("the work comes to ")[2].partition(" USD")[0]
         assert float(told) > 95

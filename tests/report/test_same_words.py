@@ -125,6 +125,9 @@ def test_what_only_an_assumed_value_refuses_is_said_beside_the_dearer_work(
     for full in ([], ["--full"]):
         assert run(["choose", str(file), *full]) == 0
         assert (words in " ".join(capsys.readouterr().out.split())) == told
+    assert run(["choose", str(file), "--json"]) == 0
+    rows = json.loads(capsys.readouterr().out)["refused_as_assumed"]
+    assert ({"upgrade": "level-crown-polish", "assumed": ["fret_h"]} in rows) == told
     app = app_of(desk_in(tmp_path, the_shop()))
     assert (words in unescape(get(app, "/job/idle?wait=1").text)) == told
     assert words not in unescape(get(app, "/job/idle?wait=1&looking=1").text)

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from msgspec import Struct
 
+from estimator.choose.as_assumed import RefusedAsAssumed, refused_as_assumed
 from estimator.choose.faults import faults_found
 from estimator.choose.infeasible.conflicts import Compromise
 from estimator.choose.infeasible.ways_out import RuleChange, WayOut
@@ -22,6 +23,7 @@ from estimator.estimate.tools.to_get import ToolsGot
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate
 from estimator.model.problem import Rule
+from estimator.price.client.beyond_worth import Brings, brings_less
 from estimator.price.client.under_cost import under_cost
 from estimator.report.record import MINUTES, MONEY, ROWS, WHOLE, Kind, Record, Teller, plain_data
 from estimator.report.records.questions import Questions
@@ -85,6 +87,24 @@ class EstimateAnswer(Record[Priced]):
     )
     mass_change_g = _priced.number("g that the instrument gains", lambda of: of.estimate.mass_change_g)
     tools = _priced.joined(Tools, lambda of: of.tools)
+
+
+_refused = Teller[RefusedAsAssumed]()
+_brings = Teller[Brings]()
+
+
+class Refused(Record[RefusedAsAssumed]):
+    """Work that only an assumed value refuses."""
+
+    upgrade = _refused.text("the upgrade", lambda of: of.upgrade)
+    assumed = _refused.words("what is assumed, ids of intake.csv", lambda of: of.assumed)
+
+
+class BringsLess(Record[Brings]):
+    """What the instrument brings, where that is less than the work on it costs."""
+
+    money = _brings.money("clean and working", lambda of: of.cents)
+    by = _brings.text("whence that is known", lambda of: of.by)
 
 
 def _under_cost(study: Study, estimate: Estimate) -> Cents | None:
@@ -295,6 +315,16 @@ class ChoiceAnswer(Record[Choice]):
     price_under_cost = _choice.money(
         "by what the price lies under the cost",
         lambda of: _under_cost(of.study, of.estimate) if of.found else None,
+    )
+    instrument_brings_less = _choice.one(
+        BringsLess,
+        "what the instrument brings, where the price lies above it",
+        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals) if of.found else None,
+    )
+    refused_as_assumed = _choice.rows(
+        Refused,
+        "other work at the same places that does not fit only as assumed",
+        lambda of: refused_as_assumed(of.study, of.estimate.chosen) if of.found else (),
     )
     held = _choice.joined(
         LimitsAndMeasures,

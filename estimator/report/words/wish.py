@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
+from estimator.choose.as_assumed import refused_as_assumed
 from estimator.choose.study import SpecRow, Study
 from estimator.core.text import count
 
@@ -23,22 +24,11 @@ def wish_words(rows: Iterable[SpecRow]) -> str:
 
 
 def refused_words(study: Study, chosen: Collection[str]) -> str:
-    """Other work at what a set works on that does not fit only as something is assumed; blank where there is none.
-
-    A refret stands there for a levelling, because nobody measured how high the frets are: that is said first.
-    """
-    slots = {v.upgrade.row.slot for v in study.verdicts if v.upgrade.id in chosen}
-    refused: dict[str, list[str]] = {}
-    for verdict in study.verdicts:
-        against = [found for found in verdict.findings if found.outcome == "no"]
-        assumed = [value.name for found in against for value in found.assumed]
-        if verdict.upgrade.row.slot not in slots or any(not found.assumed for found in against):
-            continue
-        if assumed and not any(name.startswith("part.") for name in assumed):
-            refused[verdict.upgrade.id] = list(dict.fromkeys(assumed))
+    """Other work at what a set works on that does not fit only as something is assumed; blank where there is none."""
+    refused = refused_as_assumed(study, chosen)
     if not refused:
         return ""
-    told = "; ".join(f"{upgrade} ({', '.join(names)})" for upgrade, names in refused.items())
+    told = "; ".join(f"{one.upgrade} ({', '.join(one.assumed)})" for one in refused)
     return f"Does not fit only as assumed: {told}. Measure that before this set is promised: another may be best."
 
 
