@@ -8,24 +8,17 @@ what is of use; where that can keep no rule, nothing can. All of it is told from
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from operator import attrgetter
+from typing import get_args
 
 from msgspec.structs import replace
 
-from estimator.choose.measure import spreads_of
+from estimator.choose.measure import PER_HOUR, spreads_of
 from estimator.model.problem import CostPiece, Problem, Scale, Summed
 
-FIGURES: tuple[Summed, ...] = (
-    "cost",
-    "cash",
-    "price_parts",
-    "consumables",
-    "price_work",
-    "line_tax",
-    "minutes",
-    "faults",
-)
-PER_HOUR = 6000
-"""Hundredths of a minute in an hour."""
+FIGURES: tuple[Summed, ...] = tuple(name for name in get_args(Summed) if name != "mass")
+"""The figures by which a set is the worse for more of them; of mass a wish may ask for more or less."""
+_figures = attrgetter(*FIGURES)
 
 
 def among_useful(problem: Problem) -> Problem:
@@ -160,7 +153,7 @@ class _Surely:
 def _sums(piece: CostPiece, desk: Collection[str]) -> Sequence[int]:
     bench = 0 if piece.id in desk else int(piece.minutes)
     return (
-        *(int(getattr(piece, name)) for name in FIGURES),
+        *_figures(piece),
         int(piece.minutes - piece.faults),
         bench,
     )
