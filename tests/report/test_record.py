@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 from collections.abc import Iterator
 from datetime import date, datetime
@@ -15,6 +16,8 @@ import typer
 from msgspec import Struct
 from msgspec.structs import replace
 
+import estimator
+from estimator.choose.questions.sensitivity import SettingRange
 from estimator.cli.common import job_path
 from estimator.cli.main import make_app, run
 from estimator.report.record import (
@@ -41,9 +44,10 @@ from estimator.report.records.price import (
     RateAnswer,
     SparesAnswer,
 )
+from estimator.report.records.questions import Setting
 from estimator.report.records.quote import QuoteAnswer, RepriceAnswer, WorkedAnswer
 from estimator.report.records.reference import ANSWERS, held_in, name_of
-from estimator.report.records.risk import MeasureAnswer, RiskAnswer, TriageAnswer
+from estimator.report.records.risk import MeasureAnswer, RiskAnswer, TriageAnswer, Within, WithinTold
 from estimator.report.records.sale import OfferAnswer, SellAnswer
 from estimator.report.records.tools import Tools
 
@@ -154,6 +158,51 @@ def test_a_blank_column_goes_unless_its_kind_says_that_it_stays() -> None:
     assert rows == [["a slot of 1 in", "", "", ""], ["jack", "-1,205.00 USD", "-1,205.00 USD", ""]]
     assert right == [1, 2]
     assert table_of(Shown, [])[1] == [["nothing", "", ""]]
+
+
+def test_a_range_of_a_price_says_at_each_end_what_is_known_of_it() -> None:
+    settled = SettingRange("nut", 1200, 0, 171700)
+    rows = [settled, replace(settled, exact=False), SettingRange("nut", 1200, None, None)]
+    hour = SettingRange("", 7253, None, None)
+    heads, told, right = table_of(Setting, [*rows, hour, replace(hour, high=9000)], "USD")
+    assert (heads, right) == (["", "now", "from", "to"], [1, 2, 3])
+    unsettled = "not settled: a limit keeps a cheaper set out"
+    assert told == [
+        ["price of the part of nut", "12.00 USD", "0.00 USD", "1,717.00 USD"],
+        ["price of the part of nut", "12.00 USD", "about 0.00 USD", "about 1,717.00 USD"],
+        ["price of the part of nut", "12.00 USD", unsettled, "any"],
+        ["labour rate, an hour", "72.53 USD", unsettled, "362.65 USD at least"],
+        ["labour rate, an hour", "72.53 USD", unsettled, "90.00 USD"],
+    ]
+
+
+def test_what_jobs_stay_within_is_told_to_the_minute_and_the_cent() -> None:
+    heads, told, right = table_of(WithinTold, [Within("on average", 104.496, 123456)], "EUR")
+    assert (heads, right) == (["", "hands-on", "cost"], [1, 2])
+    assert told == [["on average", "1 h 44 min", "1,234.56 EUR"]]
+
+
+def tables_by_hand() -> Iterator[str]:
+    """The titles of tables on the screen whose columns are not those of a record."""
+    for path in sorted(Path(estimator.__file__).parent.rglob("*.py")):
+        for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(call, ast.Call) or not called(call).endswith((" show_table", ".table")):
+                continue
+            match call.args:
+                case [_, ast.Starred(value=ast.Call(func=ast.Name("table_of")))]:
+                    continue
+                case [title, *_]:
+                    yield ast.unparse(title)
+
+
+def called(call: ast.Call) -> str:
+    """What is called, after a blank where it is a name alone."""
+    return f" {ast.unparse(call.func)}"
+
+
+def test_every_table_on_the_screen_is_made_of_a_record() -> None:
+    # the figures of one record one below the other, and a table that is handed on
+    assert list(tables_by_hand()) == ["'Money'", "title"]
 
 
 def unknown(record: type[Record[Any]], data: object, before: str = "") -> Iterator[str]:
