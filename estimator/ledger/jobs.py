@@ -17,6 +17,7 @@ from estimator.ledger.records import (
     Accepted,
     Account,
     Agreed,
+    Booked,
     GivenQuote,
     History,
     Invoice,
@@ -150,8 +151,8 @@ def job_row(ledger: Ledger, job: str) -> JobRow:
     return found
 
 
-def book(ledger: Ledger, it: Booking, now: Moment) -> str:
-    """Take a job in; returns its state."""
+def book(ledger: Ledger, it: Booking, now: Moment) -> Booked:
+    """Take a job in."""
     state = FIRST.get(it.kind, FIRST_ELSE)
     if not it.id.strip():
         raise refusal(
@@ -184,7 +185,7 @@ def book(ledger: Ledger, it: Booking, now: Moment) -> str:
             state=state,
         )
         _step(ledger, it.id, state, now, "")
-    return state
+    return Booked(it.id, state, str(ledger.path))
 
 
 def _customer(ledger: Ledger, name: str, contact: str) -> int:

@@ -28,7 +28,7 @@ from estimator.ledger.jobs import (
     history,
     job_row,
 )
-from estimator.ledger.records import Account, GivenQuote, History, Payment
+from estimator.ledger.records import Account, AgreedOn, GivenQuote, History, Payment, PhotoKept
 from estimator.ledger.store import Ledger
 
 INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
@@ -61,8 +61,8 @@ class Paper(Struct, frozen=True):
     currency: str
 
 
-def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = "") -> str:
-    """Keep where a photo lies, and return it: from the ledger's folder where it is inside it, else from the root."""
+def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = "") -> PhotoKept:
+    """Keep where a photo of a job lies; InputError where it is not there, or is kept already."""
     path = Path(file).absolute()
     if not path.is_file():
         raise refusal(
@@ -81,11 +81,11 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
                 f"estimator ledger show {job}",
             )
         ledger.add("photo", now, job=job, path=kept.as_posix(), remark=remark)
-    return kept.as_posix()
+    return PhotoKept(job, kept.as_posix())
 
 
-def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) -> str:
-    """Keep what was agreed on the way, and return the words as kept; ``quote``: the one that says what it costs."""
+def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) -> AgreedOn:
+    """Keep what was agreed on the way; ``quote``: the one that says what it costs."""
     with ledger.writing():
         job_row(ledger, job)
         quotes = [
@@ -105,7 +105,7 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
                 "WORDS", "what was agreed is not said", "nothing", "a sentence", "type it in quotation marks"
             )
         ledger.add("agreed", now, job=job, words=words.strip(), quote=quote)
-    return words.strip()
+    return AgreedOn(job, words.strip(), quote)
 
 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:

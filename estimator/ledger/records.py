@@ -33,6 +33,14 @@ class JobRow(JobKept, frozen=True, kw_only=True):
     customer: int | None
 
 
+class Booked(Struct, frozen=True):
+    """A job that was taken in, and the file of the ledger that it stands in."""
+
+    job: str
+    state: str
+    ledger: str
+
+
 class Begun(Struct, frozen=True):
     """A task that was begun, or gone on with; ``paused``: what the hands were at before."""
 
@@ -85,6 +93,58 @@ class Accepted(Struct, frozen=True):
     quote: str
     promised: str | None
     promised_before_s: Seconds
+
+
+class PhotoKept(Struct, frozen=True):
+    """Where a photo of a job lies: from the ledger's folder where it is inside it, else from the root."""
+
+    job: str
+    photo: str
+
+
+class AgreedOn(Struct, frozen=True):
+    """What was agreed on the way, as kept; ``quote``: the number of the one with its price."""
+
+    job: str
+    agreed: str
+    quote: str | None
+
+
+class ReceiptMade(Struct, frozen=True):
+    """The words of a receipt; ``written``: the file with them (None: none was asked for)."""
+
+    job: str
+    receipt: str
+    written: str | None
+
+
+class PaperMade(Struct, frozen=True):
+    """A paper by its kind and number, and its files."""
+
+    job: str
+    kind: str
+    number: str
+    written: list[str]
+
+
+class Copied(Struct, frozen=True):
+    """The file with a copy of the ledger."""
+
+    written: str
+
+
+class Exported(Struct, frozen=True):
+    """The files with the tables of the ledger."""
+
+    written: list[str]
+
+
+class Checked(Struct, frozen=True):
+    """The file of the ledger, the version of its tables, and what is wrong inside (nothing: it is whole)."""
+
+    ledger: str
+    version: int
+    faults: list[str]
 
 
 class ParcelNews(Struct, frozen=True):

@@ -14,6 +14,7 @@ from functools import partial
 from typing import Any, Generic, TypeVar, overload
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.core.amounts import Cents, Hundredths, Minutes
 from estimator.core.cell_text import plain_number as number
@@ -71,6 +72,8 @@ HYPHENED = Kind("text", plain_data, lambda words: words.replace("-", " "))
 """An id that reads as words."""
 NUMBER = Kind("number", number, plain, right=True)
 WHOLE = Kind("number", plain_data, right=True)
+CURRENCY = "{currency}"
+"""Where the currency stands in a head, and in money with words after it."""
 MONEY = Kind("money", money_text, lambda cents: f"{amount(cents):,.2f}", right=True)
 TIME = Kind("min", minutes, time_text, right=True)
 MINUTES = Kind("min", minutes, lambda hundredths: whole(Decimal(hundredths) / 100), right=True)
@@ -80,8 +83,15 @@ DAY = Kind("day", plain_data)
 FIGURE = Kind("text", plain_data, right=True)
 """A figure with words about it."""
 WORDS = Kind("list of text", plain_data, ", ".join)
+IN_WORDS = replace(MONEY, data=plain_data, read=str)
+"""Money with words about it (``in_words``)."""
 AS_IN_DATA = Kind("money", money_text, money_text, right=True)
 """Money in a table that says its currency above itself."""
+
+
+def in_words(cents: Cents) -> str:
+    """Money as a part of words, which a table tells with its currency."""
+    return f"{MONEY.read(cents)} {CURRENCY}"
 
 
 class Figure(Generic[Source, Value]):
@@ -113,8 +123,12 @@ class Figure(Generic[Source, Value]):
         value = self.value(of)
         if value is None:
             return self.kind.none
-        unit = currency if self.kind.unit == MONEY.unit and "{currency}" not in self.head else ""
-        return f"{self.kind.read(value)} {unit}".rstrip()
+        told = self.kind.read(value)
+        if self.kind.unit != MONEY.unit:
+            return told.rstrip()
+        if CURRENCY not in told:
+            told = f"{told} {CURRENCY}"
+        return told.replace(CURRENCY, "" if CURRENCY in self.head else currency).rstrip()
 
     def told(self, of: Source) -> Iterator[tuple[str, object]]:
         """The key with what stands behind it."""

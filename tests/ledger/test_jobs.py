@@ -32,7 +32,7 @@ def test_every_state_can_be_reached_and_has_words() -> None:
 
 def test_a_job_from_asked_to_paid(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
-        assert jobs.book(ledger, booking(), at("2026-10-05 09:00")) == "asked"
+        assert jobs.book(ledger, booking(), at("2026-10-05 09:00")).state == "asked"
         number = jobs.give_quote(ledger, "blue", offered(), at("2026-10-05 09:30"))
         assert number == "2026-001"
         jobs.accept(ledger, "blue", number, date(2026, 10, 20), at("2026-10-06 10:00"))
@@ -164,7 +164,7 @@ def test_a_customers_instrument_is_never_for_sale(tmp_path: Path) -> None:
             jobs.move(ledger, "blue", state, at("2026-10-06 09:00"))
         with pytest.raises(InputError, match="cannot become listed"):
             jobs.move(ledger, "blue", "listed", at("2026-10-06 09:00"))
-        assert jobs.book(ledger, booking("donor", "resale", ""), at("2026-10-06 09:00")) == "accepted"
+        assert jobs.book(ledger, booking("donor", "resale", ""), at("2026-10-06 09:00")).state == "accepted"
         jobs.pay(ledger, "donor", "purchase", 6000, at("2026-10-06 09:00"))
         for state in ("at-work", "ready", "listed", "sold", "returned", "at-work"):
             jobs.move(ledger, "donor", state, at("2026-10-07 09:00"))

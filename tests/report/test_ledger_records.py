@@ -12,8 +12,8 @@ from msgspec import Struct
 
 from estimator.core.amounts import Cents, Millionths
 from estimator.ledger import records
-from estimator.ledger.records import BoardRow, ItemUse, StockMoved
-from estimator.report.record import MONEY, Figure, Record, as_data, keys_of, plain_data
+from estimator.ledger.records import BoardRow, StockMoved
+from estimator.report.record import MONEY, Figure, Record, as_data, keys_of
 from estimator.report.records import books
 
 UNITS = {"Cents": MONEY.unit, "Millionths": books.QUANTITY.unit, "Seconds": books.SECONDS.unit}
@@ -61,11 +61,12 @@ def test_every_field_is_told_and_by_its_unit(row: type[Struct]) -> None:
         assert amount in UNITS or figure.kind.unit not in UNITS.values(), (field, figure.name)
 
 
-def test_records_inside_a_plain_answer_are_told_too() -> None:
-    used = [books.StockTold(StockMoved("glue", "used", Millionths(-500_000), Millionths(2_500_000)))]
-    found = {"job": "blue", "used": used, "proposed": [books.UseTold(ItemUse("oil", Millionths(1)))]}
-    assert plain_data(found) == {
+def test_what_work_used_is_told_by_the_units_of_its_rows() -> None:
+    moves = [StockMoved("glue", "used", Millionths(-500_000), Millionths(2_500_000))]
+    stock = books.FromStock(moves, {"oil": Millionths(1)})
+    assert as_data(books.UsedTold(books.UsedNow("blue", "plug-holes", stock))) == {
         "job": "blue",
+        "task": "plug-holes",
         "used": [{"item": "glue", "kind": "used", "change": "-0.5", "left": "2.5"}],
         "proposed": [{"item": "oil", "quantity": "0.000001"}],
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 from collections.abc import Iterator
 from datetime import date, datetime
@@ -9,12 +10,16 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
+import typer
 from msgspec import Struct
 from msgspec.structs import replace
 
+import estimator
+from estimator.choose.questions.sensitivity import SettingRange
 from estimator.cli.common import job_path
-from estimator.cli.main import run
+from estimator.cli.main import make_app, run
 from estimator.report.record import (
     MONEY,
     ROWS,
@@ -39,9 +44,10 @@ from estimator.report.records.price import (
     RateAnswer,
     SparesAnswer,
 )
+from estimator.report.records.questions import Setting
 from estimator.report.records.quote import QuoteAnswer, RepriceAnswer, WorkedAnswer
 from estimator.report.records.reference import ANSWERS, held_in, name_of
-from estimator.report.records.risk import MeasureAnswer, RiskAnswer, TriageAnswer
+from estimator.report.records.risk import MeasureAnswer, RiskAnswer, TriageAnswer, Within, WithinTold
 from estimator.report.records.sale import OfferAnswer, SellAnswer
 from estimator.report.records.tools import Tools
 
@@ -154,6 +160,51 @@ def test_a_blank_column_goes_unless_its_kind_says_that_it_stays() -> None:
     assert table_of(Shown, [])[1] == [["nothing", "", ""]]
 
 
+def test_a_range_of_a_price_says_at_each_end_what_is_known_of_it() -> None:
+    settled = SettingRange("nut", 1200, 0, 171700)
+    rows = [settled, replace(settled, exact=False), SettingRange("nut", 1200, None, None)]
+    hour = SettingRange("", 7253, None, None)
+    heads, told, right = table_of(Setting, [*rows, hour, replace(hour, high=9000)], "USD")
+    assert (heads, right) == (["", "now", "from", "to"], [1, 2, 3])
+    unsettled = "not settled: a limit keeps a cheaper set out"
+    assert told == [
+        ["price of the part of nut", "12.00 USD", "0.00 USD", "1,717.00 USD"],
+        ["price of the part of nut", "12.00 USD", "about 0.00 USD", "about 1,717.00 USD"],
+        ["price of the part of nut", "12.00 USD", unsettled, "any"],
+        ["labour rate, an hour", "72.53 USD", unsettled, "362.65 USD at least"],
+        ["labour rate, an hour", "72.53 USD", unsettled, "90.00 USD"],
+    ]
+
+
+def test_what_jobs_stay_within_is_told_to_the_minute_and_the_cent() -> None:
+    heads, told, right = table_of(WithinTold, [Within("on average", 104.496, 123456)], "EUR")
+    assert (heads, right) == (["", "hands-on", "cost"], [1, 2])
+    assert told == [["on average", "1 h 44 min", "1,234.56 EUR"]]
+
+
+def tables_by_hand() -> Iterator[str]:
+    """The titles of tables on the screen whose columns are not those of a record."""
+    for path in sorted(Path(estimator.__file__).parent.rglob("*.py")):
+        for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(call, ast.Call) or not called(call).endswith((" show_table", ".table")):
+                continue
+            match call.args:
+                case [_, ast.Starred(value=ast.Call(func=ast.Name("table_of")))]:
+                    continue
+                case [title, *_]:
+                    yield ast.unparse(title)
+
+
+def called(call: ast.Call) -> str:
+    """What is called, after a blank where it is a name alone."""
+    return f" {ast.unparse(call.func)}"
+
+
+def test_every_table_on_the_screen_is_made_of_a_record() -> None:
+    # the figures of one record one below the other, and a table that is handed on
+    assert list(tables_by_hand()) == ["'Money'", "title"]
+
+
 def unknown(record: type[Record[Any]], data: object, before: str = "") -> Iterator[str]:
     """Keys in data that the record does not have, as deep as records go."""
     assert isinstance(data, dict)
@@ -202,69 +253,90 @@ def test_what_is_printed_of_a_workbook_is_in_the_reference(
         assert printed.get("written", [book]) in ([book], [page])
 
 
-def test_what_the_ledger_lists_is_in_the_reference(
+def of_ledger(command: str) -> list[type[Record[Any]]]:
+    """What a command of the ledger may answer, as the reference has it."""
+    return [record for name, record in ANSWERS.items() if name.startswith(f"`ledger {command}`")]
+
+
+def test_what_the_ledger_answers_is_in_the_reference(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Every listing of a ledger with something in each of its lists: each key of it, and no other, is printed."""
+    """Every answer of a ledger with something in each of its lists: each key of it, and no other, is printed."""
     monkeypatch.chdir(tmp_path)
+    answered: set[type[Record[Any]]] = set()
 
     def said(words: str, *more: str) -> dict[str, Any]:
         assert run(["ledger", *words.split(), "--json", *more]) == 0, capsys.readouterr().err
         printed = json.loads(capsys.readouterr().out)
-        assert isinstance(printed, dict)
-        return printed
+        # the cost stands alone where the shop quotes itself; of what is used it is told or proposed
+        meant = [
+            record
+            for record in of_ledger(words.split()[0])
+            if not list(unknown(record, printed))
+            and {one.name for one in keys_of(record)} - printed.keys() <= {"cost", "used", "proposed"}
+        ]
+        assert len(meant) == 1, (words, printed)
+        answered.update(meant)
+        return dict(printed)
 
     name, days = "tight-commission", [("--now", f"2026-10-{day:02d} 09:00") for day in range(1, 29)]
     text = job_path(JOB).read_text(encoding="utf-8")
     Path("own.toml").write_text(text.replace("[job]", '[job]\nserial = "S1"'), encoding="utf-8")
     Path("front.jpg").touch()
     said("book own.toml", *days[4])
-    quoted = said(f"quote {name} --with set-up", *days[4])
+    said(f"quote {name} --with set-up", *days[4])
     said(f"accept {name} --promised 2026-10-08", *days[5])
-    paid = said(f"pay {name} 50 --kind deposit", *days[5])
-    bought = said("stock bought c-strings-guitar 3 --cost 21", *days[5])
+    said(f"pay {name} 50 --kind deposit", *days[5])
+    said("stock bought c-strings-guitar 3 --cost 21", *days[5])
     said("parcel parts-house --expected 2026-10-12", *days[6])
     said(f"agree {name} gently", *days[6])
     said(f"photo {name} front.jpg", *days[6])
-    said(f"time {name} set-action 25", *days[6])
+    spell = said(f"time {name} set-action 25", *days[6])["spell"]
+    said(f"correct {spell} 20", *days[6])
     said(f"paper {name} invoice --page {tmp_path / 'invoice.html'}", *days[6])
+    said(f"receipt {name} -o {tmp_path / 'receipt.txt'}", *days[6])
     said(f"begin {name} string-up", *days[7])
-    lists: list[tuple[str, type[Record[Any]], tuple[str, ...]]] = [
-        ("board", books.Board, days[9]),
-        ("running", books.Runs, days[7]),
-        ("parcel", books.Parcels, days[9]),
-        ("stock", books.Stock, days[9]),
-        (f"time {name}", books.Times, ()),
-        (f"report {name}", books.Against, ()),
-        (f"show {name}", books.History, ()),
-        ("report", books.Reports, ()),
-    ]
-    told = {record: said(words, *more) for words, record, more in lists}
-    told[books.CustomerTold] = said("show-customer", "A. Customer")
-    told[books.InstrumentTold] = said("instrument S1")
-    said("end --took 20", *days[8])
-    moved = said(f"move {name} ready", *days[9])
+    said("pause", *days[7])
+    for words in ("board", "running", "parcel", "stock", "report"):
+        said(words, *days[9])
+    said(f"time {name}")
+    said(f"report {name}")
+    history = said(f"show {name}")
+    said("show-customer", "A. Customer")
+    said("instrument S1")
+    said(f"end {name} string-up --took 20", *days[8])
+    untold = said(f"used {name}")
+    said(f"used {name} string-up none", *days[8])
+    said(f"move {name} ready", *days[9])
     said(f"move {name} told", *days[9])
     stored = said("board", *days[27])
     said(f"move {name} collected --waive-storage", *days[27])
     closed, reports = said("board", *days[27]), said("report")
-    for record, printed in (
-        *told.items(),
-        *((books.Board, one) for one in (stored, closed)),
-        (books.Reports, reports),
-        (books.QuoteTold, quoted),
-        (books.PaidTold, paid),
-        (books.StockTold, bought),
-        (books.MovedTold, moved),
-    ):
-        assert list(unknown(record, printed)) == [], record
-        # the cost stands alone where the shop quotes itself
-        assert {one.name for one in keys_of(record)} - printed.keys() <= {"cost"}
+    said(f"backup {tmp_path / 'copy.sqlite'}")
+    said(f"export -o {tmp_path / 'all.xlsx'}", *days[27])
+    said("check")
+    said(f"pay {name} {closed['owed'][0]['owed']}", *days[27])
+    said("erase-customer", "A. Customer")
+    every = {record for name, record in ANSWERS.items() if name.startswith("`ledger ")}
+    assert every - answered == {books.Card}  # which needs a card that was written on
     assert stored["stored"][0].keys() >= {"stored_days"}
     assert closed["owed"]
+    assert untold["untold"]
     assert all(reports[one] for one in ("by_task", "pay_per_hour", "money_owed", "cash_by_month", "warranty"))
-    history = told[books.History]
     assert all(history[one] for one in ("steps", "quotes", "agreed", "photos", "invoices", "payments"))
+
+
+def test_every_command_that_prints_data_is_in_the_reference() -> None:
+    program = typer.main.get_command(make_app())
+    assert isinstance(program, click.Group)
+    ledger = program.commands.pop("ledger")
+    assert isinstance(ledger, click.Group)
+    made = program.commands | {f"ledger {name}": one for name, one in ledger.commands.items()}
+    prints_data = {
+        name for name, one in made.items() if any("--json" in option.opts for option in one.params)
+    }
+    named = {name.split("`")[1].partition(" --")[0] for name in ANSWERS if "`" in name}
+    assert prints_data == named
 
 
 @pytest.mark.parametrize("answer", ANSWERS)

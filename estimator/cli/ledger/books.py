@@ -93,9 +93,12 @@ def backup(
     force: ForceOption = False,
 ) -> int:
     """Write a whole copy of the ledger, also while it is in use; the copy is checked."""
+    from estimator.ledger.records import Copied
+    from estimator.report.records import books as tells
+
     with at.open() as books:
         written = str(books.copy_to(target, force=force))
-    return at.answer({"written": written}, f"wrote {written}, checked and whole")
+    return at.answer(tells.Copied(Copied(written)), f"wrote {written}, checked and whole")
 
 
 def export(
@@ -111,7 +114,9 @@ def export(
     from pathlib import Path
 
     from estimator.core.save import Output, new_folder, save_all, text_output
+    from estimator.ledger.records import Exported
     from estimator.report.csv.ledger import csv_tables
+    from estimator.report.records import books as tells
     from estimator.workbook.write.ledger import ledger_bytes
 
     if output is None and csv is None:
@@ -130,17 +135,19 @@ def export(
     with new_folder(csv, "--csv") if csv is not None else nullcontext(Path()) as folder:
         files += [text_output(folder / name, text, force=force) for name, text in tables.items()]
         written = [str(path) for path in save_all(files)]
-    return at.answer({"written": written}, "\n".join(f"wrote {path}" for path in written))
+    return at.answer(tells.Exported(Exported(written)), "\n".join(f"wrote {path}" for path in written))
 
 
 def check(at: Desk) -> int:
     """Check that the ledger's file is whole."""
+    from estimator.ledger.records import Checked
+    from estimator.report.records import books as tells
+
     with at.open() as books:
-        faults, version = books.faults(), books.version
-        name = str(books.path)
-    words = "\n".join(faults) or f"{name} is whole (tables of version {version})"
-    at.answer({"ledger": name, "version": version, "faults": faults}, words)
-    return Exit.FAILED if faults else Exit.DONE
+        found = Checked(str(books.path), books.version, books.faults())
+    whole = f"{found.ledger} is whole (tables of version {found.version})"
+    at.answer(tells.Checked(found), "\n".join(found.faults) or whole)
+    return Exit.FAILED if found.faults else Exit.DONE
 
 
 COMMANDS = (report, backup, export, check)

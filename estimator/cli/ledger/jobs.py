@@ -42,14 +42,15 @@ def book(at: Desk, job: JobArg) -> int:
     """Take a job in: customer, instrument and wish as its job file says. Begins the ledger if there is none."""
     from estimator.ledger.jobs import book as book_in
     from estimator.ledger.jobs import booking_of
+    from estimator.report.records.books import Booked
 
     moment = at.moment
     the_shop, it = load_both(job, at.shop)
     file = job if job.startswith(EXAMPLE) else str(job_path(job).absolute())
     with at.open(new=True) as books:
-        state = book_in(books, booking_of(it, the_shop.terms.currency, file), moment)
-        found = {"job": it.id, "state": state, "ledger": str(books.path)}
-    return at.answer(found, f"{it.id} is booked in {found['ledger']}; next: estimator ledger quote {it.id}")
+        found = book_in(books, booking_of(it, the_shop.terms.currency, file), moment)
+    words = f"{found.job} is booked in {found.ledger}; next: estimator ledger quote {found.job}"
+    return at.answer(Booked(found), words)
 
 
 def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
@@ -237,16 +238,16 @@ def receipt(
     from estimator.core.save import save_text
     from estimator.ledger.jobs import storage_of
     from estimator.ledger.receipt import receipt as receipt_of
+    from estimator.ledger.records import ReceiptMade
+    from estimator.report.records import books as tells
 
     moment = at.moment
     own = at.tables
     with at.open() as books:
         text = receipt_of(books, job, own.terms.shop_name, moment, storage_of(own, moment))
     written = str(save_text(Path(output), text, force=force, extensions=(".txt",))) if output else None
-    return at.answer(
-        {"job": job, "receipt": text, "written": written},
-        f"wrote {written}" if written else text.rstrip(),
-    )
+    words = f"wrote {written}" if written else text.rstrip()
+    return at.answer(tells.ReceiptMade(ReceiptMade(job, text, written)), words)
 
 
 def show(at: Desk, job: JobIdArg) -> int:

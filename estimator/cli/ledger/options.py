@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import inspect
 from dataclasses import dataclass
-from functools import cached_property, wraps
+from functools import cached_property, partial, wraps
 from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
 
-from estimator.cli.common import JsonOption, LedgerOption, load_shop_of, open_ledger, print_json
-from estimator.core.errors import Exit
+from estimator.cli.common import JsonOption, LedgerOption, answer, load_shop_of, open_ledger
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from estimator.ledger.jobs import Storage
     from estimator.ledger.store import Ledger
     from estimator.model import Shop
+    from estimator.report.record import Record
 
 
 NowOption = Annotated[
@@ -67,17 +67,9 @@ class Desk:
 
         return storage_of(self.tables, self.moment)
 
-    def answer(self, found: object, words: str | Callable[[], None]) -> int:
-        """Print what a command did, as data or in words."""
-        if self.as_json:
-            from estimator.report.record import plain_data
-
-            print_json(plain_data(found))
-        elif isinstance(words, str):
-            put(words)
-        else:
-            words()
-        return Exit.DONE
+    def answer(self, told: Record[Any], words: str | Callable[[], None]) -> int:
+        """Print what a command did: its record as data, or what is said in ``words``."""
+        return answer(told, self.as_json, partial(put, words) if isinstance(words, str) else words)
 
 
 def at_desk(command: Callable[..., int], clock: bool = True) -> Callable[..., int]:

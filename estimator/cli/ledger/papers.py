@@ -28,10 +28,11 @@ def photo(
 ) -> int:
     """Keep where a photo of a job lies; show tells where the file is not there any more."""
     from estimator.ledger.papers import add_photo
+    from estimator.report.records.books import PhotoKept
 
     with at.open() as books:
         found = add_photo(books, job, file, at.moment, remark)
-    return at.answer({"job": job, "photo": found}, f"{job}: photo {found} is kept")
+    return at.answer(PhotoKept(found), f"{job}: photo {found.photo} is kept")
 
 
 def agree(
@@ -46,10 +47,11 @@ def agree(
 ) -> int:
     """Keep what was agreed on the way; it stands on the invoice. A change of price is a newer quote."""
     from estimator.ledger.papers import agree as agree_on
+    from estimator.report.records.books import AgreedOn
 
     with at.open() as books:
         found = agree_on(books, job, words, quote, at.moment)
-    return at.answer({"job": job, "agreed": found, "quote": quote}, f"{job}: agreed: {found}")
+    return at.answer(AgreedOn(found), f"{job}: agreed: {found.agreed}")
 
 
 def instrument(
@@ -88,6 +90,8 @@ def paper(
     from estimator.core.save import check_target
     from estimator.ledger.jobs import storage_of
     from estimator.ledger.papers import paper as paper_for
+    from estimator.ledger.records import PaperMade
+    from estimator.report.records import books as tells
 
     if page is None and output is None:
         accepted = "--page FILE.html, -o FILE.xlsx, or both"
@@ -101,7 +105,7 @@ def paper(
     targets = (page, output, force)
     written = _paper_files(it, own.terms, targets, (paper_of(size, own), moment.day))
     told = "\n".join([f"{it.title} {it.number} for {job}", *(f"wrote {one}" for one in written)])
-    return at.answer({"job": job, "kind": it.kind, "number": it.number, "written": written}, told)
+    return at.answer(tells.PaperMade(PaperMade(job, it.kind, it.number, written)), told)
 
 
 def _paper_files(

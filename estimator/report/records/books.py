@@ -67,12 +67,20 @@ class _Teller(Teller[Source]):
         return self.of(QUANTITY, meaning, value, head)
 
 
+_booked = _Teller[kept.Booked]()
 _begun = _Teller[kept.Begun]()
 _laid = _Teller[kept.LaidDown]()
 _stands = _Teller[kept.OfTask]()
 _recorded = _Teller[kept.Recorded]()
 _corrected = _Teller[kept.Corrected]()
 _accepted = _Teller[kept.Accepted]()
+_photographed = _Teller[kept.PhotoKept]()
+_agreed_on = _Teller[kept.AgreedOn]()
+_receipt = _Teller[kept.ReceiptMade]()
+_paper = _Teller[kept.PaperMade]()
+_copied = _Teller[kept.Copied]()
+_exported = _Teller[kept.Exported]()
+_checked = _Teller[kept.Checked]()
 _news = _Teller[kept.ParcelNews]()
 _erased = _Teller[kept.Erased]()
 _job = _Teller[kept.BoardRow]()
@@ -290,6 +298,14 @@ class Item(Record[kept.ShelfRow]):
     spoiled = _item.quantity("told as spoiled so far", lambda of: of.spoiled)
 
 
+class Booked(Record[kept.Booked]):
+    """What ``ledger book`` answers."""
+
+    job = _booked.text("id of the job", lambda of: of.job)
+    state = _booked.of(STATE, "what it is now", lambda of: of.state)
+    ledger = _booked.text("the file of the ledger", lambda of: of.ledger)
+
+
 class Begun(Record[kept.Begun]):
     """What ``ledger begin`` answers."""
 
@@ -355,6 +371,60 @@ class Accepted(Record[kept.Accepted]):
     promised_before_s = _accepted.seconds(
         "work that came in after that day was promised", lambda of: of.promised_before_s
     )
+
+
+class PhotoKept(Record[kept.PhotoKept]):
+    """What ``ledger photo`` answers."""
+
+    job = _photographed.text("id of the job", lambda of: of.job)
+    photo = _photographed.text(
+        "its file, from the ledger's folder where it is inside it", lambda of: of.photo
+    )
+
+
+class AgreedOn(Record[kept.AgreedOn]):
+    """What ``ledger agree`` answers."""
+
+    job = _agreed_on.text("id of the job", lambda of: of.job)
+    agreed = _agreed_on.text("what was agreed, as kept", lambda of: of.agreed)
+    quote = _agreed_on.text("the quote with its price", lambda of: of.quote)
+
+
+class ReceiptMade(Record[kept.ReceiptMade]):
+    """What ``ledger receipt`` answers."""
+
+    job = _receipt.text("id of the job", lambda of: of.job)
+    receipt = _receipt.text("the receipt, line by line", lambda of: of.receipt)
+    written = _receipt.text("the file that was written; none: none was asked for", lambda of: of.written)
+
+
+class PaperMade(Record[kept.PaperMade]):
+    """What ``ledger paper`` answers."""
+
+    job = _paper.text("id of the job", lambda of: of.job)
+    kind = _paper.text("invoice, receipt or claim-ticket", lambda of: of.kind)
+    number = _paper.text("its number; of what has none, the id of the job", lambda of: of.number)
+    written = _paper.of(LISTED, "the files that were written", lambda of: of.written)
+
+
+class Copied(Record[kept.Copied]):
+    """What ``ledger backup`` answers."""
+
+    written = _copied.text("the file that was written", lambda of: of.written)
+
+
+class Exported(Record[kept.Exported]):
+    """What ``ledger export`` answers."""
+
+    written = _exported.of(LISTED, "the files that were written", lambda of: of.written)
+
+
+class Checked(Record[kept.Checked]):
+    """What ``ledger check`` answers."""
+
+    ledger = _checked.text("the file of the ledger", lambda of: of.ledger)
+    version = _checked.whole("version of its tables", lambda of: of.version)
+    faults = _checked.of(LISTED, "what is wrong inside; empty: it is whole", lambda of: of.faults)
 
 
 class ParcelNews(Record[kept.ParcelNews]):

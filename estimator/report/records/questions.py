@@ -11,18 +11,20 @@ from estimator.choose.infeasible.conflicts import InfeasibleSets
 from estimator.choose.questions.all import PostOptimality
 from estimator.choose.questions.k_best import Alternative
 from estimator.choose.questions.pareto import ParetoPoint
-from estimator.choose.questions.sensitivity import SettingRange
+from estimator.choose.questions.sensitivity import FARTHEST, SettingRange
 from estimator.choose.questions.why import Range, WhyChosen
 from estimator.choose.questions.why_not import LeftOut
+from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number as number
 from estimator.core.text import time_text
 from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
-from estimator.report.record import MONEY, TIME, UNNAMED, Kind, Record, Teller, plain_data
+from estimator.report.record import IN_WORDS, MONEY, TIME, UNNAMED, Kind, Record, Teller, in_words, plain_data
 from estimator.report.records.wish import IN_ITS_UNIT, in_its_unit
 from estimator.report.records.work import SHARE_OF_A_CENT
 
 ENTERS = replace(MONEY, none="not even as a gift")
+UNSETTLED = replace(IN_WORDS, none="not settled: a limit keeps a cheaper set out")
 SHORTER = replace(TIME, read=partial(time_text, rounding=ROUND_CEILING))
 SCORE = Kind("number", number, "{:.3f}".format, right=True)
 NEXT_LEAVES_OUT = "sets that hold a set told here and more besides at no more cost"
@@ -111,16 +113,33 @@ class LimitRange(Record[Range]):
     then = _range.words("the set below that", lambda of: of.then)
 
 
+def _end(of: SettingRange, end: Cents) -> str:
+    """One end of a range, as exactly as it is known."""
+    return ("" if of.exact else "about ") + in_words(end)
+
+
+def _up_to(of: SettingRange) -> str | None:
+    """The upper end; None: of a part, any price."""
+    if of.high is not None:
+        return _end(of, of.high)
+    return None if of.upgrade else f"{in_words(Cents(FARTHEST * of.now))} at least"
+
+
 class Setting(Record[SettingRange]):
     """From where to where of a price the set stays the cheapest."""
 
+    what = _setting.column(
+        UNNAMED, lambda of: f"price of the part of {of.upgrade}" if of.upgrade else "labour rate, an hour"
+    )
     setting = _setting.text(
         "part price or labour rate", lambda of: "part price" if of.upgrade else "labour rate"
     )
     upgrade = _setting.text("whose part; blank: the labour rate", lambda of: of.upgrade)
-    now = _setting.money("as it is", lambda of: of.now)
+    now = _setting.money("as it is", lambda of: of.now, head="now")
     low = _setting.money("from here; none: not settled", lambda of: of.low)
+    low_end = _setting.column("from", lambda of: None if of.low is None else _end(of, of.low), UNSETTLED)
     high = _setting.money("to here; none: as far as was looked", lambda of: of.high)
+    high_end = _setting.column("to", _up_to, replace(IN_WORDS, none="any"))
     then = _setting.words("the set above that", lambda of: of.then)
     below = _setting.words("the set below", lambda of: of.below)
     exact = _setting.yes("true to the cent", lambda of: of.exact)

@@ -56,10 +56,12 @@ ANSWERS: Mapping[str, type[Record[Any]]] = MappingProxyType(
         "`own-shop`": OwnShopAnswer,
         "`learn`": LearnAnswer,
         "`calibrate`": CalibrateAnswer,
+        "`ledger book`": books.Booked,
         "`ledger quote`": books.QuoteTold,
         "`ledger accept`": books.Accepted,
         "`ledger move`": books.MovedTold,
         "`ledger pay`": books.PaidTold,
+        "`ledger receipt`": books.ReceiptMade,
         "`ledger board`": books.Board,
         "`ledger begin`": books.Begun,
         "`ledger pause`": books.LaidDown,
@@ -81,6 +83,12 @@ ANSWERS: Mapping[str, type[Record[Any]]] = MappingProxyType(
         "`ledger show-customer`": books.CustomerTold,
         "`ledger erase-customer`": books.Erased,
         "`ledger instrument`": books.InstrumentTold,
+        "`ledger photo`": books.PhotoKept,
+        "`ledger agree`": books.AgreedOn,
+        "`ledger paper`": books.PaperMade,
+        "`ledger backup`": books.Copied,
+        "`ledger export`": books.Exported,
+        "`ledger check`": books.Checked,
     }
 )
 

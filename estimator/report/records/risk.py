@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice, Study
+from estimator.core.amounts import Cents, Hundredths
 from estimator.core.money import amount, cents, percent
 from estimator.core.text import whole
 from estimator.estimate.geometry import Quantity, quantities_of
@@ -21,7 +22,18 @@ from estimator.estimate.risk.sensitivity import Bar, Share
 from estimator.fit.otherwise import Turn
 from estimator.fit.triage import Check, Triage
 from estimator.model import Estimate, FaultOdds, Job, Use
-from estimator.report.record import HYPHENED, MONEY, STAYS, UNNAMED, WHOLE, Kind, Record, Teller, plain_data
+from estimator.report.record import (
+    HYPHENED,
+    MONEY,
+    STAYS,
+    TIME,
+    UNNAMED,
+    WHOLE,
+    Kind,
+    Record,
+    Teller,
+    plain_data,
+)
 from estimator.report.records.tools import Tools
 from estimator.report.records.wish import SHARE
 from estimator.report.records.work import Used
@@ -51,6 +63,25 @@ class SuretyPoint(Record[SuretyRow]):
     percent = _sure.whole("of 100 such jobs", lambda of: of.percent)
     minutes = _sure.of(MIN, "stay within this hands-on", lambda of: of.minutes)
     cost = _sure.money("and this cost", lambda of: of.cost)
+
+
+class Within(Struct, frozen=True):
+    """Of which of such jobs, in words, what they take: hands-on minutes and cost."""
+
+    words: str
+    minutes: float
+    cost: Cents
+
+
+_within = Teller[Within]()
+
+
+class WithinTold(Record[Within]):
+    """What such jobs take on average, or stay within."""
+
+    words = _within.column(UNNAMED, lambda of: of.words)
+    minutes = _within.column("hands-on", lambda of: Hundredths(round(of.minutes * 100)), TIME)
+    cost = _within.column("cost", lambda of: of.cost, MONEY)
 
 
 class Driver(Record[Share]):

@@ -121,8 +121,10 @@ def _named(line: WorkLine) -> str:
 def _show_work(study: Study, priced: Estimate) -> None:
     task: Beside[LineOfWork] = ("task", lambda of: _named(of.line))
     why: Beside[LineOfWork] = ("for", lambda of: _reasons(of.line.because))
-    table = table_of(Work, lines_of(study, priced), study.shop.terms.currency, task, why)
-    show_table("Work, in its order", *table)
+    show_table(
+        "Work, in its order",
+        *table_of(Work, lines_of(study, priced), study.shop.terms.currency, task, why),
+    )
     part_lines.show(study, priced)
 
 

@@ -12,7 +12,7 @@ from estimator.choose.milp.earning import usual_aim
 from estimator.choose.questions.all import NEAREST, PostOptimality
 from estimator.choose.questions.k_best import Alternative
 from estimator.choose.questions.pareto import ParetoPoint
-from estimator.choose.questions.sensitivity import FARTHEST, SettingRange
+from estimator.choose.questions.sensitivity import SettingRange
 from estimator.choose.questions.why import WhyChosen
 from estimator.choose.study import Choice
 from estimator.choose.verify.choice import score_reached
@@ -23,7 +23,7 @@ from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
 from estimator.model.problem import SPENT, Rule
 from estimator.report.record import Beside, table_of
-from estimator.report.records.questions import NEXT_LEAVES_OUT, Next, Point, Why, WhyNot
+from estimator.report.records.questions import NEXT_LEAVES_OUT, Next, Point, Setting, Why, WhyNot
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
 from estimator.report.words.ways import way_lines
@@ -138,38 +138,16 @@ def _show_left_out(depth: PostOptimality, currency: str, priced: bool) -> None:
 
 
 def _show_settings(choice: Choice, depth: PostOptimality, currency: str) -> None:
-    chosen = _cheapest(choice, depth)
+    chosen = {c.upgrade for c in depth.chosen} or set(choice.answer.chosen)
     show_table(
         "This set stays the cheapest while one of these alone lies between",
-        ("", "now", "from", "to", "outside it the cheapest is"),
-        [
-            (
-                f"price of the part of {s.upgrade}" if s.upgrade else "labour rate, an hour",
-                money(s.now, currency),
-                _low(s, currency),
-                _high(s, currency),
-                _outside(s, chosen),
-            )
-            for s in depth.settings
-        ],
-        right=(1, 2, 3),
+        *table_of(
+            Setting,
+            depth.settings,
+            currency,
+            last=("outside it the cheapest is", partial(_outside, chosen=chosen)),
+        ),
     )
-
-
-def _cheapest(choice: Choice, depth: PostOptimality) -> set[str]:
-    return {c.upgrade for c in depth.chosen} or set(choice.answer.chosen)
-
-
-def _low(setting: SettingRange, currency: str) -> str:
-    if setting.low is None:
-        return "not settled: a limit keeps a cheaper set out"
-    return ("" if setting.exact else "about ") + money(setting.low, currency)
-
-
-def _high(setting: SettingRange, currency: str) -> str:
-    if setting.high is not None:
-        return ("" if setting.exact else "about ") + money(setting.high, currency)
-    return "any" if setting.upgrade else f"{money(FARTHEST * setting.now, currency)} at least"
 
 
 def _outside(setting: SettingRange, chosen: set[str]) -> str:

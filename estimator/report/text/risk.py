@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from estimator.choose.study import Study
-from estimator.core.amounts import Cents, Hundredths
+from estimator.core.amounts import Cents
 from estimator.core.money import percent
 from estimator.core.units import INCH, lengths_as_read, unit_as_read
 from estimator.estimate.geometry import Quantity, quantities_of
@@ -14,9 +14,17 @@ from estimator.estimate.risk.monte_carlo import Simulation
 from estimator.estimate.risk.sensitivity import Share, with_units
 from estimator.model import Estimate
 from estimator.report.record import table_of
-from estimator.report.records.risk import BarTold, Driver, QuantityTold, fault_odds, used_up
+from estimator.report.records.risk import (
+    BarTold,
+    Driver,
+    QuantityTold,
+    Within,
+    WithinTold,
+    fault_odds,
+    used_up,
+)
 from estimator.report.records.work import Used
-from estimator.report.text.terminal import hours, money, plain, put, show_table
+from estimator.report.text.terminal import plain, put, show_table
 
 MOST = 10
 
@@ -25,10 +33,6 @@ def _as_read(of: Quantity, shown: str) -> Quantity:
     """A quantity in the unit that people read; a length is in mm."""
     unit = unit_as_read(of.unit, shown)
     return of if unit == of.unit else replace(of, value=of.value / float(INCH), unit=unit)
-
-
-def _minutes(value: float) -> str:
-    return hours(Hundredths(round(value * 100)))
 
 
 def show(
@@ -88,11 +92,10 @@ def _show_assumed(study: Study, of: LookAhead, most: int) -> None:
 
 def _show_sure(of: LookAhead, currency: str) -> None:
     rows = [
-        (f"{row.percent} in 100 such jobs stay within", _minutes(row.minutes), money(row.cost, currency))
-        for row in of.surety
+        Within("on average", of.closed.mean, of.estimate.totals.cost),
+        *(Within(f"{row.percent} in 100 such jobs stay within", row.minutes, row.cost) for row in of.surety),
     ]
-    mean = ("on average", _minutes(of.closed.mean), money(of.estimate.totals.cost, currency))
-    show_table("How sure", ("", "hands-on", "cost"), [mean, *rows], right=(1, 2))
+    show_table("How sure", *table_of(WithinTold, rows, currency))
 
 
 def at_fault(study: Study, estimate: Estimate) -> list[str]:
@@ -108,15 +111,15 @@ def at_fault(study: Study, estimate: Estimate) -> list[str]:
 def show_simulation(of: Simulation, currency: str) -> None:
     """The points of the jobs that were drawn."""
     rows = [
-        (
+        Within(
             f"{point.percent:g} in 100 stay within",
-            _minutes(point.value),
-            money(Cents(round(of.cost.at(point.percent))), currency),
+            point.value,
+            Cents(round(of.cost.at(point.percent))),
         )
         for point in of.minutes.points
     ]
     title = f"Simulated, {of.draws:,} jobs, rework and faults as events"
-    show_table(title, ("", "hands-on", "cost"), rows, right=(1, 2))
+    show_table(title, *table_of(WithinTold, rows, currency))
 
 
 def _show_wear(estimate: Estimate, currency: str) -> None:
