@@ -117,6 +117,7 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     else:
         put(
             *quote_words.quote_sentences(quoted, study.shop),
+            *choice_text.worth_lines(study, {"": choice.estimate.totals}),
             *choice_text.limit_lines(study, choice.estimate, broken_alone=True),
             *quote_words.terms_sentences(quoted, study.shop),
             brief.time_words(choice.estimate),

@@ -9,11 +9,14 @@ from estimator.model import CustomerKeeps
 
 PHRASES = re.compile(r"[,;.]|\band\b|\bbut\b", re.IGNORECASE)
 """What parts the phrases of what somebody said."""
+_NOT = r"\b(?:(?:can)?not|never|no\s+longer|\w+n['’]t|(?:do|does|wo|ca|must)nt)"
 _KEEPING = re.compile(
     r"\b(?:keep(?:s|ing)?|stays?|remains?)\b(?!\s+(?:\w+ing|in|too|high|low|sharp|flat|(?:its?\s+)?tun(?:e|ing))\b)|\b(?:kept|leave|untouched|unchanged)\b"
-    r"|(?:\bnot|n.t|\bnever|\bwithout)\s+(?:touch|chang|replac|swap|cut|drill|rout)\w*",
+    rf"|(?:{_NOT}|\bwithout)\s+(?:be(?:ing)?\s+)?(?:touch|chang|replac|swap|cut|drill|rout)\w*",
     re.IGNORECASE,
 )
+_NOT_KEEPING = re.compile(rf"{_NOT}\s+(?:be\s+)?(?:keep|kept|stay|remain|leav|left)\w*", re.IGNORECASE)
+"""“The tuners do not stay put” is a complaint of them, and no wish to keep them."""
 _KEPT_THING = re.compile(
     r"\b(?:keep|leave|not\s+touch|not\s+change|not\s+replace)\s+(?:the|its|his|her|their|my)\s+([a-z]+(?:\s+(?!alone|untouched|unchanged|as\b)[a-z]+)?)"
     r"(?:\s+(?:alone|as\s+(?:it\s+is|they\s+are)|untouched|unchanged))?\s*$",
@@ -77,7 +80,8 @@ def _keeping(keeps: Mapping[str, CustomerKeeps], text: str) -> list[tuple[int, s
         said = re.findall(r"[a-z]+", phrase.lower())
         named = [(word, row.id) for word in said for row in keeps.values() if _names(row, word)]
         only = {word for word, _ in named} | _BESIDE >= set(said)
-        goes_on = bool(named) and bool(_KEEPING.search(phrase) or (goes_on and only))
+        keeping = _KEEPING.search(_NOT_KEEPING.sub(" ", phrase))
+        goes_on = bool(named) and bool(keeping or (goes_on and only))
         if goes_on:
             # the last word is what the others tell more of: a neck pickup is a pickup
             found.append((number, named[-1][1]))

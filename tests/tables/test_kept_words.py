@@ -39,6 +39,19 @@ SAID = (
     ("better pickups and less hum", ""),
     ("new frets, keep in budget", ""),
     ("it does not buzz", ""),
+    ("the frets must not be touched", "frets"),
+    ("a nut cut too low", ""),
+    ("they dont stay: the tuners", ""),
+    ("the frets stay without being changed", "frets"),
+    # what does not stay is complained of
+    ("the tuners do not stay put", ""),
+    ("the arm won't stay up", ""),
+    ("the pickups can\u2019t stay", ""),
+    ("the neck does not remain straight", ""),
+    ("do not leave the frets like this", ""),
+    ("the finish can no longer be kept", ""),
+    ("the binding need not stay", ""),
+    ("the tuners do not stay put, keep the frets", "frets"),
     ("less hum and the neck is too thick", ""),
     ("", ""),
 )
@@ -53,6 +66,19 @@ def test_what_is_to_be_kept_is_no_wish_for_it() -> None:
     shop = the_shop()
     assert wishes_meant(shop, "less hum, keep it original") == wishes_meant(shop, "less hum")
     assert "originality" in wishes_meant(shop, "more original")
+
+
+@pytest.mark.parametrize(
+    "no", ["do not", "don't", "don\u2019t", "will not", "won't", "never", "cannot", "no longer"]
+)
+@pytest.mark.parametrize("stay", ["stay put", "keep it up", "remain where they are", "stay"])
+def test_of_any_word_what_does_not_stay_is_complained_of_and_not_kept(no: str, stay: str) -> None:
+    shop = the_shop()
+    for row in shop.lasting.keeps.values():
+        for word in (row.id, *row.words):
+            said = f"the {word} {no} {stay}"
+            assert keeps_meant(shop.lasting.keeps, said) == (), said
+            assert without_keeping(shop.lasting.keeps, said) == said
 
 
 def test_drawn_words_are_found_wherever_they_stand() -> None:

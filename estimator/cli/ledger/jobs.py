@@ -58,6 +58,7 @@ def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
     from estimator.choose.tools import make_named_or_best
     from estimator.ledger.jobs import give_quote, job_row
     from estimator.report.records.books import NewQuote, QuoteTold
+    from estimator.report.text.choice import worth_lines
     from estimator.report.words.nothing import nothing_lines
     from estimator.report.words.tools import tool_lines
     from estimator.workbook.quote_record import quote_record
@@ -72,7 +73,8 @@ def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
         number = give_quote(books, job, it, moment)
         client = job_row(books, job).kind == "commission"
     found = NewQuote(job, number, it, client, choice.estimate.chosen, choice.tools)
-    more = (*nothing_lines(choice, bool(with_)), *tool_lines(choice))
+    worth = worth_lines(study, {"": choice.estimate.totals})
+    more = (*nothing_lines(choice, bool(with_)), *worth, *tool_lines(choice))
     return at.answer(QuoteTold(found), lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
 
 

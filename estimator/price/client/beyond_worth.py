@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 
 from msgspec import Struct
@@ -36,13 +37,19 @@ def brings_less(shop: Shop, job: Job, totals: Totals) -> Brings | None:
 
 def beyond_worth_words(shop: Shop, job: Job, totals: Totals) -> str:
     """That a price lies above what the instrument would bring clean and working, in one sentence; else blank."""
-    brings = brings_less(shop, job, totals)
-    if brings is None:
+    return offers_beyond_worth_words(shop, job, {"": totals})
+
+
+def offers_beyond_worth_words(shop: Shop, job: Job, offers: Mapping[str, Totals]) -> str:
+    """The same of several offers by their names, of which those above it are named; blank where none is."""
+    beyond = {name: brings for name, of in offers.items() if (brings := brings_less(shop, job, of))}
+    if not beyond:
         return ""
-    currency, about = shop.terms.currency, "about" if brings.exactly else "up to"
+    brings, currency = next(iter(beyond.values())), shop.terms.currency
+    sums = (f"{money_text(offers[name].to_pay)} {currency}{name and f' ({name})'}" for name in beyond)
     return (
-        f"such an instrument brings {about} {money_text(brings.cents)} {currency}, clean and working ({brings.by}); "
-        f"the work comes to {money_text(totals.to_pay)} {currency}: say so before the yes"
+        f"such an instrument brings {'about' if brings.exactly else 'up to'} {money_text(brings.cents)} {currency}, "
+        f"clean and working ({brings.by}); the work comes to {' or '.join(sums)}: say so before the yes"
     )
 
 

@@ -53,6 +53,14 @@ class Priced(Struct, frozen=True):
 
 
 _priced = Teller[Priced]()
+_brings = Teller[Brings]()
+
+
+class BringsLess(Record[Brings]):
+    """What the instrument brings, where that is less than the work on it costs."""
+
+    money = _brings.money("clean and working", lambda of: of.cents)
+    by = _brings.text("whence that is known", lambda of: of.by)
 
 
 class EstimateAnswer(Record[Priced]):
@@ -67,6 +75,11 @@ class EstimateAnswer(Record[Priced]):
     )
     price_under_cost = _priced.money(
         "by what the price lies under the cost", lambda of: _under_cost(of.study, of.estimate)
+    )
+    instrument_brings_less = _priced.one(
+        BringsLess,
+        "what the instrument brings, where the price lies above it",
+        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals),
     )
     held = _priced.joined(
         LimitsAndMeasures,
@@ -90,7 +103,6 @@ class EstimateAnswer(Record[Priced]):
 
 
 _refused = Teller[RefusedAsAssumed]()
-_brings = Teller[Brings]()
 
 
 class Refused(Record[RefusedAsAssumed]):
@@ -98,13 +110,6 @@ class Refused(Record[RefusedAsAssumed]):
 
     upgrade = _refused.text("the upgrade", lambda of: of.upgrade)
     assumed = _refused.words("what is assumed, ids of intake.csv", lambda of: of.assumed)
-
-
-class BringsLess(Record[Brings]):
-    """What the instrument brings, where that is less than the work on it costs."""
-
-    money = _brings.money("clean and working", lambda of: of.cents)
-    by = _brings.text("whence that is known", lambda of: of.by)
 
 
 def _under_cost(study: Study, estimate: Estimate) -> Cents | None:

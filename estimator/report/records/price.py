@@ -13,12 +13,14 @@ from estimator.core.money import amount, cents
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import ToolWayCost
 from estimator.model import Shop, Terms
+from estimator.price.client.beyond_worth import Brings, brings_less
 from estimator.price.client.given_price import GivenPrice
 from estimator.price.client.hourly_rate import ShopRate
 from estimator.price.client.menu import CORE, ENOUGH_LISTS, Band, MenuRow, median_ratio
 from estimator.price.client.quote import ChangeOrder, Quote
 from estimator.price.client.three_offers import CustomerOffer, Offers
 from estimator.report.record import AS_IN_DATA, MONEY, TIME, WHOLE, Kind, Record, Teller, plain_data
+from estimator.report.records.choice import BringsLess
 from estimator.report.records.tools import ToolGot, Tools
 from estimator.report.records.wish import Held, LimitsAndMeasures
 
@@ -106,6 +108,11 @@ class Quoted(Struct, frozen=True):
         study, estimate = self.choice.study, self.choice.estimate
         return Held(study, estimate.chosen, study.measure_of(estimate.totals))
 
+    def brings_less(self) -> Brings | None:
+        """What the instrument brings, where the price lies above it."""
+        study = self.choice.study
+        return brings_less(study.shop, study.job, self.quote.estimate.totals)
+
 
 _priced = Teller[Quoted]()
 
@@ -115,6 +122,11 @@ class PriceAnswer(Record[Quoted]):
 
     job = _priced.text("id of the job", lambda of: of.choice.study.job.id)
     quote = _priced.joined(QuoteTold, lambda of: QuoteOfShop(of.quote, of.choice.study.shop.terms))
+    instrument_brings_less = _priced.one(
+        BringsLess,
+        "what the instrument brings, where the price lies above it; for the shop",
+        Quoted.brings_less,
+    )
     tools = _priced.joined(Tools, lambda of: of.choice.tools)
     held = _priced.joined(LimitsAndMeasures, Quoted.held)
 

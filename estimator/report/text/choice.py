@@ -20,7 +20,7 @@ from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
-from estimator.price.client.beyond_worth import beyond_worth_words
+from estimator.price.client.beyond_worth import offers_beyond_worth_words
 from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.record import Beside, columns, table_of
 from estimator.report.records.fit import Alike, AlikeTold
@@ -150,7 +150,8 @@ def _show_totals(study: Study, priced: Estimate) -> None:
     also = "" if totals.surety == 80 else f", {asked} within {hours(at_surety)}"
     put(
         f"Time: hands-on {hours(totals.expected)}, of it {hours(totals.expected - totals.attended)} held in reserve; "
-        f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}."
+        f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}.",
+        *worth_lines(study, {"": totals}),
     )
 
 
@@ -160,10 +161,10 @@ def warn_under_cost(study: Study, totals: Totals) -> None:
         put(f"Warning: {under_cost_words(totals.price, totals.cost, study.shop.terms.currency)}.")
 
 
-def show_beyond_worth(study: Study, totals: Totals) -> None:
-    """Say that the work costs the customer more than the instrument would bring, if it does."""
-    if words := beyond_worth_words(study.shop, study.job, totals):
-        put(f"Worth: {words}.")
+def worth_lines(study: Study, offers: Mapping[str, Totals]) -> list[str]:
+    """That the work costs the customer more than the instrument would bring, if it does by any of some offers."""
+    words = offers_beyond_worth_words(study.shop, study.job, offers)
+    return [f"Worth: {words}."] if words else []
 
 
 def _aim_in_words(aim: str) -> str:
@@ -356,7 +357,6 @@ def show_choice(choice: Choice) -> None:
     show_head(choice)
     _show_work(study, choice.estimate)
     _show_totals(study, choice.estimate)
-    show_beyond_worth(study, choice.estimate.totals)
     show_budget(choice)
     _show_day_kept(study)
     _show_spec(choice.spec)
@@ -380,4 +380,4 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
     put(f"{price}cost {money(totals.cost, currency)}")
     put(*limit_lines(choice.study, choice.estimate, broken_alone=True))
     warn_under_cost(choice.study, totals)
-    show_beyond_worth(choice.study, totals)
+    put(*worth_lines(choice.study, {"": totals}))

@@ -6,6 +6,7 @@ from estimator.model import Shop
 from estimator.price.client.three_offers import CustomerOffer, Offers
 from estimator.report.record import table_of
 from estimator.report.records.price import OfferTold
+from estimator.report.text.choice import worth_lines
 from estimator.report.text.terminal import put, show_table
 from estimator.report.words.tools import got_lines
 
@@ -14,7 +15,8 @@ def show_offers(offers: Offers, shop: Shop) -> None:
     """Offers side by side: what each holds and what it costs the customer."""
     currency = shop.terms.currency
     show_table("Offers", *table_of(OfferTold, [(made, shop.terms) for made in offers.made], currency))
-    put(*offers_words(offers), *got_lines(offers.tools, currency))
+    totals = {made.name: made.quote.estimate.totals for made in offers.made}
+    put(*offers_words(offers), *worth_lines(offers.wished.study, totals), *got_lines(offers.tools, currency))
 
 
 def offers_words(offers: Offers) -> list[str]:
