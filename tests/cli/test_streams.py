@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import sys
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 from estimator.cli.main import run
 from estimator.cli.streams import PLAIN
 from estimator.core.errors import Exit, InputError
+from estimator.report.text import terminal
 from estimator.report.text.terminal import typed
 
 
@@ -96,13 +98,22 @@ def test_who_closes_the_input_has_had_enough(
     assert capsys.readouterr().err.endswith("stopped\n")
 
 
+def notes_on(screen: Screen) -> list[str]:
+    """The notes on a screen, whatever moves its writing about."""
+    lines = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", screen.shown.decode(screen.encoding)).splitlines()
+    return [line for line in lines if line.startswith("note: ")]
+
+
 @pytest.mark.parametrize(
     ("coding", "shown", "lost"),
     [("cp1252", "Zoë ?ukasz ?", 2), ("ascii", "Zoe ?ukasz ?", 3), ("utf-8", "Zoë Łukasz 木", 0)],
 )
+@pytest.mark.parametrize("patience", [0.0, 60.0])
 def test_a_letter_that_a_screen_lacks_is_not_lost_in_silence(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, coding: str, shown: str, lost: int
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, coding: str, shown: str, lost: int, patience: float
 ) -> None:
+    """Whether or not the work takes so long that it is said how far it is."""
+    monkeypatch.setattr(terminal, "PATIENCE", patience)
     file = tmp_path / "zoe.toml"
     text = '[job]\nid = "zoe"\nkind = "commission"\nwhat = "Zoë Łukasz 木 – “x”"\n[instrument]\nkind = "guitar-solid"\n'
     file.write_text(text, encoding="utf-8")
@@ -111,13 +122,12 @@ def test_a_letter_that_a_screen_lacks_is_not_lost_in_silence(
     monkeypatch.setattr(sys, "stderr", told)
     assert run(["estimate", str(file), "--with", "set-up"]) == Exit.DONE
     assert shown in screen.shown.decode(coding)
-    notes = [line for line in told.shown.decode(coding).splitlines() if line.startswith("note: ")]
+    notes = notes_on(told)
+    assert (b"pricing the work" in told.shown) == (patience == 0)
     assert [f"no sign for {lost} letter" in note for note in notes] == [True] * bool(lost)
     # the next command begins anew
     assert run(["menu", "jack"]) == Exit.DONE
-    assert len([1 for line in told.shown.decode(coding).splitlines() if line.startswith("note: ")]) == len(
-        notes
-    )
+    assert notes_on(told) == notes
 
 
 def test_letters_of_a_shell_that_is_set_to_plain_ones_are_told_apart_from_stray_bytes(

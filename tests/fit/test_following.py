@@ -124,7 +124,7 @@ def test_what_moves_what_is_read_from_the_tables() -> None:
     moves = movers(the_shop().intake, the_shop().plausible.together)
     for row in the_shop().plausible.together:
         for name in row.conditions:
-            assert set(row.pairs) - {name} <= moves[name], row
+            assert set(row.assumes) - {name} <= moves[name], row
     assert "skin_cm2" in moves["body_thk"]
     assert "foil_cm2" in moves["guard_cm2"]
     assert "shield_cm2" in moves["rout_kind"]  # by way of what a pool has in walls and floors

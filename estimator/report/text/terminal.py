@@ -189,7 +189,8 @@ def watching(words: str = "working") -> Iterator[Callable[[str], None]]:
         return
     from rich.console import Console as RichConsole
 
-    status = RichConsole(stderr=True).status(words)
+    # its usual signs are letters that few screens have: they would count as letters that are lost
+    status = RichConsole(stderr=True).status(words, spinner="line")
     begins = Timer(PATIENCE, status.start)
     begins.daemon = True
     begins.start()
