@@ -45,7 +45,6 @@ from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
 
 TOP = 4
-"""Ids of the rules that the [budget] of a job makes of money and hands-on time."""
 
 
 def effects_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Effect, ...]:

@@ -55,16 +55,22 @@ def without_others(problem: Problem, view: Collection[str]) -> Problem:
 
 def of_use(problem: Problem) -> frozenset[str]:
     """The upgrades that no rule shuts out and that do something for the wish or may save something."""
-    shut = {name for rule in problem.rules if rule.kind == "refused" for name in rule.upgrades}
-    open_to_choice = frozenset(name for name in problem.options if name not in shut)
-    useful = set(_wished(problem)) | set(_saving(problem, open_to_choice))
-    pending = useful & open_to_choice
-    useful = set(pending)
-    while pending:
-        more = {helper for name, of in problem.prerequisites if name in pending for helper in of}
-        pending = (more & open_to_choice) - useful
-        useful |= pending
-    return frozenset(useful)
+    open_to_choice = frozenset(problem.options) - problem.shut
+    useful = {*_wished(problem), *_saving(problem, open_to_choice)}
+    return with_helpers(problem, useful & open_to_choice, open_to_choice)
+
+
+def with_helpers(
+    problem: Problem, useful: Collection[str], open_to_choice: Collection[str]
+) -> frozenset[str]:
+    """Some upgrades with all that are open to choice of what they need, and of what these need."""
+    found = set(useful)
+    latest = set(useful)
+    while latest:
+        needed = {helper for name, of in problem.prerequisites if name in latest for helper in of}
+        latest = needed.intersection(open_to_choice) - found
+        found |= latest
+    return frozenset(found)
 
 
 def _wished(problem: Problem) -> Iterator[str]:

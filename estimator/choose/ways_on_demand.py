@@ -14,7 +14,6 @@ from collections.abc import Callable, Collection, Sequence
 from contextlib import suppress
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from estimator.choose.build import best_for, with_work_of
 from estimator.choose.choose import ChoiceResult, choose
@@ -24,6 +23,7 @@ from estimator.choose.milp.earning import aims_in
 from estimator.choose.milp.linear import make_row, total_of
 from estimator.choose.milp.model import EVERYTHING, Programme, Solution
 from estimator.choose.milp.objectives import stages_of
+from estimator.choose.of_use import without_others
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import EXACT
 from estimator.choose.verify.choice import score_reached
@@ -71,7 +71,7 @@ class WithWays(Struct, frozen=True):
             return asked(self.frame, best_for(self.frame, self.least.costing, aims), engine, explain)
 
         def in_view(view: Collection[str]) -> Found:
-            problem = among(self.frame, view)
+            problem = without_others(self.frame, view)
             quick = _quick(engine, aims)
             return asked(problem, best_for(problem, self.work_of(view), aims), quick, False)
 
@@ -123,7 +123,7 @@ class WithWays(Struct, frozen=True):
         self, view: Collection[str], aims: Sequence[str], engine: str | None, end: float | None
     ) -> Others:
         """Asks for sets of those in view, done the ways that are open."""
-        frame = among(self.frame, view)
+        frame = without_others(self.frame, view)
         costing = best_for(frame, self.work_of(view), aims)
         problem = with_work_of(frame, costing)
         return Others(Programme(problem, self.measure_by(costing), self.bound, engine, end), aims)
@@ -139,16 +139,6 @@ Found = tuple[ChoiceResult, Costing]
 def _quick(engine: str | None, aims: Sequence[str]) -> str | None:
     """The engine named, or for a price the exact one: it goes up by steps, which is no question for floats."""
     return EXACT if engine is None and "price" in aims else engine
-
-
-def among(problem: Problem, view: Collection[str]) -> Problem:
-    """The choice among some of its upgrades alone, all others left out."""
-    return replace(
-        problem,
-        options=tuple(name for name in problem.options if name in view),
-        prerequisites=tuple(of for of in problem.prerequisites if of[0] in view),
-        conflicts=tuple(pair for pair in problem.conflicts if pair[0] in view and pair[1] in view),
-    )
 
 
 def _set_of(found: Solution) -> tuple[str, ...] | None:

@@ -281,6 +281,11 @@ class Problem(Struct, frozen=True):
         return tuple(way for choice in self.ways for way in choice.ways)
 
     @property
+    def shut(self) -> frozenset[str]:
+        """The upgrades that some rule keeps out."""
+        return frozenset(name for rule in self.rules if rule.kind == "refused" for name in rule.upgrades)
+
+    @property
     def priced_pieces(self) -> tuple[CostPiece, ...]:
         """The pieces as a quote sees them: without what is held for hidden faults, where that is not quoted."""
         if self.faults_priced:

@@ -12,7 +12,7 @@ from functools import cached_property
 from msgspec import Struct
 from msgspec.structs import replace
 
-from estimator.choose.build import with_ways_for, with_work_of
+from estimator.choose.build import best_for, with_work_of
 from estimator.choose.choose import confirm
 from estimator.choose.kept import is_kept, without
 from estimator.choose.measure import Measure, MeasureSet
@@ -248,8 +248,8 @@ def _programme(study: Study, problem: Problem, measure: MeasureSet, engine: str 
 def _with_ways(study: Study, view: Collection[str], aims: Sequence[str]) -> tuple[Problem, Costing]:
     """The choice among some upgrades alone with all ways to do their work that are open, and that work as priced."""
     costing = study.work_of(tuple(verdict for verdict in study.verdicts if verdict.upgrade.id in view))
-    problem = with_ways_for(with_work_of(without_others(study.frame, view), costing), costing, aims)
-    return problem, costing
+    frame = without_others(study.frame, view)
+    return with_work_of(frame, best_for(frame, costing, aims)), costing
 
 
 def _may_fall(study: Study) -> bool:

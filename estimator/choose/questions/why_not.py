@@ -48,7 +48,7 @@ def why_left_out(
     """
     programme.expects_many = True
     own, work = _own_parts(programme), _own_work(programme)
-    shut = {u for rule in programme.problem.rules if rule.kind == "refused" for u in rule.upgrades}
+    shut = programme.problem.shut
     asked = [u for u in programme.problem.options if u not in chosen and u not in shut]
     free = [u for u in asked if _is_free(programme, (*chosen, u), best)]
     told = [

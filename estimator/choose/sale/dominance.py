@@ -20,6 +20,7 @@ from collections.abc import Iterable, Iterator, Set
 from msgspec import Struct
 from msgspec.structs import replace
 
+from estimator.choose.of_use import with_helpers
 from estimator.core.amounts import Cents, Tenths
 from estimator.estimate.uplift import pay_for
 from estimator.model.problem import Amounts, CostPiece, Giver, Problem, Scale
@@ -58,7 +59,7 @@ def without_refused(problem: Problem) -> Problem:
     """The problem without what its rules refuse; what they say is held by that."""
     if all(rule.kind != "refused" for rule in problem.rules):
         return problem
-    shut = {u for rule in problem.rules if rule.kind == "refused" for u in rule.upgrades}
+    shut = problem.shut
     return _only(problem, tuple(option for option in problem.options if option not in shut))
 
 
@@ -72,7 +73,7 @@ def pruned(problem: Problem) -> Problem:
     required = {u for rule in problem.rules if rule.kind == "required" for u in rule.upgrades}
     brings = _brings(problem, sale, {option: t.alone for option, t in traits.items()})
     useful = {o for o in problem.options if o in required or brings.get(o, 0) > traits[o].alone}
-    kept = _with_helpers(problem, useful)
+    kept = with_helpers(problem, useful, problem.options)
     rivals: dict[frozenset[str], list[str]] = {}
     for option in kept - required:
         rivals.setdefault(traits[option].slots, []).append(option)
@@ -161,18 +162,6 @@ def _helpful(scale: Scale) -> Iterable[Giver[Tenths]]:
 def _softens(scale: Scale, add: Giver[Tenths]) -> bool:
     """Whether an effect stands in for a worse one of the same source, of which only the largest counts."""
     return bool(add.source) and any(a.source == add.source and a.value < add.value for a in scale.adds)
-
-
-def _with_helpers(problem: Problem, useful: set[str]) -> set[str]:
-    kept = set(useful)
-    more = True
-    while more:
-        more = False
-        for upgrade, any_of in problem.prerequisites:
-            if upgrade in kept and not kept.issuperset(any_of):
-                kept.update(any_of)
-                more = True
-    return kept & set(problem.options)
 
 
 def _traits(problem: Problem, sale: Sale) -> dict[str, Traits]:

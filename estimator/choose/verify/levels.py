@@ -157,10 +157,10 @@ class Spec:
         verdicts = self.rows.verdicts
         return any(u in item.beside or verdicts[u].upgrade.row.id in item.beside for u in chosen)
 
-    def levels(self, chosen: Collection[str], only: Collection[str] = ()) -> dict[str, int]:
-        """The level in tenths that each attribute reaches; of ``only`` those if any are named."""
+    def levels(self, chosen: Collection[str]) -> dict[str, int]:
+        """The level in tenths that each attribute reaches."""
         found: dict[str, int] = {}
-        for name in only or self.rows.shop.attributes:
+        for name in self.rows.shop.attributes:
             if name in self.by_level:
                 self.reach(name, chosen, found)
         return found

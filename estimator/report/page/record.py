@@ -149,7 +149,7 @@ def page_of(
         about=_about(study),
         price=money(quote.to_pay, terms.currency),
         price_words=_price_words(quote, beside, terms),
-        ready=weekday_of(on) if on else f"{count(ready.days, 'day')}",
+        ready=weekday_of(on) if on else count(ready.days, "day"),
         ready_words=_of(quote, beside) + _ready_words(on, job),
         to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
         to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
@@ -211,7 +211,7 @@ def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int], 
 
 
 def _ready_text(ready: Ready) -> str:
-    return weekday_of(ready.day) if ready.day else f"{count(ready.days, 'day')}"
+    return weekday_of(ready.day) if ready.day else count(ready.days, "day")
 
 
 def _stays(row: SpecRow) -> str:
