@@ -18,7 +18,7 @@ from msgspec.structs import replace
 
 from estimator.core.amounts import Cents, Hundredths
 from estimator.estimate.costing import Costing, Rank
-from estimator.estimate.factors import chip_odds, run_factors
+from estimator.estimate.factors import Instrument, chip_odds, run_factors
 from estimator.estimate.labour import Setting, setup_line, with_allowance
 from estimator.estimate.rework import expected_rework, rework_odds
 from estimator.estimate.three_point import mean_of, sd_of
@@ -93,11 +93,25 @@ class _Rows(Struct, frozen=True):
     allowed: Decimal
     known: dict[tuple[tuple[str, str], ...], tuple[_Unit, ...]] = field(default_factory=dict)
     _taken: dict[int, tuple[_Taken, ...]] = field(default_factory=dict)
+    _least: dict[tuple[int, bool], tuple[object, tuple[Rank, ...] | None]] = field(default_factory=dict)
 
     @property
     def setting(self) -> Setting:
         """What prices the work."""
         return self.base.setting
+
+    def look_at_all(self) -> None:
+        """Work out of every demand what it takes, so that nothing of the instrument is read any more."""
+        for asks in self.base.asks.values():
+            for ask in asks:
+                self.taken(ask)
+
+    def least_ranks(self, place: str, ranks: tuple[Rank, ...], alone: bool) -> tuple[Rank, ...] | None:
+        """The ranks of a place at the least of all ways (``_least_ranks``); of the same ranks once."""
+        key = id(ranks), alone
+        if key not in self._least:
+            self._least[key] = ranks, _least_ranks(self, self.base.asks[place], ranks, alone)
+        return self._least[key][1]
 
     def units(self, demand: Demand) -> tuple[_Unit, ...]:
         """What a unit of a demand takes, by way."""
@@ -169,7 +183,7 @@ class LeastWays(Struct, frozen=True, dict=True):
     @cached_property
     def _rows(self) -> dict[str, _Rows]:
         work = self.costing.in_more_ways
-        return {task: _rows_of(work[task], of) for task, of in self.methods.items() if task in work}
+        return {task: _known_rows(work[task], of) for task, of in self.methods.items() if task in work}
 
     @cached_property
     def costed(self) -> Costing | None:
@@ -186,8 +200,8 @@ class LeastWays(Struct, frozen=True, dict=True):
             asks = rows.base.asks
             # set-up and work that are always done together have a least together
             alone = len(asks) == 1 and task not in costing.setup_terms
-            for place, of in asks.items():
-                least = _least_ranks(rows, of, costing.ranks[task, place], alone)
+            for place in asks:
+                least = rows.least_ranks(place, costing.ranks[task, place], alone)
                 if least is None:
                     return None
                 ranks[task, place] = least
@@ -205,6 +219,26 @@ class LeastWays(Struct, frozen=True, dict=True):
                 most = max(most, _most_of(self._rows[task]))
             total += most
         return total
+
+
+def _known_rows(base: PricedWay, methods: Sequence[str]) -> _Rows:
+    """A task with its open ways, told once for the same demands where what was priced is kept."""
+    setting = base.setting
+    if setting.lines is None:
+        return _rows_of(base, methods)
+    shop = setting.shop
+    odds = setting.more_odds(shop.tasks[base.task])
+    # what is kept keeps the demands it was told of, so none of theirs is another's identity
+    rates = setting.wage, setting.overhead, setting.batch
+    key = base.task, base.method, tuple(methods), id(base.asks), setting.worked_by, odds, rates
+
+    def told(instrument: Instrument) -> _Rows:
+        rows = _rows_of(replace(base, setting=replace(setting, instrument=instrument)), methods)
+        rows.look_at_all()
+        return rows
+
+    known: _Rows = setting.lines.least.of(key, setting.instrument, told)
+    return known
 
 
 def _rows_of(base: PricedWay, methods: Sequence[str]) -> _Rows:

@@ -130,6 +130,8 @@ def _saving(problem: Problem, open_to_choice: Collection[str]) -> Iterator[str]:
         if min(sums) < 0 or (spread[name] and not _outweighs(problem, sums, spread[name])):
             yield name
     for packs in problem.packs:
+        if all(quantity >= 0 for _, quantity in packs.uses):
+            continue
         used = _Surely(open_to_choice, slot_of, 1)
         for who, quantity in packs.uses:
             used.add(who, (quantity,))
@@ -150,6 +152,8 @@ class _Surely:
         """Some values that count when any of ``triggers`` is chosen (None: always)."""
         who = [name for name in triggers or () if name in self.added]
         alone = len({self._slot_of.get(name, name) for name in who}) == 1
+        if not alone and min(values) >= 0:
+            return
         for number, value in enumerate(values):
             if value < 0 or (alone and value):
                 for name in who:

@@ -171,7 +171,7 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
 class Lines:
     """What was priced before: runs before their hours are paid, whole tasks as they were asked for, their ranks, atoms.
 
-    ``tasks`` are those of ``estimate.ways``. Ranks and atoms are kept by the identity of what they were made of, which
+    ``tasks`` are those of ``estimate.ways``, ``least`` those of ``choose.least_ways``. Ranks and atoms are kept by the identity of what they were made of, which
     stands beside them.
     """
 
@@ -181,6 +181,7 @@ class Lines:
     def __init__(self) -> None:
         self.runs = Remembered[Worked]()
         self.tasks = Remembered[Any]()
+        self.least = Remembered[Any]()
         self.ranks: dict[int, tuple[object, Any]] = {}
         self._atoms: dict[str, dict[Any, Any]] = {}
 

@@ -9,6 +9,7 @@ from functools import lru_cache
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal
 from estimator.core.expressions import constant, names_of, parse_expression
 from estimator.fit.mass import wood_density
+from estimator.fit.shared import Shared
 from estimator.model import (
     AS_FOUND,
     WOOD_DENSITY,
@@ -97,7 +98,16 @@ def demands_of(
             yield Demand(row.task, row.place, quantity, reason, share, levels, rests_on=rests_on)
 
 
-def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) -> Upgrade:
+Asked = Shared[tuple[Demand, ...]]
+"""What upgrades of one row on one instrument ask for by themselves, by what was looked at of their parts."""
+
+
+def _build(
+    row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job, asked: Asked | None
+) -> Upgrade:
+    def work(of: Part | None) -> tuple[Demand, ...]:
+        return tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, of, row.what))
+
     identity = f"{row.id}-{word}" if part else row.id
     quantity = evaluate(row.parts_needed, job, part) if part else ZERO
     if quantity < 0 or quantity != quantity.to_integral_value():
@@ -109,7 +119,7 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
             "mend the expression",
         )
     what = f"{row.what}: {part.what}" if part else row.what
-    demands = tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what))
+    demands = work(part) if asked is None or part is None else asked.of("", part, work)
     brought = {demand.task for demand in demands}
     needless = (
         *shop.needless.get(row.id, ()),
@@ -173,8 +183,11 @@ def _offers_of_all(rows: Iterable[UpgradeRow], shop: Shop, job: Job) -> tuple[Up
     return tuple(found[identity] for identity in sorted(found))
 
 
-def offers_of(row: UpgradeRow, shop: Shop, job: Job) -> Iterator[Upgrade]:
-    """The upgrades of one row that make sense on this instrument, one for each part that there is for it."""
+def offers_of(row: UpgradeRow, shop: Shop, job: Job, asked: Asked | None = None) -> Iterator[Upgrade]:
+    """The upgrades of one row that make sense on this instrument, one for each part that there is for it.
+
+    ``asked``: what others of it ask for on the same instrument, to be looked up and added to.
+    """
     if not makes_sense(row, shop, job):
         return
     parts: tuple[tuple[str, Part | None], ...] = (
@@ -183,7 +196,7 @@ def offers_of(row: UpgradeRow, shop: Shop, job: Job) -> Iterator[Upgrade]:
     for word, either in parts:
         part = either.made_for(job.is_bass) if either else None
         if part is None or not other_count(shop, job, part):
-            yield _build(row, word, part, shop, job)
+            yield _build(row, word, part, shop, job, asked)
 
 
 def told_apart(upgrades: Iterable[Upgrade]) -> dict[str, Upgrade]:

@@ -115,11 +115,16 @@ def ruled(
 
 
 def concluded(
-    shop: Shop, job: Job, upgrade: Upgrade, wanted: Mapping[str, Decimal], found: Iterable[Iterable[Finding]]
+    shop: Shop,
+    job: Job,
+    upgrade: Upgrade,
+    wanted: Mapping[str, Decimal],
+    found: Iterable[Iterable[Finding]],
+    weighed: bool = True,
 ) -> Verdict:
-    """The verdict that follows from what the rules found, one after another."""
+    """The verdict that follows from what the rules found, one after another; ``weighed``: with what it will weigh."""
     findings = [finding for of_one in found for finding in of_one]
-    if "weight_g" in job.instrument and not any(finding.outcome == "no" for finding in findings):
+    if weighed and "weight_g" in job.instrument and not any(finding.outcome == "no" for finding in findings):
         demands = Verdict(upgrade, "", tuple(findings)).demands
         change = change_of(upgrade, demands, shop, job.instrument)
         said = RULES[WEIGHT](case_of(shop, job, upgrade, wanted, change))

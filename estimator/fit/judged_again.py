@@ -6,7 +6,7 @@ reading looked at stands as it did finds the same, and takes the same way to it.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -44,11 +44,11 @@ class JudgedAgain:
         self._shop = shop
         self._wanted = wanted_levels(job)
         self._known: dict[str, _First] = {}
-        self._apart = Apart()
+        self.apart = Apart()
 
     def shared(self) -> Found:
         """Where what is found of one row on one instrument is kept, for the next part of it."""
-        return Found(self._apart)
+        return Found(self.apart)
 
     def first(self, job: Job, upgrade: Upgrade, shared: Found | None = None) -> Verdict:
         """The verdict on the instrument as it stands; ``shared``: what was found of its row on it."""
@@ -65,10 +65,13 @@ class JudgedAgain:
         self._known[upgrade.id] = _First(verdict, tuple(rules), concluding, read)
         return verdict
 
-    def knows(self, upgrade: Upgrade) -> bool:
-        """Whether an upgrade was judged on the instrument as it stands."""
+    def known(self, job: Job, upgrade: Upgrade, shared: Found) -> tuple[Verdict, frozenset[str]]:
+        """The verdict on the instrument as it stands, judged now where it was not yet, and all that was looked at for it."""
         known = self._known.get(upgrade.id)
-        return known is not None and known.verdict.upgrade is upgrade
+        if known is None or known.verdict.upgrade is not upgrade:
+            self.first(job, upgrade, shared)
+            known = self._known[upgrade.id]
+        return known.verdict, known.read
 
     def again(
         self, job: Job, upgrade: Upgrade, moved: Collection[str], shared: Found | None = None
@@ -77,15 +80,59 @@ class JudgedAgain:
 
         ``shared``: what was found of its row on the same instrument.
         """
-        known = self._known.get(upgrade.id)
-        if known is None or known.verdict.upgrade is not upgrade:
+        known = self._like(upgrade)
+        if known is None:
             return judge(self._shop, job, upgrade, shared)
-        if known.read.isdisjoint(moved):
+        if known.verdict.upgrade is upgrade and known.read.isdisjoint(moved):
             return known.verdict
-        found = [
+        found = self._found(known, job, upgrade, moved, shared)
+        return concluded(self._shop, job, upgrade, self._wanted, found)
+
+    def turned(
+        self, job: Job, upgrade: Upgrade, moved: Collection[str], shared: Found | None = None
+    ) -> Verdict:
+        """The same for whom only outcome and work are of concern: the first verdict itself where neither is otherwise.
+
+        What it will weigh forces no work and refuses nothing: it is not said of another verdict.
+        """
+        known = self._like(upgrade)
+        if known is None:
+            return judge(self._shop, job, upgrade, shared)
+        first = known.verdict
+        if first.upgrade is upgrade and known.read.isdisjoint(moved):
+            return first
+        found = self._found(known, job, upgrade, moved, shared)
+        if first.upgrade is upgrade and all(map(_alike, (one.found for one in known.rules), found)):
+            return first
+        return concluded(self._shop, job, upgrade, self._wanted, found, weighed=False)
+
+    def _like(self, upgrade: Upgrade) -> _First | None:
+        """What was first found of an upgrade, even if more or less of its own work is asked for now."""
+        known = self._known.get(upgrade.id)
+        if known is None or known.verdict.upgrade is upgrade:
+            return known
+        was = known.verdict.upgrade
+        same = was.part is upgrade.part and was.row is upgrade.row and was.slot == upgrade.slot
+        return known if same and _places(was) == _places(upgrade) else None
+
+    def _found(
+        self, known: _First, job: Job, upgrade: Upgrade, moved: Collection[str], shared: Found | None
+    ) -> list[tuple[Finding, ...]]:
+        return [
             one.found
             if one.read.isdisjoint(moved)
             else ruled(self._shop, job, upgrade, one.number, self._wanted, shared)[0]
             for one in known.rules
         ]
-        return concluded(self._shop, job, upgrade, self._wanted, found)
+
+
+def _places(upgrade: Upgrade) -> list[tuple[str, str, Mapping[str, str]]]:
+    """What of its own work bears on where work is done that a rule finds."""
+    return [(demand.task, demand.place, demand.levels) for demand in upgrade.demands]
+
+
+def _alike(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> bool:
+    """Whether a rule found the same outcomes and the same work."""
+    if before is after:
+        return True
+    return [(one.outcome, one.demands) for one in before] == [(one.outcome, one.demands) for one in after]

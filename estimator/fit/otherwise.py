@@ -8,6 +8,7 @@ the values at which some rule turns round (see ``traced``).
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
 from functools import cached_property
@@ -18,7 +19,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.core.text import BASS, family_of
-from estimator.fit.candidates import names, offers_of
+from estimator.fit.candidates import Asked, names, offers_of
 from estimator.fit.judged_again import JudgedAgain
 from estimator.fit.remembered import Watched
 from estimator.fit.traced import Traced, nice_between
@@ -73,6 +74,42 @@ class Turn(Struct, frozen=True):
         return self.before is not None and self.before.outcome != DOES_NOT_FIT
 
 
+Sketch = frozenset[tuple[str, tuple[str, str], bool]]
+"""What turns, in short: of each upgrade its outcomes before and after, and whether it fits otherwise (``Turn``)."""
+
+
+def sketched(turns: Iterable[Turn]) -> Sketch:
+    """What turns, in short."""
+    return frozenset((turn.upgrade, turn.outcomes, turn.fits_otherwise) for turn in turns)
+
+
+class _Tried(Struct, frozen=True):
+    """What was put to the rules of a row: where they turn round, the ends among it, and what changed at each value."""
+
+    edges: tuple[Decimal, ...]
+    sketches: Mapping[Decimal, Sketch]
+
+    def exactly(self, value: AnyValue) -> Sketch | None:
+        """What changes at a value; None where it was not tried."""
+        return self.sketches.get(value) if isinstance(value, Decimal) else None
+
+    def at(self, value: AnyValue) -> Sketch | None:
+        """What changes at a value: it was tried, or another within the same two edges; None where neither was."""
+        known = self.exactly(value)
+        if known is not None or not isinstance(value, Decimal):
+            return known
+        above = bisect_left(self.edges, value)
+        if not 0 < above < len(self.edges):
+            return None
+        low, high = self.edges[above - 1], self.edges[above]
+        if min(value - low, high - value) <= NEAR:  # that near nobody knows on which side it is
+            return None
+        within = (
+            sketch for one, sketch in self.sketches.items() if isinstance(one, Decimal) and low < one < high
+        )
+        return next(within, None)
+
+
 def _outcome(verdict: Verdict | None) -> str:
     return verdict.outcome if verdict is not None else "not-offered"
 
@@ -116,6 +153,7 @@ class Following:
         self._shop, self._job = shop, job
         self._movers = movers(shop.intake, shop.plausible.together)
         self._jobs: dict[tuple[str, AnyValue], Job] = {}
+        self._followers: dict[str, tuple[str, ...]] = {}
 
     @cached_property
     def _settled(self) -> Mapping[str, Reading]:
@@ -123,8 +161,12 @@ class Following:
 
     def followers(self, field: str) -> tuple[str, ...]:
         """The assumed fields whose defaults may move with a field."""
-        moved = self._movers.get(field, frozenset())
-        return tuple(name for name, r in self._job.instrument.items() if r.assumed and name in moved)
+        known = self._followers.get(field)
+        if known is None:
+            moved = self._movers.get(field, frozenset())
+            assumed = (name for name, reading in self._job.instrument.items() if reading.assumed)
+            known = self._followers[field] = tuple(name for name in assumed if name in moved)
+        return known
 
     def changed(self, field: str, value: AnyValue) -> Job:
         """The job, had the field been measured so."""
@@ -198,14 +240,17 @@ class Otherwise:
         self._offered: dict[str, tuple[tuple[Upgrade, ...], frozenset[str]]] = {}
         self._reads: dict[str, frozenset[str]] = {}
         self._base: dict[str, dict[str, Verdict]] = {}
+        # the verdicts on rows as assumed, open to choice or not, with all that they read
+        self._whole: dict[str, tuple[tuple[Verdict, ...], frozenset[str]]] = {}
         self._following = Following(shop, job)
         self._judging = JudgedAgain(shop, job)
         # fields whose whole range was put to the rules, and for each the upgrades of which anything changed, by row
         self._ranged: set[str] = set()
         self._moving: dict[str, dict[str, set[str]]] = {}
         self._asks: dict[str, list[tuple[object, ...]]] = {}
-        # of rows, fields and the values so tried the upgrades that changed there
-        self._turning: dict[tuple[str, str, AnyValue], frozenset[str]] = {}
+        self._turns: dict[tuple[str, AnyValue], tuple[Turn, ...]] = {}
+        # by row and field what changed at each value so tried, and where a rule turns round
+        self._tried: dict[tuple[str, str], _Tried] = {}
         for row in shop.upgrades.values():
             if self._only is not None and not any(map(row.may_mean, self._only)):
                 continue
@@ -220,16 +265,16 @@ class Otherwise:
     def _judged(
         self, row: UpgradeRow, job: Job, moved: Collection[str], among: Collection[str] | None = None
     ) -> dict[str, Verdict]:
-        """The verdicts on a row for a job with fields moved; its upgrades are made anew where they are made of these.
+        """The verdicts on a row for a job with fields moved, the one as assumed where neither outcome nor work is otherwise.
 
-        ``among``: ids of the upgrades that are judged, if not all.
+        Its upgrades are made anew where they are made of these. ``among``: ids of the upgrades that are judged, if not all.
         """
         offers, read = self._offered[row.id]
         if not read.isdisjoint(moved):
-            offers = tuple(offers_of(row, self.shop, job))
+            offers = tuple(offers_of(row, self.shop, job, Asked(self._judging.apart)))
         shared = self._judging.shared()
         return {
-            u.id: self._judging.again(job, u, moved, shared)
+            u.id: self._judging.turned(job, u, moved, shared)
             for u in self._open(offers)
             if among is None or u.id in among
         }
@@ -249,26 +294,36 @@ class Otherwise:
         mine, theirs = self.job.instrument, job.instrument
         return {name for name in {**mine, **theirs} if mine.get(name) is not theirs.get(name)}
 
-    def on_row(self, row: str, job: Job, moved: Collection[str]) -> Iterator[Verdict]:
+    def on_row(self, row: str, job: Job, moved: Collection[str]) -> tuple[Verdict, ...]:
         """The verdicts on what of a row makes sense on a job with readings ``moved``, open to choice or not."""
-        offers, read = self._offered[row]
-        now = offers if read.isdisjoint(moved) else offers_of(self.shop.upgrades[row], self.shop, job)
+        if row not in self._whole:
+            self._whole[row] = self._as_assumed(row)
+        as_assumed, read = self._whole[row]
+        if read.isdisjoint(moved):
+            return as_assumed
+        offers, made_of = self._offered[row]
+        if not made_of.isdisjoint(moved):
+            offers = tuple(offers_of(self.shop.upgrades[row], self.shop, job, Asked(self._judging.apart)))
         shared = self._judging.shared()
-        for upgrade in now:
-            if self._only is not None and upgrade.id not in self._only:
-                continue
-            if now is offers and not self._judging.knows(upgrade):
-                self._judging.first(self.job, upgrade)
-            yield self._judging.again(job, upgrade, moved, shared)
+        return tuple(self._judging.again(job, u, moved, shared) for u in self._looked_at(offers))
+
+    def _as_assumed(self, row: str) -> tuple[tuple[Verdict, ...], frozenset[str]]:
+        """The verdicts on a row as it is assumed, and all that they and its upgrades are made of."""
+        offers, read = self._offered[row]
+        shared = self._judging.shared()
+        known = [self._judging.known(self.job, u, shared) for u in self._looked_at(offers)]
+        return tuple(verdict for verdict, _ in known), read.union(*(looked for _, looked in known))
+
+    def _looked_at(self, offers: Iterable[Upgrade]) -> Iterator[Upgrade]:
+        return (u for u in offers if self._only is None or u.id in self._only)
 
     def _open(self, offers: Iterable[Upgrade]) -> Iterator[Upgrade]:
         """Those of the upgrades that are looked at and open to choice."""
         wanted = (*self.job.open, *self.job.required)
         return (
             u
-            for u in offers
-            if (self._only is None or u.id in self._only)
-            and (not self.job.open or any(names(u, entry) for entry in wanted))
+            for u in self._looked_at(offers)
+            if not self.job.open or any(names(u, entry) for entry in wanted)
         )
 
     def _moved(self, field: str) -> frozenset[str]:
@@ -337,19 +392,21 @@ class Otherwise:
 
         Notes on the way whether anything of the row differs from what it is as assumed.
         """
-        tried: set[Decimal] = set()
+        tried: dict[Decimal, Sketch] = {}
         cuts: set[Decimal] = set()
         pending = list(ends)
         while pending and len(tried) < MOST:
             for value in pending:
-                tried.add(value)
                 new, verdicts = self._traced(row, field, value, ends)
                 cuts |= new
-                turning = frozenset(turn.upgrade for turn in self._turned(row, verdicts))
-                self._turning[row, field, value] = turning
-                if turning:
-                    self._moving.setdefault(field, {}).setdefault(row, set()).update(turning)
+                tried[value] = sketch = sketched(self._turned(row, verdicts))
+                if sketch:
+                    moving = self._moving.setdefault(field, {}).setdefault(row, set())
+                    moving.update(upgrade for upgrade, *_ in sketch)
+            if not cuts and not any(tried.values()):
+                break  # between two ends that take the same way through the rules so does all
             pending = [v for v in one_on_each(ends, (), cuts, tried) if v not in tried][: MOST - len(tried)]
+        self._tried[row, field] = _Tried(tuple(sorted({*ends, *cuts})), tried)
         return cuts
 
     def _traced(
@@ -379,19 +436,41 @@ class Otherwise:
 
     def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
         """Upgrades whose outcome or work another value changes."""
+        known = self._turns.get((field, value))
+        if known is None:
+            known = self._turns[field, value] = tuple(self._all_turned(field, value))
+        return known
+
+    def _all_turned(self, field: str, value: AnyValue) -> Iterator[Turn]:
         job, moved = self.changed(field, value), self._moved(field)
-        found: list[Turn] = []
         if field not in self._ranged:
             for row in self.rows_reading(field):
-                found.extend(self._turned(row, self._judged(self.shop.upgrades[row], job, moved)))
-            return tuple(found)
+                yield from self._turned(row, self._judged(self.shop.upgrades[row], job, moved))
+            return
         for row, moving in sorted(self._moving.get(field, {}).items()):
             # a value that was tried is judged again without what notes where a rule turns round
-            among = self._turning.get((row, field, value), moving)
+            known = self._tried[row, field].exactly(value)
+            among = moving if known is None else {upgrade for upgrade, *_ in known}
             if among:
                 after = self._judged(self.shop.upgrades[row], job, moved, among)
-                found.extend(self._turned(row, after, among))
-        return tuple(found)
+                yield from self._turned(row, after, among)
+
+    def sketch(self, field: str, value: AnyValue) -> Sketch:
+        """What another value changes, as ``turns`` tells it, of each upgrade in short.
+
+        Of values between which no rule turns round one was put to the rules and stands for all.
+        """
+        if field not in self._ranged:
+            return sketched(self.turns(field, value))
+        found: set[tuple[str, tuple[str, str], bool]] = set()
+        for row, moving in self._moving.get(field, {}).items():
+            known = self._tried[row, field].at(value)
+            if known is None:
+                job, moved = self.changed(field, value), self._moved(field)
+                after = self._judged(self.shop.upgrades[row], job, moved, moving)
+                known = sketched(self._turned(row, after, moving))
+            found |= known
+        return frozenset(found)
 
     def _turned(
         self, row: str, after: Mapping[str, Verdict], among: Collection[str] | None = None

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from bisect import insort
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from copy import copy
 from operator import attrgetter
 from typing import Any
@@ -74,7 +74,7 @@ class Columns:
     def _made_any_of(self, upgrades: tuple[str, ...]) -> Linear:
         ways = [name for name in upgrades if name in self.ways]
         if not ways or len(upgrades) == len(ways):
-            return self.any_literal([self.option(u) for u in upgrades])
+            return self._any_column({self.members[name] for name in upgrades if name in self.members})
         asking = tuple(name for name in upgrades if name not in self.ways)
         others = self.any_of(asking)
         choice = self._task_of[ways[0]]
@@ -105,7 +105,11 @@ class Columns:
         """1 exactly when one or more of the literals are 1."""
         if any(_is_constant(item) and item.constant for item in literals):
             return ALWAYS
-        columns = tuple(sorted({column for item in literals for column in item.terms}))
+        return self._any_column({column for item in literals for column in item.terms})
+
+    def _any_column(self, among: Collection[int]) -> Linear:
+        """1 exactly when one or more of some columns of 0 or 1 are 1."""
+        columns = tuple(sorted(among))
         if not columns:
             return NEVER
         if len(columns) == 1:

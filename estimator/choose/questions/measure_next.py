@@ -29,7 +29,7 @@ from estimator.estimate.labour import Lines
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import fields_behind
 from estimator.estimate.ways import upgrades_in
-from estimator.fit.otherwise import Otherwise, Turn, Value
+from estimator.fit.otherwise import Otherwise, Sketch, Turn, Value
 from estimator.fit.verdicts import Nearby
 from estimator.model import Job
 from estimator.model.problem import LIMITS
@@ -71,6 +71,15 @@ class _Trial(Struct, frozen=True):
     field: str
     value: Value
     turns: tuple[Turn, ...]
+    levels: bool
+    touches: bool
+
+
+class _Look(Struct, frozen=True):
+    """The same at a first look: what turns, in short."""
+
+    value: Value
+    sketch: Sketch
     levels: bool
     touches: bool
 
@@ -160,19 +169,21 @@ def _trials(choice: Choice, otherwise: Otherwise, field: str, behind: Collection
         limit for name in attributes for limit in level_limits(study.shop.attributes[name], study.job.is_bass)
     ]
     touches = not {field, *otherwise.followers(field)}.isdisjoint(behind)
-    values = otherwise.values(field, limits)
-    trials = []
-    for value in values:
-        turns = otherwise.turns(field, value)
-        job = otherwise.changed(field, value)
+    looks = []
+    for value in otherwise.values(field, limits):
+        sketch = otherwise.sketch(field, value)
         levels = any(
             level_now(study.shop, study.shop.attributes[name], study.job)[0]
-            != level_now(study.shop, study.shop.attributes[name], job)[0]
+            != level_now(study.shop, study.shop.attributes[name], otherwise.changed(field, value))[0]
             for name in attributes
         )
-        if turns or levels or touches:
-            trials.append(_Trial(field, value, turns, levels, touches))
-    return _few(trials, study.job.instrument[field].value)
+        if sketch or levels or touches:
+            looks.append(_Look(value, sketch, levels, touches))
+    kept = _few(looks, study.job.instrument[field].value)
+    trials = [
+        _Trial(field, one.value, otherwise.turns(field, one.value), one.levels, touches) for one in kept
+    ]
+    return [trial for trial in trials if trial.turns or trial.levels or touches]
 
 
 def _looked_at(choice: Choice) -> frozenset[str]:
@@ -185,19 +196,19 @@ def _looked_at(choice: Choice) -> frozenset[str]:
     return frozenset(upgrade for chosen in near for upgrade in upgrades_in(chosen))
 
 
-def _few(trials: Sequence[_Trial], assumed: object) -> list[_Trial]:
-    patterns: dict[object, _Trial] = {}
-    for trial in sorted(trials, key=lambda t: _distance(t.value, assumed)):
-        pattern = frozenset((t.upgrade, t.outcomes, t.fits_otherwise) for t in trial.turns)
-        patterns.setdefault((pattern, trial.levels), trial)
+def _few(looks: Sequence[_Look], assumed: object) -> list[_Look]:
+    patterns: dict[object, _Look] = {}
+    for look in sorted(looks, key=lambda one: _distance(one.value, assumed)):
+        # what is merely more or less of the same work is looked at where it is most
+        patterns.setdefault((frozenset(turned for turned in look.sketch if turned[2]), look.levels), look)
     strongest = sorted(
         patterns.values(),
-        key=lambda t: (-sum(turn.outcomes[0] != turn.outcomes[1] for turn in t.turns), -len(t.turns)),
+        key=lambda one: (-sum(before != after for _, (before, after), _ in one.sketch), -len(one.sketch)),
     )
-    ends = (trials[0], trials[-1]) if trials else ()
+    ends = (looks[0], looks[-1]) if looks else ()
     # numbers make work more or less between their ends; of words each may be the quickest
-    words = [trial for trial in trials if trial.touches and isinstance(trial.value, str)]
-    kept = {str(trial.value): trial for trial in (*ends, *strongest[:LOOKED_INTO], *words[:LOOKED_INTO])}
+    words = [look for look in looks if look.touches and isinstance(look.value, str)]
+    kept = {str(look.value): look for look in (*ends, *strongest[:LOOKED_INTO], *words[:LOOKED_INTO])}
     return list(kept.values())
 
 
