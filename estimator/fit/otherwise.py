@@ -227,6 +227,18 @@ def _short(value: Decimal, step: Decimal) -> Decimal:
     return nice_between(value - step / 8, value + step / 8)
 
 
+class _Row(Struct, frozen=True):
+    """A row as it is assumed: its upgrades with the fields they are made of, the verdicts on those open to choice.
+
+    ``read``: all that upgrades and verdicts look at.
+    """
+
+    offers: tuple[Upgrade, ...]
+    made_of: frozenset[str]
+    base: Mapping[str, Verdict]
+    read: frozenset[str]
+
+
 class Otherwise:
     """Every assumed value of a job put to what it may turn out to be, and the verdicts that turn with it.
 
@@ -236,10 +248,8 @@ class Otherwise:
     def __init__(self, shop: Shop, job: Job, only: Collection[str] | None = None) -> None:
         self.shop, self.job = shop, job
         self._only = None if only is None else frozenset(only)
-        # the upgrades of a row as assumed, with the fields that they are made of; all that their verdicts read
-        self._offered: dict[str, tuple[tuple[Upgrade, ...], frozenset[str]]] = {}
-        self._reads: dict[str, frozenset[str]] = {}
-        self._base: dict[str, dict[str, Verdict]] = {}
+        self._names = tuple(row.id for row in shop.upgrades.values() if self._may_be_meant(row))
+        self._rows: dict[str, _Row] = {}
         # the verdicts on rows as assumed, open to choice or not, with all that they read
         self._whole: dict[str, tuple[tuple[Verdict, ...], frozenset[str]]] = {}
         self._following = Following(shop, job)
@@ -251,28 +261,31 @@ class Otherwise:
         self._turns: dict[tuple[str, AnyValue], tuple[Turn, ...]] = {}
         # by row and field what changed at each value so tried, and where a rule turns round
         self._tried: dict[tuple[str, str], _Tried] = {}
-        for row in shop.upgrades.values():
-            if self._only is not None and not any(map(row.may_mean, self._only)):
-                continue
-            watched = Watched(job.instrument)
-            seen = replace(job, instrument=watched)
-            offers = tuple(offers_of(row, shop, seen))
-            self._offered[row.id] = offers, frozenset(watched.seen)
-            shared = self._judging.shared()
-            self._base[row.id] = {u.id: self._judging.first(seen, u, shared) for u in self._open(offers)}
-            self._reads[row.id] = frozenset(watched.seen)
+        # what was judged of the job last asked about
+        self._latest: tuple[Job, dict[str, tuple[Verdict, ...]]] = job, {}
+
+    def _may_be_meant(self, row: UpgradeRow) -> bool:
+        return self._only is None or any(map(row.may_mean, self._only))
+
+    def _row(self, name: str) -> _Row:
+        """A row as it is assumed, judged when first asked for."""
+        if name not in self._rows:
+            watched = Watched(self.job.instrument)
+            seen = replace(self.job, instrument=watched)
+            offers = tuple(offers_of(self.shop.upgrades[name], self.shop, seen))
+            made_of, shared = frozenset(watched.seen), self._judging.shared()
+            base = {u.id: self._judging.first(seen, u, shared) for u in self._open(offers)}
+            self._rows[name] = _Row(offers, made_of, base, frozenset(watched.seen))
+        return self._rows[name]
 
     def _judged(
-        self, row: UpgradeRow, job: Job, moved: Collection[str], among: Collection[str] | None = None
+        self, row: str, job: Job, moved: Collection[str], among: Collection[str] | None = None
     ) -> dict[str, Verdict]:
         """The verdicts on a row for a job with fields moved, the one as assumed where neither outcome nor work is otherwise.
 
         Its upgrades are made anew where they are made of these. ``among``: ids of the upgrades that are judged, if not all.
         """
-        offers, read = self._offered[row.id]
-        if not read.isdisjoint(moved):
-            offers = tuple(offers_of(row, self.shop, job, Asked(self._judging.apart)))
-        shared = self._judging.shared()
+        offers, shared = self._offers(row, job, moved), self._judging.shared()
         return {
             u.id: self._judging.turned(job, u, moved, shared)
             for u in self._open(offers)
@@ -301,18 +314,26 @@ class Otherwise:
         as_assumed, read = self._whole[row]
         if read.isdisjoint(moved):
             return as_assumed
-        offers, made_of = self._offered[row]
-        if not made_of.isdisjoint(moved):
-            offers = tuple(offers_of(self.shop.upgrades[row], self.shop, job, Asked(self._judging.apart)))
-        shared = self._judging.shared()
-        return tuple(self._judging.again(job, u, moved, shared) for u in self._looked_at(offers))
+        latest, known = self._latest
+        if latest is not job:
+            latest, known = self._latest = job, {}
+        if row not in known:
+            offers, shared = self._offers(row, job, moved), self._judging.shared()
+            known[row] = tuple(self._judging.again(job, u, moved, shared) for u in self._looked_at(offers))
+        return known[row]
+
+    def _offers(self, row: str, job: Job, moved: Collection[str]) -> tuple[Upgrade, ...]:
+        """The upgrades of a row, made anew where they are made of what is otherwise."""
+        known = self._row(row)
+        if known.made_of.isdisjoint(moved):
+            return known.offers
+        return tuple(offers_of(self.shop.upgrades[row], self.shop, job, Asked(self._judging.apart)))
 
     def _as_assumed(self, row: str) -> tuple[tuple[Verdict, ...], frozenset[str]]:
         """The verdicts on a row as it is assumed, and all that they and its upgrades are made of."""
-        offers, read = self._offered[row]
-        shared = self._judging.shared()
-        known = [self._judging.known(self.job, u, shared) for u in self._looked_at(offers)]
-        return tuple(verdict for verdict, _ in known), read.union(*(looked for _, looked in known))
+        mine, shared = self._row(row), self._judging.shared()
+        known = [self._judging.known(self.job, u, shared) for u in self._looked_at(mine.offers)]
+        return tuple(verdict for verdict, _ in known), mine.made_of.union(*(looked for _, looked in known))
 
     def _looked_at(self, offers: Iterable[Upgrade]) -> Iterator[Upgrade]:
         return (u for u in offers if self._only is None or u.id in self._only)
@@ -352,7 +373,7 @@ class Otherwise:
     @cached_property
     def taken_for_seen(self) -> tuple[str, ...]:
         """Fields that nobody wrote down and that verdicts rest on, but that the table takes for certain."""
-        read = frozenset[str]().union(*self._reads.values())
+        read = frozenset[str]().union(*(self._row(name).read for name in self._names))
         return tuple(
             spec.id
             for spec in self.shop.intake.values()
@@ -365,7 +386,7 @@ class Otherwise:
     def rows_reading(self, field: str) -> tuple[str, ...]:
         """Rows of upgrades.csv whose verdicts look at a field or at what follows from it."""
         moved = self._moved(field)
-        return tuple(row for row, read in self._reads.items() if not moved.isdisjoint(read))
+        return tuple(name for name in self._names if not moved.isdisjoint(self._row(name).read))
 
     def values(self, field: str, also: Iterable[Decimal] = ()) -> tuple[Value, ...]:
         """What a field may turn out to be, besides what is assumed: enough values for every rule to turn.
@@ -431,7 +452,7 @@ class Otherwise:
                     slope = (then - now) / _SLOPE_STEP
                     readings[name] = replace(readings[name], value=Traced(now, slope, value, note))
         seen = replace(job, instrument=readings)
-        verdicts = self._judged(self.shop.upgrades[row], seen, {field, *followers})
+        verdicts = self._judged(row, seen, {field, *followers})
         return set(found), verdicts
 
     def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
@@ -445,14 +466,14 @@ class Otherwise:
         job, moved = self.changed(field, value), self._moved(field)
         if field not in self._ranged:
             for row in self.rows_reading(field):
-                yield from self._turned(row, self._judged(self.shop.upgrades[row], job, moved))
+                yield from self._turned(row, self._judged(row, job, moved))
             return
         for row, moving in sorted(self._moving.get(field, {}).items()):
             # a value that was tried is judged again without what notes where a rule turns round
             known = self._tried[row, field].exactly(value)
             among = moving if known is None else {upgrade for upgrade, *_ in known}
             if among:
-                after = self._judged(self.shop.upgrades[row], job, moved, among)
+                after = self._judged(row, job, moved, among)
                 yield from self._turned(row, after, among)
 
     def sketch(self, field: str, value: AnyValue) -> Sketch:
@@ -467,7 +488,7 @@ class Otherwise:
             known = self._tried[row, field].at(value)
             if known is None:
                 job, moved = self.changed(field, value), self._moved(field)
-                after = self._judged(self.shop.upgrades[row], job, moved, moving)
+                after = self._judged(row, job, moved, moving)
                 known = sketched(self._turned(row, after, moving))
             found |= known
         return frozenset(found)
@@ -475,7 +496,7 @@ class Otherwise:
     def _turned(
         self, row: str, after: Mapping[str, Verdict], among: Collection[str] | None = None
     ) -> Iterator[Turn]:
-        before = self._base[row]
+        before = self._row(row).base
         named = {*before, *after}
         for identity in sorted(named if among is None else named.intersection(among)):
             old, new = before.get(identity), after.get(identity)

@@ -106,9 +106,9 @@ def look_into(
 ) -> MeasuringAdvice:
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study
-    otherwise = Otherwise(study.shop, study.job)
+    otherwise = Otherwise(choice.open_study.shop, study.job)
     lines = study.costing.setting.lines
-    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen), lines, otherwise)
+    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen), lines)
     known = Known(Nearby(otherwise), lines or Lines())
     tried = _Tried(otherwise, anew, ChosenAgain(choice, known), known)
     trials: list[_Trial] = []
