@@ -301,6 +301,9 @@ def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: flo
         "catch_sigint_signal": threading.current_thread() is threading.main_thread(),
         "random_seed": 0,
         "linearization_level": 2,  # measured: up to ten times as quick where freight counts
+        # measured: without looking for symmetries, and looked through once, it answers in three quarters of the time
+        "symmetry_level": 0,
+        "max_presolve_iterations": 1,
     }
     if time_limit is not None:
         settings["max_time_in_seconds"] = time_limit
