@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.main import run
+from tests.cli.small import SMALL_BATCH, SMALL_JOB
 
-JOB = "example:tight-commission"
-PLAN = ["plan", "example:batch-three", "--engine", "rule", "--time-limit", "0.5"]
+JOB = "plain.toml"
+PLAN = ["plan", "batch.toml", "--engine", "rule", "--time-limit", "0.5"]
 FILES = {
     # what is written and the arguments that write it; @ stands for the target, + for a second file
     "new": (["new", "@", "--force"], ".toml"),
@@ -29,7 +30,15 @@ FILES = {
     "plan --state-template": ([*PLAN, "--save-plan", "+.json", "--state-template", "@", "--force"], ".toml"),
 }
 FOLDERS = {
-    "draw": ["draw", JOB, "--upgrade", "hardtail-bridge-standard", "--force", "--folder", "@"],
+    "draw": [
+        "draw",
+        "example:tight-commission",
+        "--upgrade",
+        "hardtail-bridge-standard",
+        "--force",
+        "--folder",
+        "@",
+    ],
     "plan --csv": [*PLAN, "--force", "--csv", "@"],
     "shop-book --read": ["shop-book", "--read", "book.xlsx", "--force", "--folder", "@"],
 }
@@ -40,6 +49,8 @@ Command = Callable[[Path], int]
 def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "here"
     folder.mkdir()
+    (folder / "plain.toml").write_text(SMALL_JOB)
+    (folder / "batch.toml").write_text(SMALL_BATCH)
     monkeypatch.chdir(folder)
     return folder
 

@@ -29,32 +29,9 @@ from estimator.ledger.store import Ledger
 from estimator.tables.csv_rows import read_table
 from estimator.tables.folders import read_default
 from estimator.tables.schema.shop import BY_NAME
+from tests.cli.small import SMALL_BATCH, SMALL_JOB
 from tests.shops import write_table
 
-JOB = """\
-[job]
-id = "plain"
-kind = "commission"
-customer = "Player"
-[instrument]
-kind = "guitar-solid"
-[wish]
-require = { action = 2 }
-[upgrades]
-open = ["set-up", "clean-controls"]
-"""
-BATCH = """\
-[batch]
-id = "one"
-start = 2026-10-05
-[[person]]
-id = "bench"
-skill = 4
-[[job]]
-id = "a"
-file = "plain.toml"
-due = 2026-10-16
-"""
 SMALL = 64  # bytes: less than any of the files
 TOLD = ("error: ", "next: ")
 
@@ -197,8 +174,8 @@ def tree(folder: Path) -> Tree:
 @pytest.fixture(scope="module")
 def inputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("inputs")
-    (made / "plain.toml").write_text(JOB)
-    (made / "batch.toml").write_text(BATCH)
+    (made / "plain.toml").write_text(SMALL_JOB)
+    (made / "batch.toml").write_text(SMALL_BATCH)
     (made / "own").mkdir()
     assert run(["new", str(made / "job.toml"), "--sheet", str(made / "sheet.xlsx"), "--for", "new-jack"]) == 0
     own = made / "own"  # a shop of its own in much, for of a shop only what differs is read back
