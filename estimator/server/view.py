@@ -346,7 +346,7 @@ def _owner(choice: Choice) -> Owner:
         for p in all_parts(study, estimate)
     )
     warning = f"{sentence_case(under_cost_words(totals.price, totals.cost, currency))}." if below else ""
-    worth = beyond_worth_words(study.shop, study.job, totals)
+    worth = beyond_worth_words(study.shop, study.job, totals.to_pay)
     warning = f"{warning} {sentence_case(worth)}.".strip() if worth else warning
     warning = f"{warning} {refused_words(study, estimate.chosen)}".strip()
     return Owner(earned, words, told, lines, warning, tuple(_limits(choice)), tuple(tool_lines(choice)))

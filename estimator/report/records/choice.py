@@ -24,7 +24,7 @@ from estimator.estimate.tools.to_get import ToolsGot
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate
 from estimator.model.problem import Rule
-from estimator.price.client.beyond_worth import Brings, brings_less
+from estimator.price.client.beyond_worth import brings_less
 from estimator.price.client.under_cost import under_cost
 from estimator.report.record import MINUTES, MONEY, ROWS, WHOLE, WORDS, Kind, Record, Teller, plain_data
 from estimator.report.records.questions import Questions
@@ -40,6 +40,7 @@ from estimator.report.records.wish import (
     wished,
 )
 from estimator.report.records.work import Part, Sums, Totalled, Work, lines_of, parts_of
+from estimator.report.records.worth import BringsLess
 
 BY_AIM = Kind("money, min or score, by the aim", plain_data)
 SHARE = Kind("share of one", plain_data)
@@ -54,14 +55,6 @@ class Priced(Struct, frozen=True):
 
 
 _priced = Teller[Priced]()
-_brings = Teller[Brings]()
-
-
-class BringsLess(Record[Brings]):
-    """What the instrument brings, where that is less than the work on it costs."""
-
-    money = _brings.money("clean and working", lambda of: of.cents)
-    by = _brings.text("whence that is known", lambda of: of.by)
 
 
 class EstimateAnswer(Record[Priced]):
@@ -80,7 +73,7 @@ class EstimateAnswer(Record[Priced]):
     instrument_brings_less = _priced.one(
         BringsLess,
         "what the instrument brings, where the price lies above it",
-        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals),
+        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals.to_pay),
     )
     held = _priced.joined(
         LimitsAndMeasures,
@@ -354,7 +347,7 @@ class ChoiceAnswer(Record[Choice]):
     instrument_brings_less = _choice.one(
         BringsLess,
         "what the instrument brings, where the price lies above it",
-        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals) if of.found else None,
+        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals.to_pay) if of.found else None,
     )
     refused_as_assumed = _choice.rows(
         Refused,
