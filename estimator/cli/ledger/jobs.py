@@ -18,6 +18,7 @@ from estimator.cli.common import (
     load_study,
     names_meant,
     no_choice,
+    tell,
 )
 from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
 from estimator.report.text.terminal import put
@@ -41,14 +42,16 @@ ExpectedOption = Annotated[
 def book(at: Desk, job: JobArg) -> int:
     """Take a job in: customer, instrument and wish as its job file says. Begins the ledger if there is none."""
     from estimator.ledger.jobs import book as book_in
-    from estimator.ledger.jobs import booking_of
+    from estimator.ledger.jobs import booking_of, far_received
     from estimator.report.records.books import Booked
 
     moment = at.moment
     the_shop, it = load_both(job, at.shop)
     file = job if job.startswith(EXAMPLE) else str(job_path(job).absolute())
+    booking = booking_of(it, the_shop.terms.currency, file)
     with at.open(new=True) as books:
-        found = book_in(books, booking_of(it, the_shop.terms.currency, file), moment)
+        found = book_in(books, booking, moment)
+    tell(far_received(booking, moment))
     words = f"{found.job} is booked in {found.ledger}; next: estimator ledger quote {found.job}"
     return at.answer(Booked(found), words)
 
