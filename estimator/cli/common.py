@@ -215,11 +215,20 @@ def load_study(
     return study_job(the_shop, with_methods(the_shop, the_job, methods), ways_open=True)
 
 
-def open_ledger(ledger: str | None, shop: str | None, new: bool = False) -> Ledger:
-    """The ledger a command works on; ``new``: it is begun where there is none."""
+def open_ledger(ledger: str | None, shop: str | None, new: bool = False, now: str | None = None) -> Ledger:
+    """The ledger a command works on; ``new``: it is begun where there is none. ``now``: as typed, held against its entries."""
+    from estimator.ledger.clock import check_typed, read_moment
     from estimator.ledger.store import Ledger, ledger_path
 
-    return Ledger(ledger_path(ledger, shop), new=new)
+    typed = None if now is None else read_moment(now)
+    books = Ledger(ledger_path(ledger, shop), new=new)
+    if typed is not None:
+        try:
+            check_typed(typed, books.newest())
+        except BaseException:
+            books.close()
+            raise
+    return books
 
 
 def needs_ledger_stock(ledger: str | None, from_ledger: bool) -> None:

@@ -73,7 +73,7 @@ def learn(
         raise typer.BadParameter("--only: says what --accept takes over; add --accept")
     parts, folder = read_parts(only), Path(needed(shop))
     the_shop = load_shop_of(shop)
-    with open_ledger(ledger, shop) as books:
+    with open_ledger(ledger, shop, now=now) as books:
         if take_back:
             paths, many = taking.take_back(books, folder, read_moment(now))
             return _answer(
@@ -150,7 +150,7 @@ def _take_fit(
     from estimator.learn.accept import accept_fit
     from estimator.ledger.clock import read_moment
 
-    with open_ledger(ledger, str(folder), new=True) as books:
+    with open_ledger(ledger, str(folder), new=True, now=now) as books:
         return accept_fit(books, folder, shop, found, read_moment(now))
 
 

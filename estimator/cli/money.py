@@ -117,7 +117,7 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     else:
         put(
             *quote_words.quote_sentences(quoted, study.shop),
-            *choice_text.worth_lines(study, {"": choice.estimate.totals}),
+            *choice_text.worth_lines(study, {"": choice.estimate.totals.to_pay}),
             *choice_text.limit_lines(study, choice.estimate, broken_alone=True),
             *quote_words.terms_sentences(quoted, study.shop),
             brief.time_words(choice.estimate),
@@ -144,6 +144,7 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     from estimator.choose.tools import make_named_or_best
     from estimator.price.client.given_price import given_price
     from estimator.report.records.price import GivenAnswer
+    from estimator.report.text.choice import worth_lines
     from estimator.report.words import quote as quote_words
     from estimator.report.words.tools import tool_lines
 
@@ -155,7 +156,11 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     return answer(
         GivenAnswer((choice, found)),
         as_json,
-        lambda: put(*quote_words.given_sentences(found, study.shop), *tool_lines(choice)),
+        lambda: put(
+            *quote_words.given_sentences(found, study.shop),
+            *worth_lines(study, {"": found.given}),
+            *tool_lines(choice),
+        ),
     )
 
 
@@ -203,6 +208,7 @@ def change(
     from estimator.choose.study import make_estimate, settled
     from estimator.price.client.quote import change_order, quote_for
     from estimator.report.records.price import ChangeAnswer
+    from estimator.report.text.choice import worth_lines
     from estimator.report.words import quote as quote_words
 
     study = load_study(job, shop)
@@ -214,7 +220,10 @@ def change(
     return answer(
         ChangeAnswer((study, order)),
         as_json,
-        lambda: put(*quote_words.change_sentences(order, study.shop)),
+        lambda: put(
+            *quote_words.change_sentences(order, study.shop),
+            *worth_lines(study, {"": after.estimate.totals.to_pay}),
+        ),
     )
 
 

@@ -193,7 +193,7 @@ def _where_it_stands(
     from estimator.ledger.clock import read_moment
     from estimator.ledger.for_plan import state_by_ledger
 
-    with open_ledger(ledger, shop) as kept:
+    with open_ledger(ledger, shop, now=now) as kept:
         found_state, told = state_by_ledger(kept, study, progress, read_moment(now))
     tell(told)
     return found_state

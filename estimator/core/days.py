@@ -20,17 +20,40 @@ class DayError(ValueError):
     """A day that cannot be read; the text says what is accepted."""
 
 
+FIRST_YEAR, LAST_YEAR = 1971, 2199
+"""Years in which days of a shop lie; what is beyond them is a slip of the pen."""
+FAR_YEARS = 10
+"""A day so many years off another that goes with it is asked about (memory: no shop promises so far ahead)."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
+def far_off(day: date, other: date, what: str) -> str:
+    """How many years a day lies before or after another, which is ``what``, in words; blank where that is no wonder."""
+    days = abs((day - other).days)
+    if days <= FAR_YEARS * 366:
+        return ""
+    return f"lies {days // 365} years {'after' if day > other else 'before'} {what} ({other.isoformat()})"
+
+
+def day_in_reach(day: date) -> date:
+    """The same day; DayError where its year is none in which a shop works."""
+    if FIRST_YEAR <= day.year <= LAST_YEAR:
+        return day
+    raise DayError(f"a day in the years {FIRST_YEAR} to {LAST_YEAR}")
+
+
 def day_as_written(text: str, order: str = "", today: date | None = None) -> date:
-    """The day of ``2026-11-30``, ``11/30/2026`` or ``30.11.2026``; DayError where it could be two days.
+    """The day of ``2026-11-30``, ``11/30/2026`` or ``30.11.2026``; DayError where it could be two days, or none of a shop.
 
     ``order``: how the country of the shop writes it. A day that only one order makes is that day everywhere.
     ``today``: where it is told, ``today``, ``tomorrow`` and a day of the week (the next one after today) are days.
     """
     if today is not None and (said := _said(text, today)) is not None:
         return said
+    return day_in_reach(_written(text, order))
+
+
+def _written(text: str, order: str) -> date:
     try:
         return date.fromisoformat(text.strip())
     except ValueError:

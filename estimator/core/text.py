@@ -96,6 +96,14 @@ def plain(value: Decimal) -> str:
     return f"{round(value, 2).normalize():f}"
 
 
+def value_text(value: object, unit: str) -> str:
+    """A value of the intake table as it is spoken: ``1.02 mm``, ``yes``, ``flat``."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    text = f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
+    return f"{text} {unit}".rstrip()
+
+
 def time_text(hundredths: Hundredths, rounding: str | None = None, *, exact: bool = False) -> str:
     """Hundredths of a minute as hours and minutes: to the nearest minute, by a rounding of ``decimal``, or ``exact``.
 

@@ -172,14 +172,22 @@ class Following:
         """The job, had the field been measured so."""
         known = self._jobs.get((field, value))
         if known is None:
-            known = with_value(self._job, field, value)
-            followers = self.followers(field)
-            if followers:
-                new = with_defaults(self._shop, known, followers)
-                moved = {n: new[n] for n in followers if new[n].value != self._settled[n].value}
-                known = replace(known, instrument=MappingProxyType({**known.instrument, **moved}))
-            self._jobs[field, value] = known
+            known = self._jobs[field, value] = self.all_changed({field: value})
         return known
+
+    def all_changed(self, values: Mapping[str, AnyValue]) -> Job:
+        """The job, had all these fields been measured so."""
+        job = self._job
+        for field, value in values.items():
+            job = with_value(job, field, value)
+        followers = [
+            name for name in dict.fromkeys(n for f in values for n in self.followers(f)) if name not in values
+        ]
+        if not followers:
+            return job
+        new = with_defaults(self._shop, job, followers)
+        moved = {n: new[n] for n in followers if new[n].value != self._settled[n].value}
+        return replace(job, instrument=MappingProxyType({**job.instrument, **moved}))
 
 
 def could_be(spec: IntakeField, job: Job) -> tuple[AnyValue, ...]:
@@ -358,6 +366,10 @@ class Otherwise:
     def changed(self, field: str, value: AnyValue) -> Job:
         """The job, had the field been measured so, with the defaults that follow."""
         return self._following.changed(field, value)
+
+    def all_changed(self, values: Mapping[str, AnyValue]) -> Job:
+        """The job, had all these fields been measured so, with the defaults that follow."""
+        return self._following.all_changed(values)
 
     @cached_property
     def assumed(self) -> tuple[str, ...]:

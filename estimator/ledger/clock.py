@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from msgspec import Struct
 
-from estimator.core.days import DayError, day_as_written
+from estimator.core.days import FAR_YEARS, DayError, day_as_written, day_in_reach, far_off
 from estimator.core.errors import Origin, refusal, shown
 from estimator.core.units import UnitError, parse_quantity
 
@@ -56,13 +56,24 @@ def read_moment(text: str | None, option: str = "--now") -> Moment:
         return _moment(datetime.now().astimezone())
     try:
         given = datetime.fromisoformat(text.strip())
-        if not 1970 < given.year < 2200:
-            raise ValueError("a year beyond all shops")
+        day_in_reach(given.date())
         return _moment(given.astimezone() if given.tzinfo is None else given)
     except (ValueError, OverflowError):
         raise refusal(
             option, "is no moment that can be read", shown(text), FORMS, "type it in this form"
         ) from None
+
+
+def check_typed(now: Moment, newest: Moment | None, option: str = "--now") -> None:
+    """InputError where a moment that was typed lies years after the newest of the books: all after it would seem past."""
+    if newest is not None and now > newest and (far := far_off(now.day, newest.day, "the last entry")):
+        raise refusal(
+            option,
+            far,
+            shown(f"{now.local:%Y-%m-%d %H:%M}"),
+            f"a moment at most {FAR_YEARS} years later",
+            f"look at the year, or leave {option} out: then the clock tells the time",
+        )
 
 
 def moment_ago(milliseconds: int) -> Moment:
@@ -71,9 +82,9 @@ def moment_ago(milliseconds: int) -> Moment:
 
 
 def read_day(text: str, option: str, order: str = "", today: date | None = None) -> date:
-    """A day that was typed, as ``day_as_written`` reads it."""
+    """A day that was typed, as ``day_as_written`` reads it; of ``today``, where it is told, not more than ``FAR_YEARS`` ahead."""
     try:
-        return day_as_written(text, order, today)
+        day = day_as_written(text, order, today)
     except DayError as error:
         raise refusal(
             option,
@@ -82,6 +93,10 @@ def read_day(text: str, option: str, order: str = "", today: date | None = None)
             str(error),
             "type year-month-day, or a day of the week",
         ) from None
+    far = "" if today is None or day < today else far_off(day, today, "today")
+    if far:
+        raise refusal(option, far, shown(text), f"a day at most {FAR_YEARS} years ahead", "look at the year")
+    return day
 
 
 def _moment(given: datetime) -> Moment:

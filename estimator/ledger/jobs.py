@@ -11,7 +11,9 @@ from msgspec import Struct, field
 from msgspec.structs import asdict, replace
 
 from estimator.core.amounts import Cents, Seconds
-from estimator.core.errors import Origin, as_accepted, refusal, refused_word, shown
+from estimator.core.days import far_off
+from estimator.core.errors import Issue, Origin, as_accepted, refusal, refused_word, shown, warning
+from estimator.core.text import day_of
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.records import (
     Accepted,
@@ -79,6 +81,7 @@ class Booking(Struct, frozen=True):
     make: str = ""
     serial: str = ""
     file: str = ""
+    received: str = ""
 
 
 class QuotedFactor(Struct, frozen=True):
@@ -132,6 +135,7 @@ def booking_of(job: Job, currency: str, file: str) -> Booking:
         labels.make,
         labels.serial,
         file,
+        job.received,
     )
 
 
@@ -149,6 +153,14 @@ def job_row(ledger: Ledger, job: str) -> JobRow:
             "estimator ledger board lists them",
         )
     return found
+
+
+def far_received(it: Booking, now: Moment) -> list[Issue]:
+    """A warning where the day on which an instrument came in, as its file says, lies years off the one of its booking."""
+    came = day_of(it.received)
+    far = "" if came is None else far_off(came, now.day, "the day of its booking")
+    where = Origin(it.file, column="[job] received")
+    return [warning(where, far, it.received, next_step="look at the year, or at --now")] if far else []
 
 
 def book(ledger: Ledger, it: Booking, now: Moment) -> Booked:

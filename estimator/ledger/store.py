@@ -111,6 +111,16 @@ class Ledger:
         found = self.rows(sql, values)
         return found[0] if found else None
 
+    def newest(self) -> Moment | None:
+        """The moment of the newest step of a job or move of stock; None where the books hold neither."""
+        from estimator.ledger.clock import kept_moment
+
+        rows = self.rows(
+            "SELECT at, ahead_min FROM (SELECT at, ahead_min FROM step UNION ALL SELECT at, ahead_min FROM stock_move)"
+            " ORDER BY at DESC LIMIT 1"
+        )
+        return kept_moment(rows[0]["at"], rows[0]["ahead_min"]) if rows else None
+
     def write(self, sql: str, values: Sequence[object] | dict[str, object] = ()) -> int:
         """Write within ``writing``; returns the number of the new row."""
         if not self._db.in_transaction:

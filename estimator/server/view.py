@@ -346,7 +346,7 @@ def _owner(choice: Choice) -> Owner:
         for p in all_parts(study, estimate)
     )
     warning = f"{sentence_case(under_cost_words(totals.price, totals.cost, currency))}." if below else ""
-    worth = beyond_worth_words(study.shop, study.job, totals)
+    worth = beyond_worth_words(study.shop, study.job, totals.to_pay)
     warning = f"{warning} {sentence_case(worth)}.".strip() if worth else warning
     warning = f"{warning} {refused_words(study, estimate.chosen)}".strip()
     return Owner(earned, words, told, lines, warning, tuple(_limits(choice)), tuple(tool_lines(choice)))
@@ -375,19 +375,28 @@ class Way(Struct, frozen=True):
 
 
 class WhyNot(Struct, frozen=True):
-    """Why there is no set: what clashes, the ways out, what is nearest."""
+    """Why there is no set: what clashes, the ways out, what is nearest.
+
+    ``measuring``: what to measure, as it may let the wish be met; ``unmeasured``: that something is assumed, for a
+    customer who looks on.
+    """
 
     conflicts: tuple[tuple[str, ...], ...]
     ways: tuple[Way, ...]
     nearest: tuple[tuple[str, tuple[str, ...], str], ...]
     complete: bool
+    measuring: tuple[str, ...] = ()
+    unmeasured: str = ""
 
 
 def why_not(choice: Choice, entries: Entries) -> WhyNot:
     """The reasons of a choice that was explained."""
+    from estimator.choose.questions.clash_as_assumed import clash_as_assumed
     from estimator.report.text.no_choice import rules_in_words
+    from estimator.report.words.clash import FOR_CUSTOMER, assumed_lines, measuring_ways
 
-    answer = choice.answer
+    answer, shop = choice.answer, choice.study.shop
+    clash = clash_as_assumed(choice)
 
     asked = [
         rule for rule in choice.study.problem.rules if rule.source == Source.WISH and rule.kind == "level"
@@ -416,12 +425,20 @@ def why_not(choice: Choice, entries: Entries) -> WhyNot:
     ]
     return WhyNot(
         tuple(
-            tuple(sentence_case(told(words)) for words in rules_in_words(found.rules))
+            tuple(
+                sentence_case(told(words))
+                for words in (
+                    *rules_in_words(found.rules, shop.lengths),
+                    *([] if entries.looking else assumed_lines(clash.within(found.rules), shop.lengths)),
+                )
+            )
             for found in answer.conflicts
         ),
         tuple(ways),
         tuple(nearest),
         answer.explained,
+        () if entries.looking else tuple(map(sentence_case, measuring_ways(clash, shop))),
+        FOR_CUSTOMER if entries.looking and clash.refused else "",
     )
 
 

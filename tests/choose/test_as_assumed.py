@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
+from itertools import combinations, product
 from types import MappingProxyType
 
+import pytest
 from msgspec.structs import replace
 
-from estimator.choose.as_assumed import refused_as_assumed
+from estimator.choose.as_assumed import refused_as_assumed, values_of
 from estimator.choose.study import Study, study_job
 from estimator.fit.judge import judge
 from estimator.fit.otherwise import Following, could_be
@@ -44,6 +46,18 @@ def drawn(seed: int) -> Job:
     return replace(job, instrument=MappingProxyType(instrument), refused=refused, keeps=())
 
 
+def low_frets(seed: int) -> Job:
+    """The same with frets so low, as measured, that deep grooves or rocking frets leave too little of them."""
+    chance, job = random.Random(seed), drawn(seed)
+    low = {
+        "fret_h": (Decimal(chance.randint(75, 100)) / 100, False),
+        "fret_wear": (chance.choice((Decimal("0.1"), Decimal("0.4"))), chance.random() < 0.8),
+        "fret_uneven": (chance.choice((Decimal("0.06"), Decimal("0.2"))), chance.random() < 0.8),
+    }
+    seen = {name: replace(job.instrument[name], value=v, assumed=a) for name, (v, a) in low.items()}
+    return replace(job, instrument=MappingProxyType({**job.instrument, **seen}))
+
+
 def likely(job: Job, name: str) -> Iterator[Value]:
     """Every word of a reading, every count, or a fine grid between the ends of its range."""
     spec = the_shop().intake[name]
@@ -76,6 +90,56 @@ def opening(study: Study, verdict: Verdict) -> set[str]:
                 found.add(name)
             break
     return found
+
+
+GRID = 4
+
+
+def pairs(study: Study, verdict: Verdict) -> Iterator[dict[str, Value]]:
+    """Two likely values at a time of the readings that are against an upgrade."""
+    names = sorted({value.name for one in against(verdict) for value in one.assumed})
+    coarse = {name: list(likely(study.job, name))[:: STEPS // GRID] for name in names}
+    for one, other in combinations(names, 2):
+        for first, second in product(coarse[one], coarse[other]):
+            yield {one: first, other: second}
+
+
+def opens(study: Study, verdict: Verdict, values: Mapping[str, Value]) -> bool:
+    """Whether an upgrade fits and is open to choice with readings otherwise, judged and chosen for anew."""
+    job = Following(study.shop, study.job).all_changed(values)
+    if judge(study.shop, job, verdict.upgrade).outcome == "does-not-fit":
+        return False
+    rules = study_job(study.shop, job).frame.rules
+    return verdict.upgrade.id not in {u for rule in rules if rule.kind == "refused" for u in rule.upgrades}
+
+
+@pytest.mark.slow
+def test_two_assumed_values_that_only_together_turn_a_rule_are_told_together() -> None:
+    """Every pair of likely values is tried on a grid where none does alone, and each telling is judged anew."""
+    together, silent = 0, 0
+    for seed in range(40):
+        study = study_job(the_shop(), low_frets(seed))
+        everything = [v.upgrade.id for v in study.verdicts if v.outcome != "does-not-fit"]
+        told = {one.upgrade: one for one in refused_as_assumed(study, everything)}
+        at_work = {v.upgrade.row.slot for v in study.verdicts if v.upgrade.id in everything}
+        for verdict in study.verdicts:
+            found = against(verdict)
+            if verdict.upgrade.row.slot not in at_work or not found or not all(one.assumed for one in found):
+                continue
+            if any(value.dimension for one in found for value in one.assumed):
+                continue
+            mine = told.get(verdict.upgrade.id)
+            if mine is not None:
+                assert all(opens(study, verdict, values_of(one)) for one in mine.trials()), (seed, mine)
+                together += mine.together
+                continue
+            assert not any(opens(study, verdict, values) for values in pairs(study, verdict)), (
+                seed,
+                verdict.upgrade.id,
+            )
+            silent += 1
+    assert together >= 10
+    assert silent >= 10
 
 
 def test_what_is_told_as_refused_by_an_assumed_value_fits_with_another_and_nothing_else_refuses_it() -> None:

@@ -24,6 +24,7 @@ from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.questions.chosen_again import ChosenAgain
 from estimator.choose.study import Choice, Known, Study, study_job, study_of_set
 from estimator.core.amounts import Cents
+from estimator.core.text import value_text
 from estimator.estimate.baseline import level_limits, level_now
 from estimator.estimate.labour import Lines
 from estimator.estimate.risk.anew import Anew
@@ -276,8 +277,8 @@ def _worth(choice: Choice, tried: _Tried, trial: _Trial, may_solve: bool) -> Wor
         trial.field,
         spec.what,
         spec.how,
-        said(reading.value, spec.unit),
-        said(trial.value, spec.unit),
+        value_text(reading.value, spec.unit),
+        value_text(trial.value, spec.unit),
         chance,
         stake,
         Cents(int(chance * stake)),
@@ -391,11 +392,3 @@ def _kind(turn: Turn) -> str:
     if before == "fits-after" and after == "fits":
         return "fits without further work"
     return "other work"
-
-
-def said(value: object, unit: str) -> str:
-    """A value as it is spoken."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    text = f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
-    return f"{text} {unit}".rstrip()

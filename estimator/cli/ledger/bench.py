@@ -305,7 +305,7 @@ def stock(
         if not new:
             known = {*tables.parts, *tables.consumables, *(row.item for row in of_stock.stock(books))}
             _known(item, known, "ITEM", "an id of parts.csv or consumables.csv")
-        till = read_day(best_before, "--best-before", tables.dates) if best_before else None
+        till = read_day(best_before, "--best-before", tables.dates, at.moment.day) if best_before else None
         beside = of_stock.Beside(job, _cost(cost, tables), tables.terms.currency, remark, best_before=till)
         found = of_stock.stock_move(books, kind, item, many, at.moment, beside)
     return at.answer(StockTold(found), f"{item}: {of_stock.quantity(found.left)} left")

@@ -18,6 +18,7 @@ from estimator.cli.common import (
     load_study,
     names_meant,
     no_choice,
+    tell,
 )
 from estimator.cli.ledger.options import Desk, JobIdArg, RemarkOption
 from estimator.report.text.terminal import put
@@ -41,14 +42,16 @@ ExpectedOption = Annotated[
 def book(at: Desk, job: JobArg) -> int:
     """Take a job in: customer, instrument and wish as its job file says. Begins the ledger if there is none."""
     from estimator.ledger.jobs import book as book_in
-    from estimator.ledger.jobs import booking_of
+    from estimator.ledger.jobs import booking_of, far_received
     from estimator.report.records.books import Booked
 
     moment = at.moment
     the_shop, it = load_both(job, at.shop)
     file = job if job.startswith(EXAMPLE) else str(job_path(job).absolute())
+    booking = booking_of(it, the_shop.terms.currency, file)
     with at.open(new=True) as books:
-        found = book_in(books, booking_of(it, the_shop.terms.currency, file), moment)
+        found = book_in(books, booking, moment)
+    tell(far_received(booking, moment))
     words = f"{found.job} is booked in {found.ledger}; next: estimator ledger quote {found.job}"
     return at.answer(Booked(found), words)
 
@@ -57,6 +60,7 @@ def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
     """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
     from estimator.choose.tools import make_named_or_best
     from estimator.ledger.jobs import give_quote, job_row
+    from estimator.price.client.beyond_worth import brings_less
     from estimator.report.records.books import NewQuote, QuoteTold
     from estimator.report.text.choice import worth_lines
     from estimator.report.words.nothing import nothing_lines
@@ -72,8 +76,10 @@ def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job).kind == "commission"
-    found = NewQuote(job, number, it, client, choice.estimate.chosen, choice.tools)
-    worth = worth_lines(study, {"": choice.estimate.totals})
+    to_pay = choice.estimate.totals.to_pay
+    brings = brings_less(study.shop, study.job, to_pay)
+    found = NewQuote(job, number, it, client, choice.estimate.chosen, choice.tools, brings)
+    worth = worth_lines(study, {"": to_pay})
     more = (*nothing_lines(choice, bool(with_)), *worth, *tool_lines(choice))
     return at.answer(QuoteTold(found), lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
 

@@ -46,7 +46,7 @@ class Desk:
 
     def open(self, new: bool = False) -> Ledger:
         """The ledger; ``new``: it is begun where there is none."""
-        return open_ledger(self.ledger, self.shop, new)
+        return open_ledger(self.ledger, self.shop, new, self.now)
 
     @cached_property
     def moment(self) -> Moment:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 from pathlib import Path
@@ -14,7 +14,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from estimator.core.amounts import Cents, Hundredths
-from estimator.core.errors import InputError, Issue, Origin, near_miss, note, shown, unknown_word
+from estimator.core.days import far_off
+from estimator.core.errors import InputError, Issue, Origin, near_miss, note, shown, unknown_word, warning
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
 from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted
@@ -142,6 +143,8 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     stations = _stations(toml, shop, issues)
     entries = _many(toml, "moved_part", MOVED, issues)
     moves = read_moves(toml, entries, [job.id for job in jobs], issues)
+    if values.get("start"):
+        issues += _far_from(start, toml, jobs)
     errors = [issue for issue in issues if issue.severity == "error"]
     if errors:
         raise InputError(errors)
@@ -253,6 +256,23 @@ def _no_twins(toml: TomlFile, what: str, names: list[str], issues: list[Issue]) 
         )
         for name in twins
     )
+
+
+def _far_from(start: date, toml: TomlFile, jobs: Iterable[BatchJob]) -> Iterator[Issue]:
+    """A warning for every day of the batch that lies years off its first."""
+    days = [(toml.where(f"job.{number}", "due"), job.due) for number, job in enumerate(jobs) if job.due]
+    sections: list[tuple[str, object, Sequence[Column]]] = [("batch", toml.values.get("batch", {}), BATCH)]
+    for name, of in (("person", PERSON), ("stock", STOCK)):
+        sections += [(f"{name}.{n}", one, of) for n, one in enumerate(entries_of(toml, name, []))]
+    for path, raw, columns in sections:
+        read = read_section(toml, path, raw, columns, [], "")
+        for column in columns:
+            if column.kind in ("date", "days") and (said := read.get(column.name)):
+                told = [said] if isinstance(said, str) else said
+                days += [(toml.where(path, column.name), date.fromisoformat(day)) for day in told]
+    for where, day in days:
+        if far := far_off(day, start, "the first day of the plan"):
+            yield warning(where, far, day.isoformat(), next_step="look at the year")
 
 
 def _dates(days: Iterable[str]) -> frozenset[date]:

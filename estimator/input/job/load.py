@@ -13,8 +13,9 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
+from estimator.core.days import far_off
 from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, note, refusal, shown
-from estimator.core.text import BASS, GUITAR, family_of
+from estimator.core.text import BASS, GUITAR, day_of, family_of
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
     INSTRUMENT,
@@ -92,6 +93,9 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     if received and wanted_by and wanted_by < received:
         found = f"received {received}, wanted by {wanted_by}"
         note(issues, toml.where(JOB.name, "wanted_by"), "wanted back before it came in", found, "a later day")
+    came, wanted = day_of(received), day_of(wanted_by)
+    if came and wanted and (far := far_off(wanted, came, "the day it came in")):
+        note(issues, toml.where(JOB.name, "wanted_by"), far, wanted_by, "", "look at the year", "warning")
     instrument, found_levels = read_instrument(toml, shop, issues)
     family = family_of(instrument["kind"].value) if "kind" in instrument else GUITAR
     issues.extend(_said_wrong(toml, shop, values.get("said_wrong", ()), instrument))

@@ -16,7 +16,7 @@ from msgspec import Struct
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.amounts import Minutes
-from estimator.core.days import DayError, day_as_written
+from estimator.core.days import DayError, day_as_written, day_in_reach
 from estimator.core.errors import (
     InputError,
     Issue,
@@ -183,6 +183,7 @@ def _moment(toml: TomlFile, path: str, key: str, text: str, issues: list[Issue])
         return None  # its absence was complained of
     try:
         when = datetime.fromisoformat(text)
+        day_in_reach(when.date())
     except ValueError:
         try:
             when = datetime.combine(day_as_written(text), time())

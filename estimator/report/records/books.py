@@ -21,9 +21,11 @@ from estimator.ledger.clock import kept_moment, minutes_text
 from estimator.ledger.jobs import Offered
 from estimator.ledger.states import WORDS
 from estimator.ledger.stock import quantity
+from estimator.price.client.beyond_worth import Brings
 from estimator.report.record import FIGURE, MONEY, UNNAMED, Figure, Kind, Record, Source, Teller, plain_data
 from estimator.report.record import WORDS as LISTED
 from estimator.report.records.tools import Tools
+from estimator.report.records.worth import BringsLess
 
 Took = TypeVar("Took", bound="Seconds | None")
 Many = TypeVar("Many", bound="Millionths | None")
@@ -690,6 +692,7 @@ class NewQuote(Struct, frozen=True):
     client: bool
     upgrades: Sequence[str]
     tools: ToolsGot
+    brings: Brings | None = None
 
 
 _new = _Teller[NewQuote]()
@@ -709,6 +712,11 @@ class QuoteTold(Record[NewQuote]):
     currency = _new.text("currency of the money", lambda of: of.it.currency)
     lines = _new.of(LINES, "its lines", lambda of: of.it.lines)
     upgrades = _new.words("what it is for, ids of upgrades.csv", lambda of: of.upgrades)
+    instrument_brings_less = _new.one(
+        BringsLess,
+        "what the instrument brings, where the price lies above it; for the shop",
+        lambda of: of.brings,
+    )
     bench_fee_paid = _new.money("bench fee that counts as paid", lambda of: of.it.fee_paid)
     tools = _new.joined(Tools, lambda of: of.tools)
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from msgspec import Struct
 
-from estimator.choose.as_assumed import RefusedAsAssumed, refused_as_assumed
+from estimator.choose.as_assumed import Guess, RefusedAsAssumed, refused_as_assumed
 from estimator.choose.faults import faults_found
 from estimator.choose.infeasible.conflicts import Compromise
 from estimator.choose.infeasible.ways_out import RuleChange, WayOut
@@ -14,6 +14,7 @@ from estimator.choose.kept import change_of
 from estimator.choose.measure import Measure
 from estimator.choose.milp.earning import NONE_EARNS, aims_in
 from estimator.choose.questions.all import PostOptimality
+from estimator.choose.questions.clash_as_assumed import NO_CLASH, ClashAsAssumed, clash_as_assumed
 from estimator.choose.study import Choice, Study, assumed_values, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.cell_text import plain_number
@@ -23,9 +24,9 @@ from estimator.estimate.tools.to_get import ToolsGot
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate
 from estimator.model.problem import Rule
-from estimator.price.client.beyond_worth import Brings, brings_less
+from estimator.price.client.beyond_worth import brings_less
 from estimator.price.client.under_cost import under_cost
-from estimator.report.record import MINUTES, MONEY, ROWS, WHOLE, Kind, Record, Teller, plain_data
+from estimator.report.record import MINUTES, MONEY, ROWS, WHOLE, WORDS, Kind, Record, Teller, plain_data
 from estimator.report.records.questions import Questions
 from estimator.report.records.tools import Tools
 from estimator.report.records.wish import (
@@ -39,6 +40,7 @@ from estimator.report.records.wish import (
     wished,
 )
 from estimator.report.records.work import Part, Sums, Totalled, Work, lines_of, parts_of
+from estimator.report.records.worth import BringsLess
 
 BY_AIM = Kind("money, min or score, by the aim", plain_data)
 SHARE = Kind("share of one", plain_data)
@@ -53,14 +55,6 @@ class Priced(Struct, frozen=True):
 
 
 _priced = Teller[Priced]()
-_brings = Teller[Brings]()
-
-
-class BringsLess(Record[Brings]):
-    """What the instrument brings, where that is less than the work on it costs."""
-
-    money = _brings.money("clean and working", lambda of: of.cents)
-    by = _brings.text("whence that is known", lambda of: of.by)
 
 
 class EstimateAnswer(Record[Priced]):
@@ -79,7 +73,7 @@ class EstimateAnswer(Record[Priced]):
     instrument_brings_less = _priced.one(
         BringsLess,
         "what the instrument brings, where the price lies above it",
-        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals),
+        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals.to_pay),
     )
     held = _priced.joined(
         LimitsAndMeasures,
@@ -102,14 +96,43 @@ class EstimateAnswer(Record[Priced]):
     tools = _priced.joined(Tools, lambda of: of.tools)
 
 
-_refused = Teller[RefusedAsAssumed]()
+_guess = Teller[Guess]()
+_refused = Teller[tuple[RefusedAsAssumed, ClashAsAssumed]]()
 
 
-class Refused(Record[RefusedAsAssumed]):
+class Guessed(Record[Guess]):
+    """A value that nobody took, and one with which the work would fit."""
+
+    name = _guess.text("the value, an id of intake.csv or a size of a part", lambda of: of.name)
+    assumed = _guess.text("what is assumed, with its unit", lambda of: of.assumed)
+    could_be = _guess.text(
+        "with what it would fit, within what is likely; none of a size of a part",
+        lambda of: of.could_be or None,
+    )
+
+
+class Refused(Record[tuple[RefusedAsAssumed, ClashAsAssumed]]):
     """Work that only an assumed value refuses."""
 
-    upgrade = _refused.text("the upgrade", lambda of: of.upgrade)
-    assumed = _refused.words("what is assumed, ids of intake.csv", lambda of: of.assumed)
+    upgrade = _refused.text("the upgrade", lambda of: of[0].upgrade)
+    assumed = _refused.words("what is assumed, ids of intake.csv", lambda of: of[0].assumed)
+    together = _refused.yes(
+        "it fits only with all of these otherwise, not with one", lambda of: of[0].together
+    )
+    values = _refused.rows(Guessed, "the same with their values", lambda of: of[0].guesses)
+    wish_met_with = _refused.of(
+        WORDS,
+        "of a wish that cannot be met: a set that then meets it, solved again; none where none was found",
+        lambda of: of[1].met_with(of[0]),
+    )
+
+
+def _refused_of(choice: Choice) -> list[tuple[RefusedAsAssumed, ClashAsAssumed]]:
+    """Beside a set what else stands at its places; without one what stands in the clashes."""
+    if choice.found:
+        return [(one, NO_CLASH) for one in refused_as_assumed(choice.study, choice.estimate.chosen)]
+    clash = clash_as_assumed(choice)
+    return [(one, clash) for one in clash.refused]
 
 
 def _under_cost(study: Study, estimate: Estimate) -> Cents | None:
@@ -324,12 +347,12 @@ class ChoiceAnswer(Record[Choice]):
     instrument_brings_less = _choice.one(
         BringsLess,
         "what the instrument brings, where the price lies above it",
-        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals) if of.found else None,
+        lambda of: brings_less(of.study.shop, of.study.job, of.estimate.totals.to_pay) if of.found else None,
     )
     refused_as_assumed = _choice.rows(
         Refused,
-        "other work at the same places that does not fit only as assumed",
-        lambda of: refused_as_assumed(of.study, of.estimate.chosen) if of.found else (),
+        "work that does not fit only as assumed: other work at the same places, or what clashes with the wish",
+        _refused_of,
     )
     held = _choice.joined(
         LimitsAndMeasures,

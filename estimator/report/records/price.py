@@ -20,9 +20,9 @@ from estimator.price.client.menu import CORE, ENOUGH_LISTS, Band, MenuRow, media
 from estimator.price.client.quote import ChangeOrder, Quote
 from estimator.price.client.three_offers import CustomerOffer, Offers
 from estimator.report.record import AS_IN_DATA, MONEY, TIME, WHOLE, Kind, Record, Teller, plain_data
-from estimator.report.records.choice import BringsLess
 from estimator.report.records.tools import ToolGot, Tools
 from estimator.report.records.wish import Held, LimitsAndMeasures
+from estimator.report.records.worth import BringsLess
 
 FLOAT = Kind("number", float)
 PER_CENT = Kind("per cent", lambda value: round(value, 2))
@@ -45,10 +45,20 @@ class RateAnswer(Record[ShopRate]):
 
 
 class QuoteOfShop(Struct, frozen=True):
-    """A quote beside the terms of the shop."""
+    """A quote and the study that it was made of."""
 
     quote: Quote
-    terms: Terms
+    study: Study
+
+    @property
+    def terms(self) -> Terms:
+        """The terms of the shop."""
+        return self.study.shop.terms
+
+    @property
+    def brings_less(self) -> Brings | None:
+        """What the instrument brings, where the price lies above it."""
+        return brings_less(self.study.shop, self.study.job, self.quote.estimate.totals.to_pay)
 
 
 _step = Teller[Quote]()
@@ -87,6 +97,11 @@ class QuoteTold(Record[QuoteOfShop]):
     due_on_collection = _quote.money("left then", lambda of: of.quote.dues.on_collection)
     floor = _quote.money("below it the shop loses money; for the shop", lambda of: of.quote.floor)
     price_under_cost = _quote.money("by what the price lies under the cost", lambda of: of.quote.under_cost)
+    instrument_brings_less = _quote.one(
+        BringsLess,
+        "what the instrument brings, where the price lies above it; for the shop",
+        lambda of: of.brings_less,
+    )
     earned_per_hour = _quote.money("what an hour pays the shop; for the shop", lambda of: of.quote.earned)
     surety = _quote.of(Kind("share of one", float), "at which it is held", lambda of: of.quote.surety)
     at_mean = _quote.yes("small and held at its mean", lambda of: of.quote.estimate.totals.at_mean)
@@ -108,11 +123,6 @@ class Quoted(Struct, frozen=True):
         study, estimate = self.choice.study, self.choice.estimate
         return Held(study, estimate.chosen, study.measure_of(estimate.totals))
 
-    def brings_less(self) -> Brings | None:
-        """What the instrument brings, where the price lies above it."""
-        study = self.choice.study
-        return brings_less(study.shop, study.job, self.quote.estimate.totals)
-
 
 _priced = Teller[Quoted]()
 
@@ -121,18 +131,13 @@ class PriceAnswer(Record[Quoted]):
     """What ``price`` answers."""
 
     job = _priced.text("id of the job", lambda of: of.choice.study.job.id)
-    quote = _priced.joined(QuoteTold, lambda of: QuoteOfShop(of.quote, of.choice.study.shop.terms))
-    instrument_brings_less = _priced.one(
-        BringsLess,
-        "what the instrument brings, where the price lies above it; for the shop",
-        Quoted.brings_less,
-    )
+    quote = _priced.joined(QuoteTold, lambda of: QuoteOfShop(of.quote, of.choice.study))
     tools = _priced.joined(Tools, lambda of: of.choice.tools)
     held = _priced.joined(LimitsAndMeasures, Quoted.held)
 
 
 _short = Teller[tuple[str, int, int]]()
-_offer = Teller[tuple[CustomerOffer, Terms]]()
+_offer = Teller[tuple[CustomerOffer, Study]]()
 _offers = Teller[tuple[Offers, Study]]()
 _not_made = Teller[tuple[str, str]]()
 TENTHS = Kind("level", lambda tenths: tenths / 10)
@@ -146,7 +151,7 @@ class BelowWish(Record[tuple[str, int, int]]):
     wished = _short.of(TENTHS, "what is wished", lambda of: of[2])
 
 
-class OfferTold(Record[tuple[CustomerOffer, Terms]]):
+class OfferTold(Record[tuple[CustomerOffer, Study]]):
     """An offer."""
 
     offer = _offer.text("its name", lambda of: of[0].name, head="offer")
@@ -177,9 +182,7 @@ class OffersAnswer(Record[tuple[Offers, Study]]):
     """What ``price --offers`` answers."""
 
     job = _offers.text("id of the job", lambda of: of[1].job.id)
-    offers = _offers.rows(
-        OfferTold, "the cheapest first", lambda of: ((made, of[1].shop.terms) for made in of[0].made)
-    )
+    offers = _offers.rows(OfferTold, "the cheapest first", lambda of: ((made, of[1]) for made in of[0].made))
     not_made = _offers.rows(OfferNotMade, "offers that are not made", lambda of: of[0].not_made)
     tools_got = _offers.rows(ToolGot, "tools that are got for all of them", lambda of: of[0].tools.got)
 
@@ -195,6 +198,11 @@ class GivenAnswer(Record[tuple[Choice, GivenPrice]]):
     given = _given.money("the price that was named, with tax", lambda of: of[1].given)
     least_without_work = _given.money("due without any work", lambda of: of[1].least)
     asked = _given.money("the shop's own price", lambda of: of[1].asked)
+    instrument_brings_less = _given.one(
+        BringsLess,
+        "what the instrument brings, where the price that was named lies above it; for the shop",
+        lambda of: brings_less(of[0].study.shop, of[0].study.job, of[1].given),
+    )
     pays_for_minutes = _given.minutes("hands-on that it pays for", lambda of: of[1].paid_minutes)
     mean_minutes = _given.minutes("hands-on that is quoted, on average", lambda of: of[1].quoted_mean)
     surety = _given.of(PER_CENT, "of such jobs that stay within it", lambda of: of[1].surety)
@@ -217,8 +225,8 @@ class ChangeAnswer(Record[tuple[Study, ChangeOrder]]):
     to_pay = _order.money("price with tax, more or less", lambda of: of[1].to_pay)
     deposit = _order.money("deposit, more or less", lambda of: of[1].deposit)
     minutes = _order.minutes("quoted hands-on, more or less", lambda of: of[1].minutes)
-    quoted = _order.one(QuoteTold, "what was quoted", lambda of: QuoteOfShop(of[1].quoted, of[0].shop.terms))
-    new = _order.one(QuoteTold, "what is wanted now", lambda of: QuoteOfShop(of[1].new, of[0].shop.terms))
+    quoted = _order.one(QuoteTold, "what was quoted", lambda of: QuoteOfShop(of[1].quoted, of[0]))
+    new = _order.one(QuoteTold, "what is wanted now", lambda of: QuoteOfShop(of[1].new, of[0]))
 
 
 _spares = Teller[Spares]()

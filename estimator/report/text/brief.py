@@ -122,7 +122,7 @@ def _show_figures(study: Study, priced: Estimate) -> None:
     said = f"{asked}cost {money(totals.cost, currency)}, to lay out {money(totals.money.cash, currency)}"
     put(f"Money: {said}.")
     long.warn_under_cost(study, totals)
-    put(time_words(priced), *long.worth_lines(study, {"": totals}))
+    put(time_words(priced), *long.worth_lines(study, {"": totals.to_pay}))
 
 
 def _show_wish(study: Study, priced: Estimate, rows: Sequence[SpecRow]) -> None:
@@ -228,7 +228,7 @@ def show_price(study: Study, quote: Quote, priced: Estimate) -> None:
     put(*long.limit_lines(study, priced, broken_alone=True))
     put(f"Shop only: floor {money(quote.floor, currency)}{earned}.")
     long.warn_under_cost(study, priced.totals)
-    put(time_words(priced), *long.worth_lines(study, {"": priced.totals}))
+    put(time_words(priced), *long.worth_lines(study, {"": priced.totals.to_pay}))
     put(*first_lines(study, measure_first(study, quote.chosen)))
     if not (study.shop.terms.tax_parts or study.shop.terms.tax_labour):
         put(CAUTION)

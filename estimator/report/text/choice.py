@@ -151,7 +151,7 @@ def _show_totals(study: Study, priced: Estimate) -> None:
     put(
         f"Time: hands-on {hours(totals.expected)}, of it {hours(totals.expected - totals.attended)} held in reserve; "
         f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}.",
-        *worth_lines(study, {"": totals}),
+        *worth_lines(study, {"": totals.to_pay}),
     )
 
 
@@ -161,7 +161,7 @@ def warn_under_cost(study: Study, totals: Totals) -> None:
         put(f"Warning: {under_cost_words(totals.price, totals.cost, study.shop.terms.currency)}.")
 
 
-def worth_lines(study: Study, offers: Mapping[str, Totals]) -> list[str]:
+def worth_lines(study: Study, offers: Mapping[str, Cents]) -> list[str]:
     """That the work costs the customer more than the instrument would bring, if it does by any of some offers."""
     words = offers_beyond_worth_words(study.shop, study.job, offers)
     return [f"Worth: {words}."] if words else []
@@ -380,4 +380,4 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
     put(f"{price}cost {money(totals.cost, currency)}")
     put(*limit_lines(choice.study, choice.estimate, broken_alone=True))
     warn_under_cost(choice.study, totals)
-    put(*worth_lines(choice.study, {"": totals}))
+    put(*worth_lines(choice.study, {"": totals.to_pay}))

@@ -13,10 +13,10 @@ from estimator.report.words.tools import got_lines
 
 def show_offers(offers: Offers, shop: Shop) -> None:
     """Offers side by side: what each holds and what it costs the customer."""
-    currency = shop.terms.currency
-    show_table("Offers", *table_of(OfferTold, [(made, shop.terms) for made in offers.made], currency))
-    totals = {made.name: made.quote.estimate.totals for made in offers.made}
-    put(*offers_words(offers), *worth_lines(offers.wished.study, totals), *got_lines(offers.tools, currency))
+    currency, study = shop.terms.currency, offers.wished.study
+    show_table("Offers", *table_of(OfferTold, [(made, study) for made in offers.made], currency))
+    prices = {made.name: made.quote.estimate.totals.to_pay for made in offers.made}
+    put(*offers_words(offers), *worth_lines(study, prices), *got_lines(offers.tools, currency))
 
 
 def offers_words(offers: Offers) -> list[str]:

@@ -7,16 +7,20 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from estimator.choose.questions.clash_as_assumed import ClashAsAssumed, clash_as_assumed
 from estimator.choose.study import Choice
+from estimator.core.units import lengths_as_read
 from estimator.estimate.ways import upgrades_in
 from estimator.model.problem import LIMITS, Source
 from estimator.report.text.terminal import hours, money, put
+from estimator.report.words.clash import assumed_lines, measuring_ways
 
 if TYPE_CHECKING:
     from estimator.choose.choose import ChoiceResult
     from estimator.choose.infeasible.conflicts import Compromise
-    from estimator.choose.infeasible.ways_out import WayOut
+    from estimator.choose.infeasible.ways_out import InfeasibleSet, WayOut
     from estimator.choose.measure import Measure
+    from estimator.model import Shop
     from estimator.model.problem import Rule
 
 NEAREST = "(fewest wishes missed, then least by shares of what was asked for, then least cost)"
@@ -25,7 +29,8 @@ NEAREST = "(fewest wishes missed, then least by shares of what was asked for, th
 
 def show_no_choice(choice: Choice, full: bool = True) -> None:
     """Why the wish cannot be met and what would have to give; ``full``: also the set of every way out."""
-    answer, currency = choice.answer, choice.study.shop.terms.currency
+    answer, shop = choice.answer, choice.study.shop
+    currency, clash = shop.terms.currency, clash_as_assumed(choice)
     surety = choice.study.job.budget.surety
     sure = "" if surety is None else f" at {surety:f} % surety"
     told = _FigureWords(currency, sure, choice.study.priced, full)
@@ -36,18 +41,7 @@ def show_no_choice(choice: Choice, full: bool = True) -> None:
     several = len(answer.conflicts) > 1
     put("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
     for number, conflict in enumerate(answer.conflicts, start=1):
-        head = (
-            "This cannot be kept, whatever else gives way:"
-            if len(conflict.rules) == 1
-            else "These cannot hold together:"
-        )
-        put(f"{number}. {head}" if several else head)
-        if not conflict.rules:
-            put("  - the rules of the trade by themselves: not even an empty wish can be met")
-        for words in rules_in_words(conflict.rules):
-            put(f"  - {words}")
-        if not conflict.proven:
-            put("  (perhaps not all of these: time ran out before each had been tried)")
+        _show_conflict(conflict, number if several else None, shop, clash)
         ways = [way for way in answer.ways_out if way.aside and way.settles[0] == number]
         if ways:
             put(
@@ -57,11 +51,12 @@ def show_no_choice(choice: Choice, full: bool = True) -> None:
         for words in _ways_in_words(ways, told):
             put(f"  {words}")
     enough = [way for way in answer.ways_out if not way.aside]
-    if enough:
+    measuring = measuring_ways(clash, shop)
+    if enough or measuring:
         put("Ways out, each solved again and true:")
     elif answer.explained and answer.conflicts and answer.conflicts[0].rules:
         put("No single change is enough.")
-    for words in _ways_in_words(enough, told):
+    for words in (*_ways_in_words(enough, told), *(f"- {way}" for way in measuring)):
         put(f"  {words}")
     limited = any(rule.kind in LIMITS for rule in choice.study.problem.rules)
     within = " within the limits" if limited else ""
@@ -80,6 +75,21 @@ def show_no_choice(choice: Choice, full: bool = True) -> None:
                 put(f"  - {words}")
             put(f"  {_set_in_words(compromise.chosen, compromise.measure, told)}")
     _show_end(answer, full)
+
+
+def _show_conflict(conflict: InfeasibleSet, number: int | None, shop: Shop, clash: ClashAsAssumed) -> None:
+    """What cannot hold together, numbered where there are several, and what of it rests on what is assumed."""
+    alone = len(conflict.rules) == 1
+    head = "This cannot be kept, whatever else gives way:" if alone else "These cannot hold together:"
+    put(head if number is None else f"{number}. {head}")
+    if not conflict.rules:
+        put("  - the rules of the trade by themselves: not even an empty wish can be met")
+    for words in rules_in_words(conflict.rules, shop.lengths):
+        put(f"  - {words}")
+    for words in assumed_lines(clash.within(conflict.rules), shop.lengths):
+        put(f"    {words}")
+    if not conflict.proven:
+        put("  (perhaps not all of these: time ran out before each had been tried)")
 
 
 def _show_end(answer: ChoiceResult, full: bool) -> None:
@@ -124,12 +134,16 @@ def _set_in_words(chosen: Sequence[str], measured: Measure, told: _FigureWords) 
     return f"with {', '.join(upgrades_in(chosen)) or 'no upgrade at all'}: {figures}"
 
 
-def rules_in_words(rules: Sequence[Rule]) -> list[str]:
-    """The rules in the user's words, several refusals on one line."""
+def rules_in_words(rules: Sequence[Rule], lengths: str) -> list[str]:
+    """The rules in the user's words, several refusals on one line; what does not fit with ``lengths`` as people read them."""
     refused = [rule.of for rule in rules if rule.source == Source.REFUSED]
+    told = [
+        lengths_as_read(rule.words, lengths) if rule.source == Source.UNFIT else rule.words
+        for rule in rules
+        if rule.source != Source.REFUSED or len(refused) < 2
+    ]
     if len(refused) < 2:
-        return [rule.words for rule in rules]
-    told = [rule.words for rule in rules if rule.source != Source.REFUSED]
+        return told
     return [*told, f"these are refused: {', '.join(refused)}"]
 
 

@@ -6,10 +6,12 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from functools import partial
 from itertools import pairwise
 
+from estimator.choose.as_assumed import named_as_assumed
 from estimator.choose.infeasible.conflicts import InfeasibleSets
 from estimator.choose.kept import change_of, is_kept, opened_with
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.questions.all import NEAREST, PostOptimality
+from estimator.choose.questions.clash_as_assumed import unfit_in
 from estimator.choose.questions.k_best import Alternative
 from estimator.choose.questions.pareto import ParetoPoint
 from estimator.choose.questions.sensitivity import SettingRange
@@ -26,6 +28,7 @@ from estimator.report.record import Beside, table_of
 from estimator.report.records.questions import NEXT_LEAVES_OUT, Next, Point, Setting, Why, WhyNot
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, put, show_table
+from estimator.report.words.clash import assumed_lines
 from estimator.report.words.ways import way_lines
 
 #: a tool grade is told from so much a job on
@@ -40,7 +43,7 @@ def show(choice: Choice, depth: PostOptimality) -> None:
     if depth.about and depth.about != choice.answer.chosen:
         put("What follows is about the cheapest set that meets the wish: " + ", ".join(depth.about) + ".")
     if depth.clashes is not None:
-        _show_clashes(depth.clashes)
+        _show_clashes(choice, depth.clashes)
     if depth.chosen:
         _show_why(depth, currency)
     if depth.chosen or depth.clashes is not None:
@@ -106,15 +109,19 @@ def _without(chosen: WhyChosen, currency: str) -> str:
     return "not proven in the time given"
 
 
-def _show_clashes(clashes: InfeasibleSets) -> None:
-    """Every smallest group of demands that cannot hold together."""
+def _show_clashes(choice: Choice, clashes: InfeasibleSets) -> None:
+    """Every smallest group of demands that cannot hold together, and what of them rests on what is assumed."""
+    lengths = choice.study.shop.lengths
     put(
         "Every smallest group of demands that cannot hold together"
         + ("" if clashes.complete else ", as far as time allowed")
         + ":"
     )
     for number, conflict in enumerate(clashes.sets, 1):
-        put(f"  {number}. " + "; ".join(rules_in_words(conflict.rules)))
+        put(f"  {number}. " + "; ".join(rules_in_words(conflict.rules, lengths)))
+    named = unfit_in(rule for conflict in clashes.sets for rule in conflict.rules)
+    for words in assumed_lines(named_as_assumed(choice.open_study, named), lengths):
+        put(f"  {words}")
 
 
 def _show_left_out(depth: PostOptimality, currency: str, priced: bool) -> None:

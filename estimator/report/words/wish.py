@@ -28,7 +28,9 @@ def refused_words(study: Study, chosen: Collection[str]) -> str:
     refused = refused_as_assumed(study, chosen)
     if not refused:
         return ""
-    told = "; ".join(f"{one.upgrade} ({', '.join(one.assumed)})" for one in refused)
+    told = "; ".join(
+        f"{one.upgrade} ({(' with ' if one.together else ', ').join(one.assumed)})" for one in refused
+    )
     return f"Does not fit only as assumed: {told}. Measure that before this set is promised: another may be best."
 
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.days import DayError, day_as_written
+from estimator.core.days import DayError, day_as_written, day_in_reach
 from estimator.core.errors import Issue, Origin, note, shown, unknown_word
 from estimator.core.units import TOO_LARGE, UnitError, parse_quantity, plain_decimal
 from estimator.model.column import Column
@@ -92,11 +92,10 @@ def read_yes_no_value(raw: object) -> bool:
 
 
 def _date(column: Column, raw: object) -> str:
-    if isinstance(raw, datetime.datetime):
-        return raw.date().isoformat()
-    if isinstance(raw, datetime.date):
-        return raw.isoformat()
+    given = raw.date() if isinstance(raw, datetime.datetime) else raw
     try:
+        if isinstance(given, datetime.date):
+            return day_in_reach(given).isoformat()
         return day_as_written(_text(column, raw)).isoformat()
     except DayError as error:
         raise CellError("not a date", str(error)) from None
