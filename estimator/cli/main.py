@@ -16,6 +16,7 @@ from estimator.cli.common import complain, mute, print_json, tell
 from estimator.cli.stages import ByStage
 from estimator.cli.streams import check_letters, letters_lost, prepare_streams
 from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError, near_miss
+from estimator.core.stoppable import listen
 
 if TYPE_CHECKING:
     from click.exceptions import BadParameter, ClickException
@@ -89,6 +90,7 @@ def _main(
 def run(arguments: list[str]) -> int:
     """Run one command; returns its exit status."""
     prepare_streams()
+    listen()
     status = _run(arguments)
     if lost := letters_lost():
         complain(lost)
@@ -101,6 +103,8 @@ def _run(arguments: list[str]) -> int:
         app = make_app(arguments)
         result = app(arguments, prog_name="estimator", standalone_mode=False)
         sys.stdout.flush()
+        if result == Exit.STOPPED:  # typer's word for Ctrl-C
+            complain("stopped; nothing was half-written")
         return int(result or 0)
     except InputError as error:
         return _bad_input(error, "--json" in arguments)
@@ -116,7 +120,7 @@ def _run(arguments: list[str]) -> int:
         return Exit.BAD_INPUT
     except KeyboardInterrupt:
         complain("stopped; nothing was half-written")
-        return 130
+        return Exit.STOPPED
     except BrokenPipeError:
         return _nobody_reads()
     except SystemExit as left:

@@ -26,6 +26,7 @@ class Exit(enum.IntEnum):
     CANNOT_BE_MET = 1
     BAD_INPUT = 2
     FAILED = 2
+    STOPPED = 130
 
 
 class Origin(Struct, frozen=True):

@@ -244,13 +244,24 @@ def in_inches(length: Decimal) -> Decimal:
     return (length / INCH).quantize(Decimal("0.01" if abs(length) >= INCH else "0.001"), ROUND_HALF_UP)
 
 
+_FINER_MM = re.compile(r"(?<![\d.])\d+\.\d{3,}(?=(?: (?:to|/) [\d.]+)* mm\b)")
+
+
+def _in_mm(length: Decimal) -> Decimal:
+    """A length in mm to the hundredth, below a millimetre to the thousandth; without trailing noughts."""
+    return length.quantize(Decimal("0.01" if length >= 1 else "0.001"), ROUND_HALF_UP).normalize()
+
+
 def lengths_as_read(text: str, shown: str, *, beside: bool = False) -> str:
-    """A text with every length in mm (``0.5 to 0.8 mm``) as people read it: as it stands, or ``in`` in inches.
+    """A text with every length in mm (``0.5 to 0.8 mm``) as people read it: in mm, or ``in`` in inches.
+
+    In mm as it stands, but for what was written in inches (5/64 in is 1.984375 mm): no rule and no caliper tells more
+    than hundredths, below a millimetre thousandths.
 
     ``beside``: with the mm in brackets after it, as drawings and cards want it (``0.063 in (1.6 mm)``).
     """
     if shown != "in":
-        return text
+        return _FINER_MM.sub(lambda found: f"{_in_mm(Decimal(found[0])):f}", text)
 
     def spoken(found: re.Match[str]) -> str:
         if not found["figures"]:

@@ -469,6 +469,14 @@ def _figures(choice: Choice, measured: object, entries: Entries) -> str:
     return ", ".join([*told, hours(measured.minutes)])
 
 
+def hours_entry(least: int) -> str:
+    """A limit of hours to type in, up to the next hundredth of one, so that it is not below what is needed.
+
+    ``least`` in hundredths of a minute.
+    """
+    return f"{Decimal(-(-least // 60)) / 100:.2f}"
+
+
 def _taken(change: object, entries: Entries) -> Entries | None:
     """The entries by which a change of one rule is made; None where the page has no entry for it."""
     from msgspec.structs import replace
@@ -480,10 +488,7 @@ def _taken(change: object, entries: Entries) -> Entries | None:
     if rule.is_money_asked:
         return replace(entries, money="" if to is None else f"{Decimal(to) / 100:.2f}")
     if rule.source == Source.BUDGET:
-        # up to the next hundredth of an hour, so that the limit is not below what is needed
-        return replace(
-            entries, hours="" if to is None else f"{-(-Decimal(to) / 6000 // Decimal('0.01')) / 100:.2f}"
-        )
+        return replace(entries, hours="" if to is None else hours_entry(to))
     if rule.kind == "due":
         return replace(entries, wanted_by="" if to is None else day_of_return(rule, to))
     if rule.source == Source.WISH and rule.kind == "level":

@@ -56,3 +56,18 @@ def test_what_is_read_is_as_near_as_its_places() -> None:
             else Fraction("0.0127")
         )
         assert abs(told - Fraction(length)) <= near
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("1.984375 mm", "1.98 mm"),
+        ("0.396875 mm", "0.397 mm"),
+        ("9.921875 / 9.998 mm", "9.92 / 10 mm"),
+        ("0.15 to 0.125 mm", "0.15 to 0.125 mm"),
+        ("1.984375 g", "1.984375 g"),
+        ("648 mm", "648 mm"),
+    ],
+)
+def test_what_was_written_in_inches_is_read_in_mm_that_a_rule_tells_apart(text: str, read: str) -> None:
+    assert lengths_as_read(text, "mm") == read

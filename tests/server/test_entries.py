@@ -12,6 +12,7 @@ from estimator.input.job.edit import edited
 from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.server.entries import Entries, changes_of, job_with, read_entries
+from estimator.server.view import hours_entry
 from estimator.tables.toml.text import TomlFile, parse_toml
 from tests.server.desks import EXAMPLES
 from tests.shops import default_shop
@@ -114,3 +115,10 @@ def test_what_is_written_into_the_file_is_the_job_on_the_page(shop: Shop, name: 
         assert [line for line in told.splitlines() if line.startswith("#")] == remarks
         written += 1
     assert written >= 4
+
+
+def test_hours_that_a_way_out_types_in_are_never_below_what_it_needs() -> None:
+    draw = random.Random(9)
+    for least in [0, 1, 59, 60, 61, 6000, 6001, *(draw.randrange(1, 300_000) for _ in range(300))]:
+        typed = Decimal(hours_entry(least)) * 6000
+        assert least <= typed < least + 60

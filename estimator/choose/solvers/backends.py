@@ -299,8 +299,7 @@ def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: flo
         least.scaling_factor = 1.0
     settings: dict[str, object] = {
         "num_workers": 1,
-        # beside another thread it would leave Ctrl-C to nobody who ends things in order
-        "catch_sigint_signal": threading.current_thread() is threading.main_thread(),
+        "catch_sigint_signal": False,  # Ctrl-C ends the command, not the search alone
         "random_seed": 0,
         "linearization_level": 2,  # measured: up to ten times as quick where freight counts
         # measured: without looking for symmetries, and looked through once, it answers in three quarters of the time

@@ -20,6 +20,8 @@ from typing import Any
 
 from msgspec import Struct
 
+from estimator.core.stoppable import heard, stoppable
+
 NAME = "ortools.sat.python.cp_model"
 COMPILED = "ortools.sat.python.cp_model_helper"
 USED_OF_COMPILED = ("CpModelProto", "SatParameters", "SolveWrapper", "CpSatHelper")
@@ -105,7 +107,7 @@ class Compiled:
             setattr(parameters, name, value)
         asked = self._part.SolveWrapper()
         asked.set_parameters(parameters)
-        told = asked.solve(model)
+        told = stoppable(lambda: asked.solve(model), asked.stop_search)
         return Said(told.status.name, tuple(told.solution), told.best_objective_bound)
 
     def refused(self, model: Any) -> str:
@@ -136,7 +138,7 @@ class Whole:
         solver = self._module.CpSolver()
         for name, value in settings.items():
             setattr(solver.parameters, name, value)
-        status = solver.status_name(solver.solve(model))
+        status = solver.status_name(stoppable(lambda: solver.solve(model), solver.stop_search))
         return Said(status, tuple(solver.response_proto.solution), solver.best_objective_bound)
 
     def refused(self, model: Any) -> str:
@@ -151,6 +153,7 @@ def for_rows() -> Compiled | Whole:
         part = importlib.import_module(COMPILED)
     except ImportError:
         return Whole(cp_model())
+    heard()
     if all(hasattr(part, name) for name in USED_OF_COMPILED):
         return Compiled(part)
     return Whole(cp_model())

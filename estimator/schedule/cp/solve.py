@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from msgspec import Struct, field
 
 from estimator.core.amounts import Minutes
 from estimator.core.errors import EngineError
+from estimator.core.stoppable import stoppable
 from estimator.core.text import Tell
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.cp.model import CpModel
@@ -57,14 +58,14 @@ def solve(
         solver = programme.cp.CpSolver()
         share = left if number == len(objectives) - 1 else left * 0.6
         solver.parameters.num_workers = WORKERS
-        # beside another thread it would leave Ctrl-C to nobody who ends things in order
-        solver.parameters.catch_sigint_signal = threading.current_thread() is threading.main_thread()
+        solver.parameters.catch_sigint_signal = False  # Ctrl-C ends the command, not the search alone
         solver.parameters.interleave_search = True
         solver.parameters.random_seed = 0
         solver.parameters.max_deterministic_time = UNITS * share
         if until is not None:
             solver.parameters.max_time_in_seconds = max(0.01, until - time.perf_counter())
-        told = solver.solve(programme.model, _watch(programme, name, search.tell))
+        watch = _watch(programme, name, search.tell)
+        told = stoppable(partial(solver.solve, programme.model, watch), solver.stop_search)
         if told in (programme.cp.INFEASIBLE, programme.cp.MODEL_INVALID):
             raise EngineError(
                 f"CP-SAT found no schedule at all for work that has one: {programme.model.validate()}"

@@ -18,11 +18,12 @@ from estimator.choose.study import Study, study_job
 from estimator.core.units import lengths_as_read
 from estimator.estimate.new_job import default_job, sheet_text
 from estimator.fit.candidates import all_upgrades
-from estimator.input.job.load import load_job
+from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.report.drawings import drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
 from estimator.report.svg.fit import drawing, head_of
+from estimator.tables.toml.text import parse_toml
 from estimator.workbook.measuring_sheet import SHEET, measuring_bytes, read_measuring
 from estimator.workbook.quote_files import quote_bytes
 from estimator.workbook.write.drawn_marks import facts_of
@@ -286,3 +287,27 @@ def test_the_set_up_sheet_aims_at_the_treble_side_as_the_words_of_the_level_do(
     ]
     assert aimed == [f"at most {D(side) + more}" for side in told.groups()]
     assert own.attributes["action"].bass_shift == D("0.7")
+
+
+def test_what_was_measured_in_inches_is_told_in_round_mm_in_a_metric_shop(shop: Shop) -> None:
+    own = shop_of(shop, "mm")
+    fields = {
+        field.id: f"{round(Fraction(field.default_guitar) / MM * 64)}/64 in"
+        for field in shop.intake.values()
+        if field.unit == "mm"
+        and NUMBER.fullmatch(field.default_guitar)
+        and Fraction(field.default_guitar) > 1
+    }
+    assert len(fields) > 40
+    text = (
+        'job = { id = "inches", kind = "commission", what = "hard" }\n[instrument]\nkind = "guitar-solid"\n'
+    )
+    text += "".join(f'{name} = "{inches}"\n' for name, inches in fields.items())
+    text += "[wish]\nrequire = { action = 3, fret-levelness = 3, nut-function = 3, tuner-quality = 3 }\n"
+    study = study_job(own, job_from(parse_toml(text.encode(), "inches.toml"), own))
+    chosen = ("set-up", "level-crown-polish")
+    book = load_workbook(io.BytesIO(quote_bytes(study, chosen=chosen)))
+    cells = (cell.value for sheet in book for row in sheet.iter_rows() for cell in row)
+    told = [words for words in cells if isinstance(words, str)]
+    assert any("1.98 mm" in words for words in told)
+    assert [words for words in told if re.search(r"\d\.\d{4,}(?: [\d./ to]+)? mm", words)] == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 import zipfile
 from datetime import date
@@ -17,7 +18,7 @@ from estimator.schedule.records import Search
 from estimator.workbook.read.costing import read_job_card
 from estimator.workbook.read.guard import check_bytes
 from estimator.workbook.write.plan import card_name, plan_bytes
-from estimator.workbook.write.sheets.gantt import CURE, EPOCH, WORK, place_of, runs_of, triples_of
+from estimator.workbook.write.sheets.gantt import CURE, EPOCH, WORK, last_place, place_of, runs_of, triples_of
 from estimator.workbook.write.sheets.week import PAGE
 from tests.plan.bench import plan
 from tests.workbook.own_engine import Engine
@@ -235,3 +236,25 @@ def test_no_day_of_the_week_is_headed_at_the_foot_of_a_page(books: dict[str, Pat
         days = len([row for row in heads if first < row <= last])
         assert days == 1 or sum(tall[row] for row in range(first + 1, last + 1)) <= PAGE + 30
     assert len(heads) > 3
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["batch-three", "batch-school"])
+def test_the_chart_reaches_beyond_the_last_bar(books: dict[str, Path], name: str) -> None:
+    with zipfile.ZipFile(books[name]) as book:
+        chart = next(
+            book.read(part).decode() for part in book.namelist() if part.startswith("xl/charts/chart")
+        )
+    first, last = (int(re.findall(rf'<c:{end} val="(\d+)"', chart)[0]) for end in ("min", "max"))
+    bars = [run for mine in runs_of(plan(name)).values() for run in mine]
+    assert all(first <= begins < ends <= last for begins, ends, _ in bars)
+    assert max(ends for _, ends, _ in bars) > last - 1, "no empty day after the last"
+
+
+def test_a_bar_that_ends_within_a_day_needs_the_whole_of_it() -> None:
+    draw = random.Random(5)
+    for _ in range(200):
+        begins = Decimal(draw.randrange(46_000_000, 46_500_000)).scaleb(-3)
+        ends = begins + Decimal(draw.randrange(1, 4000)).scaleb(-3)
+        last = last_place({"a": [(begins, ends, WORK)], "b": []})
+        assert last - 1 < ends <= last

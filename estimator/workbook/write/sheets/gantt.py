@@ -6,7 +6,8 @@ Dark is hands-on work, hatched what cures or settles by itself (over nights and 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
@@ -97,7 +98,7 @@ def _series(number: int, jobs: int) -> dict[str, Any]:
 def _axes(chart: Any, plan: Plan, runs: dict[str, list[Run]]) -> None:
     font = {"name": FONT, "size": 9, "color": INK}
     low = (first_day(plan) - EPOCH).days
-    high = max((int(-(-mine[-1][1] // 1)) for mine in runs.values() if mine), default=low + 1)
+    high = max(last_place(runs), low + 1)
     unit = max(1, -(-(high - low) // 16))
     chart.set_y_axis({"reverse": True, "num_font": font, "major_tick_mark": "none"})
     chart.set_x_axis(
@@ -115,6 +116,12 @@ def _axes(chart: Any, plan: Plan, runs: dict[str, list[Run]]) -> None:
 def first_day(plan: Plan) -> date:
     """The first day that is drawn."""
     return plan.now.date() if plan.now else plan.study.file.start
+
+
+def last_place(runs: Mapping[str, Sequence[Run]]) -> int:
+    """The day number at which the last bar has ended; 0 without bars."""
+    # not by dividing: decimals are cut towards nought, so the last day would be left off
+    return max((math.ceil(mine[-1][1]) for mine in runs.values() if mine), default=0)
 
 
 def _told(place: Decimal) -> str:
