@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from estimator.fit.judge import Found, concluded, judge, judging_rules, ruled, wanted_levels
 from estimator.fit.remembered import Watched
 from estimator.fit.shared import Apart
-from estimator.model import Finding, Job, Shop, Upgrade, Verdict
+from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
 
 
 class _Ruled(Struct, frozen=True):
@@ -86,12 +86,13 @@ class JudgedAgain:
         if known.verdict.upgrade is upgrade and known.read.isdisjoint(moved):
             return known.verdict
         found = self._found(known, job, upgrade, moved, shared)
-        return concluded(self._shop, job, upgrade, self._wanted, found)
+        found = [_asking_alike(one.found, now) for one, now in zip(known.rules, found, strict=True)]
+        return concluded(self._shop, job, _like_before(known, upgrade), self._wanted, found)
 
     def turned(
         self, job: Job, upgrade: Upgrade, moved: Collection[str], shared: Found | None = None
     ) -> Verdict:
-        """The same for whom only outcome and work are of concern: the first verdict itself where neither is otherwise.
+        """The same for whom outcome and work alone are of concern: the first verdict itself where rules find these alike.
 
         What it will weigh forces no work and refuses nothing: it is not said of another verdict.
         """
@@ -124,6 +125,31 @@ class JudgedAgain:
             else ruled(self._shop, job, upgrade, one.number, self._wanted, shared)[0]
             for one in known.rules
         ]
+
+
+def _like_before(known: _First, upgrade: Upgrade) -> Upgrade:
+    """An upgrade with the demands of its own that stay what they were as they were: what was priced goes by them."""
+    before = known.verdict.upgrade
+    if before is upgrade:
+        return upgrade
+    return replace(upgrade, demands=tuple(map(_same, before.demands, upgrade.demands)))
+
+
+def _asking_alike(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """What a rule found, its demands that stay what they were as they were."""
+    if before is after or len(before) != len(after):
+        return after
+    return tuple(
+        replace(now, demands=tuple(map(_same, was.demands, now.demands)))
+        if now.demands and len(was.demands) == len(now.demands)
+        else now
+        for was, now in zip(before, after, strict=True)
+    )
+
+
+def _same(before: Demand, after: Demand) -> Demand:
+    """A demand as it was, where it is the same to the letter."""
+    return before if before == after and str(before.quantity) == str(after.quantity) else after
 
 
 def _places(upgrade: Upgrade) -> list[tuple[str, str, Mapping[str, str]]]:
