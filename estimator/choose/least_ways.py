@@ -81,7 +81,7 @@ class _Taken(Struct, frozen=True):
     sells: bool
 
 
-class _Rows(Struct, frozen=True):
+class _Rows(Struct, frozen=True, dict=True):
     """A task with all its open ways; ``base`` is the work as it is reckoned with.
 
     ``alike``: whether all ways turn on the same factors. ``allowed``: standard minutes to a normal one.
@@ -112,6 +112,17 @@ class _Rows(Struct, frozen=True):
         if key not in self._least:
             self._least[key] = ranks, _least_ranks(self, self.base.asks[place], ranks, alone)
         return self._least[key][1]
+
+    @cached_property
+    def most_minutes(self) -> Hundredths:
+        """What the task takes at the most, at all its places together."""
+        faults = self.setting.hidden_faults
+        most = max(way.setup for way in self.ways) * (1 + faults)
+        for asks in self.base.asks.values():
+            taken = (each for ask in asks for each in self.taken(ask))
+            # each line is rounded by itself: its minutes, its rework and what is held for faults
+            most += max(each.minutes + each.spent * faults for each in taken) + 2 * HUNDREDTH
+        return Hundredths(int(100 * most) + 1)
 
     def units(self, demand: Demand) -> tuple[_Unit, ...]:
         """What a unit of a demand takes, by way."""
@@ -216,7 +227,7 @@ class LeastWays(Struct, frozen=True, dict=True):
         for task in costing.setups:
             most = costing.most_minutes(task)
             if task in self._rows and task not in costing.desk_tasks:
-                most = max(most, _most_of(self._rows[task]))
+                most = max(most, self._rows[task].most_minutes)
             total += most
         return total
 
@@ -407,14 +418,3 @@ def _least_uses(line: WorkLine, done: Sequence[_Taken]) -> tuple[Use, ...]:
         if quantity and use.id not in (known.id for known in least):
             least.append(replace(use, quantity=quantity))
     return tuple(least)
-
-
-def _most_of(rows: _Rows) -> Hundredths:
-    """What a task takes at the most, at all its places together, in hundredths of a minute."""
-    faults = rows.setting.hidden_faults
-    most = max(way.setup for way in rows.ways) * (1 + faults)
-    for asks in rows.base.asks.values():
-        taken = (each for ask in asks for each in rows.taken(ask))
-        # each line is rounded by itself: its minutes, its rework and what is held for faults
-        most += max(each.minutes + each.spent * faults for each in taken) + 2 * HUNDREDTH
-    return Hundredths(int(100 * most) + 1)

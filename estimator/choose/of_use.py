@@ -121,7 +121,8 @@ def _saving(problem: Problem, open_to_choice: Collection[str]) -> Iterator[str]:
     figures = _Surely(open_to_choice, slot_of, len(FIGURES) + 2)
     spread = dict.fromkeys(open_to_choice, 0.0)
     for piece in problem.pieces:
-        figures.add(piece.triggers, _sums(piece, desk))
+        if piece.triggers:
+            figures.add(piece.triggers, _sums(piece, desk))
         less = -sum(value for value in spreads_of(piece).values() if value < 0)
         if less:
             for name in spread.keys() & set(piece.triggers or ()):
@@ -151,6 +152,8 @@ class _Surely:
     def add(self, triggers: Sequence[str] | None, values: Sequence[int]) -> None:
         """Some values that count when any of ``triggers`` is chosen (None: always)."""
         who = [name for name in triggers or () if name in self.added]
+        if not who:
+            return
         alone = len({self._slot_of.get(name, name) for name in who}) == 1
         if not alone and min(values) >= 0:
             return
