@@ -11,6 +11,8 @@ from estimator.model.pickups import PICKUPS
 
 Instrument = Mapping[str, Reading]
 SLOTLESS = ("roller", "locking")
+LOW_GAP = {"nut_clear_b": Decimal("0.30"), "nut_clear_t": Decimal("0.20")}
+"""Gap over the first fret, mm, at which the nut is too low on that side (memory)."""
 """Nuts without slots of their own to file."""
 TREMOLOS = frozenset({"six-screw-trem", "two-post-trem", "locking-trem", "roller-vibrato"})
 
@@ -173,6 +175,12 @@ def _stays_low(kind: str, side: str) -> Callable[[Instrument], bool]:
     return holds
 
 
+def _low_nut(instrument: Instrument) -> bool:
+    """Whether the nut is too low on a side, by the gap over the first fret."""
+    gaps = {name: instrument[name].value for name in LOW_GAP if name in instrument}
+    return any(isinstance(gap, Decimal) and gap <= LOW_GAP[name] for name, gap in gaps.items())
+
+
 def _kind(kind: str) -> Callable[[Instrument], bool]:
     return _bass if kind == "bass" else _not(_bass)
 
@@ -236,6 +244,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "nut-stuck": _yes("nut_stuck"),
     # a roller or locking nut is screwed down: it has no slots to file, it is set on shims or lower in its seat
     "slotted-nut": _not(_is("nut_mat", *SLOTLESS)),
+    "low-nut": _all(_not(_is("nut_mat", *SLOTLESS)), _low_nut),
     "slotless-nut": _is("nut_mat", *SLOTLESS),
     "locking-nut": _is("nut_mat", "locking"),
     "roller-nut": _is("nut_mat", "roller"),

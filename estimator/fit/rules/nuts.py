@@ -8,10 +8,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.core.text import count
 from estimator.fit.case import USUAL, Case, demand, mm, rule
 from estimator.model import Finding
-from estimator.tables.conditions import SLOTLESS
+from estimator.tables.conditions import LOW_GAP, SLOTLESS
 
 SHAPING = {"nutblank": "shape-nut", "nutcut": "fit-preslotted-nut", "nutmech": "fit-mechanical-nut"}
-LOW = {"b": Decimal("0.30"), "t": Decimal("0.20")}
+LOW = {side: LOW_GAP[f"nut_clear_{side}"] for side in "bt"}
 HIGH = {"b": Decimal("0.60"), "t": Decimal("0.50")}
 EDGE = Decimal("2.8")
 SPACING = Decimal("0.8")
