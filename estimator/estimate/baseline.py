@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.amounts import Tenths, Thousandths
@@ -52,23 +53,28 @@ def levels_now(shop: Shop, job: Job) -> dict[str, Decimal]:
     for fault in faults_of(shop.faults, job.instrument):
         held[fault.attribute] = min(fault.level, held.get(fault.attribute, fault.level))
     found: dict[str, Decimal] = {}
+    return {
+        a.id: _usable(shop, job, a.id, held, found) for a in shop.attributes.values() if a.kind == "level"
+    }
 
-    def reach(name: str) -> Decimal:
-        if name not in found:
-            level = level_now(shop, shop.attributes[name], job)[0]
-            level = min(level, held.get(name, level))
-            for limit in shop.attribute_limits:
-                if limit.attribute != name or not holds(limit.when, job.instrument):
-                    continue
-                other = reach(limit.other)
-                if limit.plus is not None:
-                    level = max(Decimal(0), min(level, other + limit.plus))
-                if limit.needs is not None and other < limit.needs:
-                    level = Decimal(0)
-            found[name] = level
-        return found[name]
 
-    return {a.id: reach(a.id) for a in shop.attributes.values() if a.kind == "level"}
+def _usable(
+    shop: Shop, job: Job, name: str, held: Mapping[str, Decimal], found: dict[str, Decimal]
+) -> Decimal:
+    """The level of one attribute as it can be used, and in ``found`` those that it rests on."""
+    if name not in found:
+        level = level_now(shop, shop.attributes[name], job)[0]
+        level = min(level, held.get(name, level))
+        for limit in shop.attribute_limits:
+            if limit.attribute != name or not holds(limit.when, job.instrument):
+                continue
+            other = _usable(shop, job, limit.other, held, found)
+            if limit.plus is not None:
+                level = max(Decimal(0), min(level, other + limit.plus))
+            if limit.needs is not None and other < limit.needs:
+                level = Decimal(0)
+        found[name] = level
+    return found[name]
 
 
 def measured_today(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal, ...]:

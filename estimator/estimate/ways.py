@@ -86,9 +86,12 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
     )
     rates = (setting.wage, setting.overhead, setting.batch)
     key = (task, row.method, setting.worked_by, setting.more_odds(row), rates, asks)
+    alone = replace(setting, lines=None)
 
     def priced(instrument: Instrument) -> PricedWay:
-        return _priced_anew(task, replace(setting, instrument=instrument), asked)
+        way = _priced_anew(task, replace(setting, instrument=instrument), asked)
+        # with the lines that keep it, it would be part of a circle, which only looking for garbage undoes
+        return replace(way, setting=alone)
 
     known: PricedWay = setting.lines.tasks.of(key, setting.instrument, priced)
     return replace(known, setting=setting)

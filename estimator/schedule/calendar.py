@@ -6,7 +6,6 @@ import itertools
 from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
-from functools import lru_cache
 
 from msgspec import Struct
 
@@ -48,7 +47,7 @@ class Calendar:
         self.passed = [Minutes(0)]
         for opens, closes in windows:
             self.passed.append(self.passed[-1] + Minutes(closes - opens))
-        self.pieces = lru_cache(maxsize=None)(self._pieces)
+        self._stretches: dict[tuple[Elapsed, Minutes], tuple[Stretch, ...]] = {}
         self._waits: dict[Elapsed, Minutes] = {}
 
     @property
@@ -141,8 +140,13 @@ class Calendar:
                 spans.append((low, high))
         return spans or [(Minutes(0), horizon)]
 
+    def pieces(self, lag: Elapsed, horizon: Minutes) -> tuple[Stretch, ...]:
+        """``after_wait`` as stretches that together cover 0 to ``horizon``; worked out once each."""
+        if (lag, horizon) not in self._stretches:
+            self._stretches[lag, horizon] = self._pieces(lag, horizon)
+        return self._stretches[lag, horizon]
+
     def _pieces(self, lag: Elapsed, horizon: Minutes) -> tuple[Stretch, ...]:
-        """``after_wait`` as stretches that together cover 0 to ``horizon``."""
         if lag <= 0 or self.always_open:
             return (Stretch(0, horizon, 1, max(0, lag)),)
         cuts = {0, horizon + 1}

@@ -6,6 +6,7 @@ import ast
 import os
 import random
 import re
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from time import sleep
@@ -93,6 +94,15 @@ def test_nothing_is_wider_than_the_terminal(
     assert full or len(at(found, 80)) <= SCREEN
 
 
+@cache
+def planned(name: str) -> Plan:
+    plan = plan_batch(
+        study_batch(load_shop(None), load_batch(batch_path(f"example:{name}"), load_shop(None)))
+    )
+    assert isinstance(plan, Plan)
+    return plan
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("full", [False, True], ids=["short", "full"])
 @pytest.mark.parametrize("name", BATCHES)
@@ -100,10 +110,7 @@ def test_a_plan_is_no_wider_than_the_terminal(
     name: str, full: bool, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Its days are laid out by their hours, so each width is printed anew from one plan."""
-    plan = plan_batch(
-        study_batch(load_shop(None), load_batch(batch_path(f"example:{name}"), load_shop(None)))
-    )
-    assert isinstance(plan, Plan)
+    plan = planned(name)
 
     def told(columns: int) -> list[str]:
         monkeypatch.setenv("COLUMNS", str(columns))

@@ -9,9 +9,13 @@ import subprocess
 import zipfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from defusedxml import ElementTree
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
 
 #: without this setting the program repeats the stored values instead of working them out
 FORCED = """<?xml version="1.0" encoding="UTF-8"?>
@@ -85,7 +89,11 @@ def formulas_of(path: Path) -> dict[tuple[str, str], str]:
     """Formulas by sheet and address."""
     from openpyxl import load_workbook
 
-    book = load_workbook(path, keep_links=False)
+    return formulas_in(load_workbook(path, keep_links=False))
+
+
+def formulas_in(book: Workbook) -> dict[tuple[str, str], str]:
+    """The same of a workbook that is read already."""
     return {
         (sheet.title, cell.coordinate): str(cell.value)
         for sheet in book

@@ -46,7 +46,6 @@ class ColumnsChosen:
         self.problem = job.problem
         self.set_columns = set_columns
         self.model = Model()
-        self.columns = self
         self.ids = [self.model.column("c") for _ in set_columns]
         self.holders: dict[str, list[int]] = {}
         for column, candidate in zip(self.ids, set_columns, strict=True):
@@ -56,6 +55,11 @@ class ColumnsChosen:
             self.model.add(Linear(dict.fromkeys(self.ids, 1)), 1, 1, STRUCTURE)
         else:
             self.model.impossible.append(STRUCTURE)
+
+    @property
+    def columns(self) -> ColumnsChosen:
+        """As those of a programme, which are apart from it."""
+        return self
 
     def rows(self) -> list[Row]:
         """One candidate is taken."""

@@ -8,7 +8,7 @@ jobs and the order of the work may make it later still; that is what the plan is
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache, lru_cache
@@ -182,13 +182,14 @@ class _Chains:
         for before, then in self._order.among(cures):
             links[before].append((self._waits.get((before, then), cures[before]), then))
         known: dict[str, int] = {}
+        return max((_rest(task, links, known) for task in cures), default=0)
 
-        def rest(task: str) -> int:
-            if task not in known:
-                known[task] = max((lag + rest(then) for lag, then in links[task]), default=0)
-            return known[task]
 
-        return max((rest(task) for task in cures), default=0)
+def _rest(task: str, links: Mapping[str, Sequence[tuple[int, str]]], known: dict[str, int]) -> int:
+    """The longest wait from the end of a task to that of the last one that follows, and in ``known`` those between."""
+    if task not in known:
+        known[task] = max((lag + _rest(then, links, known) for lag, then in links[task]), default=0)
+    return known[task]
 
 
 @lru_cache(maxsize=8)
