@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date, timedelta
 from decimal import Decimal
 from html import unescape
 from pathlib import Path
@@ -179,13 +180,16 @@ def test_taking_a_job_freezes_its_quote_and_planned_times(app: Guard, tmp_path: 
         "version": hidden(page, "version"),
         "entries": hidden(page, "entries"),
         "seen": hidden(page, "seen"),
-        "promised": "2099-01-05",
+        "promised": (date.today() + timedelta(days=365 * 50)).isoformat(),
     }
+    # a day that no shop promises is a slip: the year is asked about, and nothing is taken
+    assert post(app, "/job/small/agree", fields).status == 422
+    fields["promised"] = soon = (date.today() + timedelta(days=60)).isoformat()
     got = post(app, "/job/small/agree", fields)
     assert (got.status, got.headers["location"]) == (303, "/job/small/ledger?told=taken")
     with Ledger(tmp_path / "ledger.sqlite") as books:
         told = history(books, "small")
-    assert (told.state, told.promised) == ("accepted", "2099-01-05")
+    assert (told.state, told.promised) == ("accepted", soon)
     assert f"{told.quotes[0].to_pay / 100:,.2f} USD" == figure(page, "price")
     assert "cosmetics = 4" in (tmp_path / "small.toml").read_text(encoding="utf-8")
     shown = get(app, "/job/small/ledger")
