@@ -244,7 +244,9 @@ def _known_rows(base: PricedWay, methods: Sequence[str]) -> _Rows:
     key = base.task, base.method, tuple(methods), id(base.asks), setting.worked_by, odds, rates
 
     def told(instrument: Instrument) -> _Rows:
-        rows = _rows_of(replace(base, setting=replace(setting, instrument=instrument)), methods)
+        # without the lines that keep it, of which it would be part of a circle
+        alone = replace(setting, instrument=instrument, lines=None)
+        rows = _rows_of(replace(base, setting=alone), methods)
         rows.look_at_all()
         return rows
 

@@ -153,7 +153,7 @@ def _from_elsewhere(
     The ledger is read where it is named or gives the number; it is begun where there is none to give it.
     """
     from estimator.ledger.clock import read_moment
-    from estimator.workbook.quote_files import next_number, planned_day, promise_of
+    from estimator.workbook.quote_files import known_of, next_number, planned_day, promise_of
 
     job = found.choice.study.job.id
     files.check(job)
@@ -162,6 +162,8 @@ def _from_elsewhere(
         with open_ledger(*where, new=numbered) as books:
             if numbered:
                 found = found.numbered(next_number(books, found.choice, read_moment(None)))
+            if known := known_of(books, job):
+                found = found.after(known)
             if planned is None and (day := promise_of(books, job)):
                 found = found.promised(day, "ledger")
     return found.promised(planned, "plan") if planned else found
@@ -196,6 +198,7 @@ def _say(
     found: FoundQuote, of: tuple[str, str | None], written: Sequence[Path], numbered: bool, full: bool
 ) -> None:
     """What was written, ``of`` which job and shop; then time, what to measure first and the caution, or all."""
+    from estimator.report.page.record import change_words
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
     from estimator.report.words.tools import tool_lines
@@ -206,6 +209,9 @@ def _say(
     say_pdf(written)
     if numbered:
         put(f"quote {found.choice.study.job.quote_number}")
+    study = found.choice.study
+    to_pay = None if found.offers else found.choice.estimate.totals.to_pay
+    put(*change_words(study.job, to_pay, study.shop.terms.currency))
     (choice_text.show_choice if full else brief.show_quote)(found.choice)
     put(*tool_lines(found.choice))
 

@@ -9,6 +9,7 @@ from typing import Annotated
 
 from msgspec import Struct, field
 
+from estimator.core.amounts import Cents
 from estimator.core.errors import Issue, Origin
 from estimator.core.text import BASS, family_of
 from estimator.model.column import ONE, REQUIRED, ZERO, key
@@ -219,7 +220,8 @@ class Labels(Struct, frozen=True):
     """Words about a job that are shown on its papers and decide nothing; blank where nobody said any.
 
     ``promised`` and ``promised_by``: the day on which it is ready and who tells it (plan, ledger), where a quote
-    was given for a day.
+    was given for a day. Of the ledger too: ``paid``, what the customer has paid so far without the bench fee, and the
+    quote that was agreed before (``agreed``, its number, and ``agreed_cents``), which this one takes the place of.
     """
 
     number: Annotated[str, key("job", "text", "number of the quote, such as 2026-014 (left out: the id)")] = (
@@ -245,6 +247,9 @@ class Labels(Struct, frozen=True):
     photo_3: Annotated[str, key("job", "text", "a third one")] = ""
     promised: str = ""
     promised_by: str = ""
+    paid: Cents = Cents(0)
+    agreed: str = ""
+    agreed_cents: Cents = Cents(0)
 
     @property
     def photos(self) -> Mapping[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
@@ -72,7 +73,7 @@ def read_number(text: str) -> Decimal:
         raise CellError(
             "a comma in a number",
             "a decimal point and no commas: 0.5, 1050",
-            "write a decimal point (in a spreadsheet program: set its language to English) and save again",
+            "write a decimal point; a table of a spreadsheet program: set its language to English and save again",
         )
     if _SCIENTIFIC.match(text):
         raise CellError("a number in scientific notation", accepted, "set the cell to a plain number format")
@@ -176,7 +177,9 @@ def check_id(text: str, underscores: bool = False) -> str:
 
 def id_from(text: str) -> str:
     """The lawful id that is nearest to a text, such as the name of a file; blank where it has no letter or digit."""
-    return "-".join(re.findall(r"[a-z0-9]+", text.lower()))
+    # a letter without its dots and hooks is nearer than a dash: müller is muller, straße strasse
+    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
+    return "-".join(re.findall(r"[a-z0-9]+", plain))
 
 
 def _id_reader(column: Column) -> Reader:

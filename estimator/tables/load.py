@@ -13,7 +13,7 @@ from estimator.tables.folders import SHOP_FILE, Folder, read_default, read_folde
 from estimator.tables.records import build_shop
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.schema.table import TableSpec
-from estimator.tables.settings import currency_said, doubts, read_terms
+from estimator.tables.settings import currency_said, doubts, read_terms, still_in_another_currency
 
 
 def load_shop(folder: str | os.PathLike[str] | None = None) -> Shop:
@@ -42,13 +42,27 @@ def assemble(folders: Sequence[Folder]) -> Shop:
         issues.extend(error.issues)
     if issues or terms is None:
         raise InputError(issues)
-    found = [*check_tables(rows), *doubts(terms, _places(rows), f"{folders[-1].label}/{SHOP_FILE}")]
+    last = f"{folders[-1].label}/{SHOP_FILE}"
+    found = [
+        *check_tables(rows),
+        *doubts(terms, _places(rows), last),
+        *still_in_another_currency(
+            currency_said(data for _, data in settings[:1]), terms, _priced(rows, folders), last
+        ),
+    ]
     problems = [issue for issue in found if issue.severity == "error"]
     warnings = tuple(issue for issue in found if issue.severity != "error")
     shop = build_shop(terms, rows, tuple(f.label for f in folders), warnings, problems)
     if problems:
         raise InputError(problems)
     return shop
+
+
+def _priced(rows: Mapping[str, Sequence[TableRow]], folders: Sequence[Folder]) -> tuple[int, int]:
+    """How many rows with a price are as in the first folder, and how many there are."""
+    priced = [row for name in ("parts", "consumables", "tools") for row in rows[name]]
+    default = f"{folders[0].label}/"
+    return sum(row.origin.file.startswith(default) for row in priced), len(priced)
 
 
 def _places(rows: Mapping[str, Sequence[TableRow]]) -> set[str]:

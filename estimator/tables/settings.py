@@ -291,3 +291,24 @@ def _currency_issues(merged: dict[str, Any], file: str) -> list[Issue]:
             "state all money in such a currency, and turn the amount to pay into yours by hand",
         )
     ]
+
+
+def still_in_another_currency(
+    default: str, terms: Terms, priced: tuple[int, int], file: str
+) -> Iterator[Issue]:
+    """A warning where the shop has another currency than the default one and prices are left as they were.
+
+    ``priced``: how many rows with a price are the default's, and how many there are. Nobody changes money here.
+    """
+    theirs, every = priced
+    if terms.currency != default and theirs:
+        yield Issue(
+            Origin(file, None, "currency"),
+            f"{theirs} of {every} prices of parts, consumables and tools are still the default shop's, made in {default}: "
+            f"each counts as so many {terms.currency}, and so do sums of shop.toml that are not yours yet",
+            shown(terms.currency),
+            f"prices in {terms.currency}",
+            "write your own into parts.csv, consumables.csv, tools.csv and shop.toml (estimator shop-book --write "
+            "FILE.xlsx has them all in one workbook); estimator own-shop shows what is yours",
+            "warning",
+        )

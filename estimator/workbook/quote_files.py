@@ -15,12 +15,15 @@ from msgspec.structs import replace
 
 from estimator.choose.study import Choice, Study
 from estimator.choose.tools import make_named_or_best
+from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal, shown
 from estimator.core.save import Output, check_all, save_all
 from estimator.ledger.clock import Moment
-from estimator.ledger.jobs import give_number, give_quote, is_booked
+from estimator.ledger.jobs import give_number, give_quote, history, is_booked
+from estimator.ledger.records import History
 from estimator.ledger.store import Ledger
 from estimator.plan.replan.saved_plan import kept_at
+from estimator.price.client.quote import for_a_customer
 from estimator.price.client.three_offers import Offers, three_offers
 from estimator.report.text.money import offers_words
 from estimator.report.text.terminal import put
@@ -55,6 +58,15 @@ class FoundQuote(Struct, frozen=True):
         told = replace(job, labels=replace(job.labels, promised=day.isoformat(), promised_by=by))
         return replace(self, choice=replace(self.choice, study=replace(self.choice.study, job=told)))
 
+    def after(self, known: History) -> FoundQuote:
+        """The same with what the ledger knows of the job: what was paid so far, and the quote agreed before."""
+        job, agreed = self.choice.study.job, known.accepted
+        told = replace(job.labels, paid=paid_so_far(known))
+        if agreed is not None and agreed.number != job.labels.number:
+            told = replace(told, agreed=agreed.number, agreed_cents=agreed.to_pay)
+        study = replace(self.choice.study, job=replace(job, labels=told))
+        return replace(self, choice=replace(self.choice, study=study))
+
     def side_by_side(self) -> Mapping[str, Choice]:
         """The offers that get a page each, by name."""
         return offers_by_name(self.offers) if self.offers else {}
@@ -62,6 +74,7 @@ class FoundQuote(Struct, frozen=True):
 
 def quote_of(study: Study, named: Collection[str], with_offers: bool) -> FoundQuote:
     """The named upgrades, else the best set; with offers, where nothing is named, the one to rest on."""
+    for_a_customer(study.job)  # before it is asked for a wish that would not help
     made = three_offers(study, named) if with_offers else None
     if made is None or named:
         return _with_work(FoundQuote(make_named_or_best(study, named), made))
@@ -238,6 +251,18 @@ def planned_day(choice: Choice, plan: str) -> date:
             "plan anew, or quote what is planned: --with " + " --with ".join(planned),
         )
     return kept.promised[name]
+
+
+def paid_so_far(known: History) -> Cents:
+    """What a customer has paid, less what was given back, in cents; the bench fee is taken off by the quote itself."""
+    fees = sum((one.amount for one in known.payments if one.kind == "bench-fee"), Cents(0))
+    return Cents(max(0, known.account.paid - fees))
+
+
+def known_of(books: Ledger, job: str) -> History | None:
+    """What the ledger holds of a customer's job; None where it is not booked."""
+    known = history(books, job) if is_booked(books, job) else None
+    return known if known and known.kind == "commission" else None
 
 
 def promise_of(books: Ledger, job: str) -> date | None:

@@ -268,3 +268,16 @@ def test_a_job_file_that_cannot_be_opened_is_told_where_the_batch_names_it(
     words = complaint(["plan", str(batch)], capsys)
     assert f"{batch}, row 6, [[job]] file: " in words
     assert f"found “{named}”" in words
+
+
+@pytest.mark.parametrize("kind", ["own", "resale"])
+def test_what_is_not_a_customers_is_not_asked_for_a_wish_before_it_is_refused(
+    kind: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "mine.toml"
+    job.write_text(
+        f'[job]\nid = "mine"\nkind = "{kind}"\nwhat = "x"\n[instrument]\nkind = "guitar-solid"\n',
+        encoding="utf-8",
+    )
+    said = complaint(["quote", str(job), "-o", str(tmp_path / "q.xlsx")], capsys)
+    assert "only client work is quoted" in said

@@ -6,6 +6,7 @@ import json
 import re
 import shlex
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import openpyxl
@@ -17,6 +18,8 @@ from estimator.ledger.clock import read_moment
 from estimator.ledger.jobs import give_number, history
 from estimator.ledger.store import Ledger
 from estimator.report.page.record import OFFER_NAMES
+from tests.workbook.own_engine import Engine
+from tests.workbook.recalculate import cells_of
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
@@ -481,3 +484,47 @@ def test_the_pdf_is_made_by_an_office_program_where_there_is_no_browser(
     assert run([*job, "--pdf", str(target)]) == Exit.BAD_INPUT
     assert "no program is found that prints to PDF" in capsys.readouterr().err
     assert not target.exists()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("paid", [0, 20, 95, 120, 400])
+def test_a_quote_for_a_job_that_was_paid_for_in_part_asks_for_what_is_left(
+    paid: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Half-way a hole turns out too large: the customer is told what it came to before and what is left to pay."""
+    monkeypatch.chdir(tmp_path)
+    job = (
+        '[job]\nid = "tuners"\nkind = "commission"\nwhat = "tuners slip"\n[instrument]\nkind = "guitar-solid"\n'
+        "tuner_play = 40\ntuner_hole_d = {}\n[wish]\nrequire = {{ tuner-quality = 3, action = 2 }}\n"
+    )
+    Path("tuners.toml").write_text(job.format(8), encoding="utf-8")
+    assert run(["ledger", "book", "tuners.toml", "--now", "2026-10-05 09:00"]) == 0
+    for words in (["quote", "tuners"], ["accept", "tuners", "--promised", "2026-10-20"]):
+        assert run(["ledger", *words, "--now", "2026-10-05 10:00"]) == 0
+    if paid:
+        assert (
+            run(["ledger", "pay", "tuners", str(paid), "--kind", "deposit", "--now", "2026-10-05 11:00"]) == 0
+        )
+    Path("tuners.toml").write_text(job.format(11.5), encoding="utf-8")
+    capsys.readouterr()
+    assert run(["ledger", "quote", "tuners", "--now", "2026-10-12 09:00"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    dear, more = (Decimal(one) for one in re.findall(r"([\d.]+) USD (?:to pay|more than)", said))
+    assert "more than quote 2026-001, which stands till this one is accepted" in said
+    files = ["-o", "q.xlsx", "--page", "q.html", "--ledger", "ledger.sqlite"]
+    answer = priced(["quote", "tuners.toml", *files], capsys)
+    assert Decimal(str(answer["totals"]["to_pay"])) == dear
+    page = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", Path("q.html").read_text(encoding="utf-8")))
+    assert f"In place of quote 2026-001 of {dear - more} USD: {more} USD more." in page
+    to_start = re.search(r"To start ([\d.]+|Nothing)", page)
+    then = re.search(r"Collection ([\d.]+) USD then", page)
+    back = re.search(r"([\d.]+) USD of it come back to you", page)
+    sums = [
+        Decimal(found[1].replace("Nothing", "0")) if found else Decimal(0) for found in (to_start, then, back)
+    ]
+    assert sums[0] + sums[1] - sums[2] + paid == dear
+    assert (f"The {paid}.00 USD that you have paid so far are taken off." in page) == bool(paid)
+    engine = Engine(Path("q.xlsx"))
+    (place,) = (at for at, value in cells_of(Path("q.xlsx")).items() if value == "Due on collection")
+    due = engine.value(place[0], "E" + place[1].lstrip("D"))
+    assert Decimal(f"{due:.2f}") == sums[1] - sums[2]

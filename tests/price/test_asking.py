@@ -15,9 +15,11 @@ from estimator.price.donor.offer import make_offer
 from estimator.price.resale.asking_price import asking_prices, best_sale, best_whole, price_cuts
 from estimator.price.resale.compare import parcel_of, proceeds, resale_plans, ways_to_sell
 from estimator.price.resale.part_out import part_out
+from estimator.report.text.terminal import money
 from estimator.report.words.resale import (
     asking_sentences,
     check_words,
+    look_first,
     offer_sentences,
     proceeds_sentences,
     sale_verdict,
@@ -66,6 +68,30 @@ def test_the_verdict_of_a_sale_comes_first(shop: Shop, ask: int, first: str) -> 
     plans = resale_plans(study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND)))
     best = max(plans, key=lambda plan: plan.proceeds.profit)
     assert sale_verdict(best, shop).startswith(first)
+
+
+@pytest.mark.parametrize("ask", [1, 60, 90, 120, 160, 220, 300, 900])
+def test_no_verdict_says_that_all_lose_cash_where_one_does_not(shop: Shop, ask: int) -> None:
+    study = study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND))
+    plans = resale_plans(study)
+    ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
+    every = (*(plan.proceeds for plan in plans), *ways)
+    said = sale_verdict(best_sale(plans, ways), shop, every)
+    most = max(one.cash_left for one in every)
+    assert said.startswith("Do not do it") == (most < 0)
+    if best_sale(plans, ways).proceeds.cash_left < 0:
+        assert money(abs(most), shop.terms.currency) in said
+
+
+def test_what_to_look_at_first_is_told_only_where_it_could_change_the_answer(shop: Shop) -> None:
+    for condition in ("needs-repair", "needs-set-up", "clean-working"):
+        for ask in (20, 90, 400):
+            job = resale_job(shop, ask=ask, open_=FEW, condition=condition)
+            offer = make_offer(study_job(shop, job), "photos")
+            moves = [move for move in offer.checks if move.moves > 0]
+            (said,) = look_first(offer, shop)
+            helps = offer.stop > 0 or any(move.after_good > 0 for move in moves)
+            assert said.startswith("Look first: " if helps else "No single check")
 
 
 def test_a_check_says_both_results_and_when_to_walk_away(shop: Shop) -> None:

@@ -348,7 +348,7 @@ def test_change_orders(shop: Shop) -> None:
     assert change.to_pay == wider.to_pay - agreed.to_pay > 0
     back = change_order(wider, agreed)
     assert (back.to_pay, back.minutes, back.deposit) == (-change.to_pay, -change.minutes, -change.deposit)
-    assert change_sentences(change_order(agreed, agreed), shop) == ["nothing changes"]
+    assert change_sentences(change_order(agreed, agreed), shop)[0].startswith("nothing changes")
     assert "more" in change_sentences(change, shop)[-2]
     assert "less" in change_sentences(back, shop)[-2]
 

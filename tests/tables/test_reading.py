@@ -112,6 +112,7 @@ BAD_CELLS = [
     ("6.50", "", "price", "blank where a value is required", "price of a pack"),
     (",100,", ",0,", "units_per_pack", "a number that is too small", "at least 0.001"),
     ("c-glue", "C Glue", "id", "not an id", "write “c-glue”"),
+    ("c-glue", "C Glüe Straße Łódź", "id", "not an id", "write “c-glue-strasse-odz”"),
     ("c-glue", "c_glue", "id", "not an id", "joined by dashes"),
     (
         ",,,,,memory",

@@ -59,10 +59,11 @@ def book(at: Desk, job: JobArg) -> int:
 def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
     """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
     from estimator.choose.tools import make_named_or_best
-    from estimator.ledger.jobs import give_quote, job_row
+    from estimator.ledger.jobs import give_quote, history, job_row
     from estimator.price.client.beyond_worth import brings_less
     from estimator.report.records.books import NewQuote, QuoteTold
     from estimator.report.text.choice import worth_lines
+    from estimator.report.text.ledger import beside_agreed
     from estimator.report.words.nothing import nothing_lines
     from estimator.report.words.tools import tool_lines
     from estimator.workbook.quote_record import quote_record
@@ -76,12 +77,18 @@ def quote(at: Desk, job: JobIdArg, with_: WithOption = None) -> int:
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job).kind == "commission"
+        agreed = history(books, job).accepted
     to_pay = choice.estimate.totals.to_pay
     brings = brings_less(study.shop, study.job, to_pay)
     found = NewQuote(job, number, it, client, choice.estimate.chosen, choice.tools, brings)
     worth = worth_lines(study, {"": to_pay})
     more = (*nothing_lines(choice, bool(with_)), *worth, *tool_lines(choice))
-    return at.answer(QuoteTold(found), lambda: put(f"quote {number} for {job}: {_worth(it, client)}", *more))
+    return at.answer(
+        QuoteTold(found),
+        lambda: put(
+            f"quote {number} for {job}: {_worth(it, client)}{beside_agreed(it.to_pay, agreed)}", *more
+        ),
+    )
 
 
 def _worth(quoted: Offered, client: bool) -> str:

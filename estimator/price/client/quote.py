@@ -27,7 +27,7 @@ class Dues(Struct, frozen=True):
 
     ``credit`` is the bench fee already paid, ``deposit`` is asked before work begins, ``storage`` is
     what ``stored_days`` cost after the free ones, with its tax. ``due`` is all that is left to pay,
-    the deposit with it.
+    the deposit with it, and ``paid`` what has been paid of that so far (0 but where the ledger was asked).
     """
 
     credit: Cents
@@ -36,11 +36,17 @@ class Dues(Struct, frozen=True):
     storage: Cents
     storage_tax: Cents
     due: Cents
+    paid: Cents = Cents(0)
+
+    @property
+    def to_start(self) -> Cents:
+        """What is left to pay of the deposit."""
+        return max(Cents(0), self.deposit - self.paid)
 
     @property
     def on_collection(self) -> Cents:
-        """What is left to pay when the deposit is paid."""
-        return self.due - self.deposit
+        """What is left to pay when the deposit is paid; below zero: what is to be given back."""
+        return self.due - self.paid - self.to_start
 
 
 class Quote(Struct, frozen=True):
@@ -97,9 +103,8 @@ class Quote(Struct, frozen=True):
         return self.dues.deposit
 
 
-def quote_for(study: Study, chosen: Collection[str]) -> Quote:
-    """The quote of a commission for a set of upgrades. InputError for jobs that are not for a customer."""
-    job, shop = study.job, study.shop
+def for_a_customer(job: Job) -> None:
+    """InputError for a job that is not for a customer: nothing else is quoted."""
     if job.kind != "commission":
         raise refusal(
             Origin(job.file, None, "[job] kind"),
@@ -108,6 +113,12 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
             'kind = "commission"',
             "for an instrument to be sold, look at the offer and the profit instead",
         )
+
+
+def quote_for(study: Study, chosen: Collection[str]) -> Quote:
+    """The quote of a commission for a set of upgrades. InputError for jobs that are not for a customer."""
+    job, shop = study.job, study.shop
+    for_a_customer(job)
     estimate = make_estimate(study, chosen)
     totals, terms = estimate.totals, shop.terms
     steps = study.costing.price(totals.surety_min, totals.money)
@@ -162,7 +173,7 @@ def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
     tax = storage_with_tax(days, terms) - storage
     left = price.to_pay - credit
     deposit = min(left, deposit_of(ordered_parts(study, estimate), price.labour, terms))
-    return Dues(credit, deposit, days, storage, tax, left + storage + tax)
+    return Dues(credit, deposit, days, storage, tax, left + storage + tax, study.job.labels.paid)
 
 
 def bench_fee(job: Job, terms: Terms) -> Cents:

@@ -64,12 +64,16 @@ class ChangeRow(Struct, frozen=True):
 
 
 class Done(Struct, frozen=True):
-    """A piece of work: its number on the page, its words, details, and the place on the outline."""
+    """A piece of work: its number on the page, its words, details, and the place on the outline.
+
+    ``only``: the offers that it is in, where it is not in all of them.
+    """
 
     number: int
     words: str
     details: tuple[str, ...]
     mark: str
+    only: str = ""
 
 
 class ToTick(Struct, frozen=True):
@@ -151,7 +155,7 @@ def page_of(
         price_words=_price_words(quote, beside, terms),
         ready=weekday_of(on) if on else count(ready.days, "day"),
         ready_words=_of(quote, beside) + _ready_words(on, job),
-        to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
+        to_start=_to_start(quote, terms),
         to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
         lasting=tuple(lasting.values()),
         photos=tuple(
@@ -167,7 +171,9 @@ def page_of(
             for verdict in verdicts
         ),
         notes=(
+            *change_words(job, None if beside else quote.to_pay, terms.currency),
             *(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
+            *already_words(study, quote, beside),
             *left_words(study, quote, beside),
             *_rush_words(quote, beside, terms),
             *(
@@ -243,6 +249,25 @@ def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[ChangeRow, ...]:
             today = today_words(study.shop, study.job, row, now)
             rows.append(ChangeRow(name, today, row.now_assumed, expected_words(row, reached), dots))
     return tuple(rows[:MOST_CHANGES])
+
+
+def already_words(study: Study, quote: Quote, beside: Mapping[str, Quote]) -> list[str]:
+    """What was wished for and is held to be so already, by a guess: nothing is done for it, and that is told."""
+    rows = _rows(quote, beside)
+    told: dict[str, list[str]] = {}
+    for name, other in rows:
+        for row in spec_rows(study, other.chosen):
+            words = _level(row, row.reached, study.shop, study.job.is_bass)
+            if row.met_as_assumed and words:
+                what = f"{name_of_attribute(study.shop, row.attribute)}: {words}"
+                told.setdefault(what, []).append(OFFER_NAMES.get(name, name))
+    said = []
+    for what, names in told.items():
+        by = "" if len(names) == len(rows) else f" with “{'”, “'.join(names)}”"
+        said.append(
+            f"Wished for, and by our guess so already, so nothing is done for it{by}; we measure before we begin: {what}"
+        )
+    return said
 
 
 def left_words(study: Study, quote: Quote, beside: Mapping[str, Quote]) -> list[str]:
@@ -327,11 +352,13 @@ def _done(
             beside = [v for v in study.verdicts if v.upgrade.id in quote.chosen]
             told |= dict.fromkeys(work_told(study.shop, verdict, beside))
     slot = study.shop.customer_names.get(("slot", row.slot))
+    within = [OFFER_NAMES.get(name, name) for name, quote in offers if verdict.upgrade.id in quote.chosen]
     return Done(
         number,
         work_words(study.shop, verdict),
         tuple(words for words in told if words not in lasting),
         slot.mark if slot else "",
+        ", ".join(name.lower() for name in within) if len(within) < len(offers) else "",
     )
 
 
@@ -398,7 +425,29 @@ def _ready_words(day: date | None, job: Job) -> str:
     return f"{words}; you asked for {short_day(wanted)}{late}"
 
 
+def change_words(job: Job, to_pay: Cents | None, currency: str) -> list[str]:
+    """Which agreed quote this one takes the place of, and by how much they differ; ``to_pay``: None for several."""
+    labels = job.labels
+    if not labels.agreed:
+        return []
+    agreed = f"In place of quote {labels.agreed} of {money(labels.agreed_cents, currency)}"
+    if to_pay is None:
+        return [f"{agreed}."]
+    more = to_pay - labels.agreed_cents
+    if not more:
+        return [f"{agreed}: the price stays."]
+    return [f"{agreed}: {money(Cents(abs(more)), currency)} {'more' if more > 0 else 'less'}."]
+
+
+def _to_start(quote: Quote, terms: Terms) -> str:
+    left = quote.dues.to_start
+    return money(left, terms.currency) if left else "Nothing more" if quote.dues.paid else "Nothing"
+
+
 def _deposit_words(quote: Quote, terms: Terms) -> str:
+    if paid := quote.dues.paid:
+        of = f"of {money(quote.deposit, terms.currency)}, " if quote.deposit else ""
+        return f"{of}{money(paid, terms.currency)} you have paid already"
     if not quote.deposit:
         return "all of it when you collect"
     parts = min(quote.deposit, quote.order_parts)
@@ -421,8 +470,13 @@ def _terms(quote: Quote, terms: Terms, several: bool) -> list[tuple[str, str]]:
     if warranty := warranty_words(terms):
         more = "; parts you bring carry none from us." if quote.own_parts else "."
         said.append(("Warranty", f"{warranty} Parts carry their makers' terms{more}"))
-    left, storage = quote.dues.on_collection, quote.dues.storage + quote.dues.storage_tax
-    collection = [f"{money(left, terms.currency)} then."] if left and not several else []
+    paid, storage = quote.dues.paid, quote.dues.storage + quote.dues.storage_tax
+    left = quote.dues.on_collection
+    collection = [f"{money(left, terms.currency)} then."] if left > 0 and not several else []
+    if paid:
+        collection.append(f"The {money(paid, terms.currency)} that you have paid so far are taken off.")
+    if left < 0 and not several:
+        collection.append(f"{money(Cents(-left), terms.currency)} of it come back to you.")
     if several:
         collection.append("Then the rest of what you choose.")
     if storage:

@@ -168,7 +168,8 @@ def _beside_drawing(page: CustomerPage, it: PageSetting, wide: float) -> float:
 
 def _work(work: Done, it: PageSetting, wide: float) -> float:
     details = sum(it.text(words, wide - 12, it.words) for words in work.details)
-    return it.text(work.words, wide - 9, it.type) + details + it.pad + 0.4
+    said = f"{work.words} (only with: {work.only})" if work.only else work.words
+    return it.text(said, wide - 9, it.type) + details + it.pad + 0.4
 
 
 def _notes(page: CustomerPage, it: PageSetting, wide: float) -> float:

@@ -28,9 +28,7 @@ def show_offer(study: Study, made: DonorOffer, other: DonorOffer | None) -> None
         f"{missed:.0f} miss the wanted pay."
     )
     put(*standing_lines(study, made.plan.chosen))
-    first = next((move for move in made.checks if move.moves > 0), None)
-    if first is not None:
-        put(f"Look first: {words.check_words(first, study.shop)}.")
+    put(*words.look_first(made, study.shop))
     put(words.NO_ADVICE)
     more("the sum behind it, every check, how the odds spread")
 
@@ -41,7 +39,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     currency = shop.terms.currency
     best = best_sale(plans, ways)
     of = best.proceeds
-    put(words.sale_verdict(best, shop))
+    put(words.sale_verdict(best, shop, (*(plan.proceeds for plan in plans), *ways)))
     put(f"Plan: {words.plan_words(of)}; time {time_text(of.minutes)}.")
     put(*_base_lines(of))
     if prices := asking_prices(study, of):

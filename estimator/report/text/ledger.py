@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from estimator.core.amounts import Seconds
+from estimator.core.amounts import Cents, Seconds
 from estimator.core.text import money
 from estimator.ledger import records as kept
 from estimator.ledger.board import HEADINGS
@@ -57,6 +57,17 @@ def show_job(job: kept.History) -> None:
     if job.payments:
         show_table("Payments", *table_of(books.Payment, job.payments, _currency))
     put(balance_words(job.account))
+
+
+def beside_agreed(to_pay: Cents, agreed: kept.GivenQuote | None) -> str:
+    """By how much a new quote differs from the one that was accepted, and what to do; blank where none was."""
+    if agreed is None:
+        return ""
+    more = to_pay - agreed.to_pay
+    sum_ = (
+        f"{money(Cents(abs(more)), agreed.currency)} {'more' if more > 0 else 'less'} than" if more else "as"
+    )
+    return f"; {sum_} quote {agreed.number}, which stands till this one is accepted: estimator ledger accept {agreed.job}"
 
 
 def balance_words(account: kept.Account) -> str:

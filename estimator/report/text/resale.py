@@ -38,7 +38,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     shop = study.shop
     currency = shop.terms.currency
     best = best_sale(plans, ways)
-    put(resale_words.sale_verdict(best, shop))
+    put(resale_words.sale_verdict(best, shop, (*(plan.proceeds for plan in plans), *ways)))
     put(*standing_lines(study, best.proceeds.chosen))
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",

@@ -170,7 +170,10 @@ def change_sentences(change: ChangeOrder, shop: Shop) -> list[str]:
     if change.dropped:
         lines.append("goes out: " + ", ".join(change.dropped))
     if not lines:
-        return ["nothing changes"]
+        return [
+            "nothing changes: the same upgrades, and the price of both is that of the job file as it is now; after a new "
+            "measurement estimator ledger quote JOB tells the new price beside the agreed one"
+        ]
     word = "more" if change.to_pay >= 0 else "less"
     lines.append(
         f"to pay {money(change.new.to_pay, shop)} instead of {money(change.quoted.to_pay, shop)}: "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.choose.milp.earning import NONE_EARNS
@@ -83,17 +84,28 @@ def _left_sentences(p: Proceeds, shop: Shop) -> list[str]:
     return lines
 
 
-def sale_verdict(plan: SalePlan, shop: Shop) -> str:
-    """Whether the most profitable plan pays the time at the wanted pay, told before anything else."""
+def sale_verdict(plan: SalePlan, shop: Shop, others: Sequence[Proceeds] = ()) -> str:
+    """Whether the most profitable plan pays the time at the wanted pay, told before anything else.
+
+    ``others``: every other plan and way that was compared; who has the instrument already wants the most cash.
+    """
     p = plan.proceeds
     bought = f" when {money(p.paid, shop)} is paid for the instrument" if p.paid else ""
     earned = "" if p.earned is None else f"; it earns {money(p.earned, shop)} an hour"
     if p.surplus >= 0:
         return f"Worth it{bought}: {plan.words} leaves {money(p.surplus, shop)} over {money(p.pay, shop)} an hour{earned}."
     if p.cash_left < 0:
+        most = max((p, *others), key=lambda one: one.cash_left)
+        if most.cash_left < 0:
+            words = plan.words if most is p else plan_words(most)
+            return (
+                f"Do not do it{bought}: even the best plan ({words}) loses {money(-most.cash_left, shop)} in cash, "
+                "your time not counted."
+            )
         return (
-            f"Do not do it{bought}: even the best plan ({plan.words}) loses {money(-p.cash_left, shop)} in cash, "
-            "your time not counted."
+            f"It does not pay {money(p.pay, shop)} an hour{bought}: the plan that falls least short ({plan.words}) "
+            f"loses {money(-p.cash_left, shop)} in cash, your time not counted; the most in cash, "
+            f"{money(most.cash_left, shop)} for {time_text(most.minutes)}, is left by: {plan_words(most)}."
         )
     return (
         f"It does not pay {money(p.pay, shop)} an hour{bought}: the best plan ({plan.words}) falls "
@@ -224,13 +236,28 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
         f"than {money(odds.earned[2], shop)}"
     )
     told = [move for move in offer.checks if move.moves > 0][:5]
-    if offer.stop <= 0 and all(move.after_good <= 0 for move in told):
+    if told and _none_helps(offer):
         lines.append("no single check would make it worth buying, however good the result")
     elif told:
         lines.append("what to look at first, by how far it moves the most to pay:")
         lines += [f"  {check_words(move, shop)}" for move in told]
     lines.append(NO_ADVICE)
     return lines
+
+
+def _none_helps(offer: DonorOffer) -> bool:
+    """Whether it stays not worth buying, whatever a single check shows."""
+    return offer.stop <= 0 and all(move.after_good <= 0 for move in offer.checks if move.moves > 0)
+
+
+def look_first(offer: DonorOffer, shop: Shop) -> list[str]:
+    """The check that moves the most to pay furthest; where none could make it worth buying, that."""
+    first = next((move for move in offer.checks if move.moves > 0), None)
+    if first is None:
+        return []
+    if _none_helps(offer):
+        return ["No single check would make it worth buying, however good the result."]
+    return [f"Look first: {check_words(first, shop)}."]
 
 
 def bad_words(offer: DonorOffer, shop: Shop) -> str:

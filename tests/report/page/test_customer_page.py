@@ -117,6 +117,15 @@ def cents(text: str) -> int:
     return int(re.sub(r"[^0-9]", "", text))
 
 
+def numbers_of(words: str) -> set[int]:
+    """The numbers that an offer names: ``1, 3 to 5``."""
+    found: set[int] = set()
+    for part in words.split(", "):
+        ends = [int(one) for one in part.split(" to ") if one.isdigit()]
+        found |= set(range(ends[0], ends[-1] + 1)) if ends else set()
+    return found
+
+
 @pytest.mark.slow
 def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
     study = study_job(shop, load_job(EXAMPLES / "tight-commission.toml", shop))
@@ -129,6 +138,10 @@ def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
     assert [cents(row.total) for row in page.offers] == sorted(
         (o.quote.to_pay for o in made.made), reverse=True
     )
+    for work in page.done:  # nobody reads work of another offer as work of this price
+        within = [row.name for row in page.offers if work.number in numbers_of(row.numbers)]
+        assert work.only == ("" if len(within) == len(page.offers) else ", ".join(within).lower())
+        assert (f"(only with: {work.only})" in page_html(page, "a4")) == bool(work.only)
     for row in page.offers:
         assert sum(cents(part) for part in (row.work, row.parts, row.materials, row.tax)) == cents(row.total)
     lean = next(row for row in page.offers if row.name == "The essentials")
@@ -669,3 +682,17 @@ def test_a_drawing_that_is_more_than_a_picture_is_refused(tmp_path: Path) -> Non
     logo.write_text(MARK % '<use href="#a"/><rect fill="url(#b)"/>', encoding="utf-8")
     assert logo_uri(str(logo), Origin("shop.toml")).startswith("data:image/svg")
     assert logo_uri("", Origin("shop.toml")) == ""
+
+
+def test_a_wish_that_is_met_by_a_guess_alone_is_not_passed_over(shop: Shop) -> None:
+    """Who asks for less hum and reads a quote without a word on it takes it for promised, or forgotten."""
+    for known, told in (("", True), ("hum_grade = 3", False)):
+        text = (
+            'job = { id = "hums", kind = "commission", what = "it hums" }\n[instrument]\nkind = "bass-solid"\n'
+            f"{known}\n[wish]\nrequire = {{ action = 2, hum = 3 }}\n"
+        )
+        study = study_job(shop, job_from(parse_toml(text.encode(), "hums.toml"), shop))
+        page = page_of(study, ("set-up",))
+        assert any(change.name == "Height of the strings" for change in page.changes)
+        about = [note for note in page.notes if note.endswith("Hum: hardly heard")]
+        assert [note.startswith("Wished for, and by our guess so already") for note in about] == [True] * told

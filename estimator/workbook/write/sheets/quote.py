@@ -399,7 +399,10 @@ def dues_lines(dues: Dues) -> list[DueLine]:
                 f"Storage, {count(dues.stored_days, 'day')}", "+", dues.storage + dues.storage_tax, formula
             )
         )
-    lines.append(DueLine("Deposit to book", "-", dues.deposit, "=out_deposit"))
+    if dues.paid:
+        lines.append(DueLine("Paid so far", "-", dues.paid, f"={amount(dues.paid)}"))
+    left = f"=MAX(0,ROUND(out_deposit-{amount(dues.paid)},2))" if dues.paid else "=out_deposit"
+    lines.append(DueLine("Deposit to book", "-", dues.to_start, left))
     return lines
 
 
