@@ -6,10 +6,20 @@ import contextlib
 import signal
 import threading
 import time
+from collections.abc import Iterator
 
 import pytest
 
 from estimator.core.stoppable import listen, stoppable
+
+
+@pytest.fixture
+def ctrl_c() -> Iterator[None]:
+    """Ctrl-C as a terminal has it: what is begun in the background of a shell is told to pass it over."""
+    before = signal.getsignal(signal.SIGINT)
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 def test_an_answer_and_a_failure_come_through() -> None:
@@ -18,6 +28,7 @@ def test_an_answer_and_a_failure_come_through() -> None:
         stoppable(lambda: 1 // 0, lambda: None)
 
 
+@pytest.mark.usefixtures("ctrl_c")
 def test_ctrl_c_stops_the_work_and_goes_on_up() -> None:
     told_to_stop = threading.Event()
     begun = time.monotonic()
@@ -39,15 +50,11 @@ def test_beside_another_thread_the_work_is_done_where_it_is_asked() -> None:
     assert where == [asking]
 
 
+@pytest.mark.usefixtures("ctrl_c")
 def test_ctrl_c_that_somebody_swallowed_is_heard_at_the_next_question() -> None:
-    before = signal.getsignal(signal.SIGINT)
-    signal.signal(signal.SIGINT, signal.default_int_handler)
-    try:
-        listen()
-        with contextlib.suppress(KeyboardInterrupt):
-            signal.raise_signal(signal.SIGINT)
-        with pytest.raises(KeyboardInterrupt):
-            stoppable(lambda: pytest.fail("asked all the same"), lambda: None)
-        assert stoppable(lambda: 7, lambda: None) == 7, "once it has been heard it is over"
-    finally:
-        signal.signal(signal.SIGINT, before)
+    listen()
+    with contextlib.suppress(KeyboardInterrupt):
+        signal.raise_signal(signal.SIGINT)
+    with pytest.raises(KeyboardInterrupt):
+        stoppable(lambda: pytest.fail("asked all the same"), lambda: None)
+    assert stoppable(lambda: 7, lambda: None) == 7, "once it has been heard it is over"
