@@ -52,8 +52,13 @@ def answers(spec: IntakeField, job: Job) -> tuple[Value, ...]:
     return tuple(dict.fromkeys(v for v in (*named, *likely) if isinstance(v, Decimal)))
 
 
-def held(said: dict[str, Value], field: str, value: Value, following: Following) -> int:
+Said = tuple[dict[str, Value], Job]
+"""What a job file says of the instrument, and the job that it is."""
+
+
+def held(saying: Said, field: str, value: Value, following: Following) -> int:
     """How many defaults move with an answer; each is as in a job file that says so."""
+    said, job = saying
     anew = job_saying({**said, field: value}).instrument
     changed = following.changed(field, value).instrument
     other = {
@@ -62,7 +67,7 @@ def held(said: dict[str, Value], field: str, value: Value, following: Following)
         if changed[name].value != anew[name].value or changed[name].assumed != anew[name].assumed
     }
     assert not other, (said, field, str(value), other)
-    before = job_saying(said).instrument
+    before = job.instrument
     moved = {name for name in anew if name != field and anew[name].value != before[name].value}
     assert moved <= set(following.followers(field))
     return len(moved)
@@ -79,7 +84,7 @@ def test_every_word_that_the_tables_name_moves_what_goes_with_it(kind: str) -> N
         naming = {name for row in the_shop().plausible.together for name in row.conditions}
         for name in sorted(naming | {f for fields in COUNTED.values() for f in fields}):
             for value in answers(the_shop().intake[name], job):
-                moved += held(said, name, value, following)
+                moved += held((said, job), name, value, following)
     assert moved > 50
 
 
@@ -93,10 +98,10 @@ def test_every_answer_moves_what_follows_from_it(kind: str) -> None:
     for spec in the_shop().intake.values():
         for value in answers(spec, job):
             if spec.id not in said:
-                held(said, spec.id, value, following)
+                held((said, job), spec.id, value, following)
 
 
-def drawn(seed: int) -> Iterator[tuple[dict[str, Value], str, Value, Following]]:
+def drawn(seed: int) -> Iterator[tuple[Said, str, Value, Following]]:
     """An instrument of any kind with some answers said, and three of the others put otherwise."""
     chance = random.Random(seed)
     said = of_kind(chance.choice((*KINDS, *TEMPLATES)))
@@ -112,7 +117,7 @@ def drawn(seed: int) -> Iterator[tuple[dict[str, Value], str, Value, Following]]
     following = Following(the_shop(), job)
     left = [spec for spec in specs if spec.id not in said]
     for spec in (*chance.sample(left, 2), *[s for s in words if s.id not in said][:1]):
-        yield said, spec.id, chance.choice(answers(spec, job)), following
+        yield (said, job), spec.id, chance.choice(answers(spec, job)), following
 
 
 def test_an_answer_moves_the_same_beside_others_that_were_said() -> None:
