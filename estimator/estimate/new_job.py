@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import suppress
 from decimal import Decimal
 from textwrap import wrap
 
 from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word, visible
-from estimator.core.text import instrument_words
+from estimator.core.text import BASS, instrument_words
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example, written_length
 from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
@@ -16,9 +17,11 @@ from estimator.fit.triage import QUESTIONS
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
 from estimator.model.column import section_of
+from estimator.tables.cells import CellError
 from estimator.tables.conditions import holds
 from estimator.tables.faults import asked_of
 from estimator.tables.intake import TEMPLATE
+from estimator.tables.likely import likely_range
 from estimator.tables.toml.text import parse_toml
 from estimator.tables.toml.write import quoted, toml_text
 
@@ -61,7 +64,7 @@ def default_job(
         if row.instruments not in ("any", family):
             continue
         if not holds(row.when, job.instrument):
-            for field, value in _words_to_say(shop, said):
+            for field, value in (*_words_to_say(shop, said), *_ends_to_say(shop, said, family == BASS)):
                 other = _job_on(shop, kind, name, {**said, field: value})
                 if all(holds(when, other.instrument) for when in (*held, row.when)):
                     job, said = other, {**said, field: value}
@@ -91,6 +94,19 @@ def _rows_of(shop: Shop, wanted: Collection[str]) -> Iterator[UpgradeRow]:
         rows = [row for row in shop.upgrades.values() if row.may_mean(name)]
         if rows:
             yield max(rows, key=lambda row: len(row.id))
+
+
+def _ends_to_say(shop: Shop, said: Collection[str], is_bass: bool) -> Iterator[tuple[str, str]]:
+    """Both ends of what is likely of every length that hangs on no other: a nut is low, a neck wide."""
+
+    def of_no_other(name: str) -> Decimal:
+        raise CellError(f"hangs on {name}", "numbers alone")
+
+    for spec in shop.intake.values():
+        if spec.kind != "length" or spec.id in said:
+            continue
+        with suppress(CellError):
+            yield from ((spec.id, toml_text(end)) for end in likely_range(spec, of_no_other, is_bass) or ())
 
 
 def _words_to_say(shop: Shop, said: Collection[str]) -> Iterator[tuple[str, str]]:
