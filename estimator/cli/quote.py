@@ -211,7 +211,7 @@ def _say(
         put(f"quote {found.choice.study.job.quote_number}")
     study = found.choice.study
     to_pay = None if found.offers else found.choice.estimate.totals.to_pay
-    put(*change_words(study.job, to_pay, study.shop.terms.currency))
+    put(*(f"{words}." for words in change_words(study.job, to_pay, study.shop.terms.currency)))
     (choice_text.show_choice if full else brief.show_quote)(found.choice)
     put(*tool_lines(found.choice))
 

@@ -516,6 +516,7 @@ def test_a_quote_for_a_job_that_was_paid_for_in_part_asks_for_what_is_left(
     assert Decimal(str(answer["totals"]["to_pay"])) == dear
     page = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", Path("q.html").read_text(encoding="utf-8")))
     assert f"In place of quote 2026-001 of {dear - more} USD: {more} USD more." in page
+    assert ".." not in page
     to_start = re.search(r"To start ([\d.]+|Nothing)", page)
     then = re.search(r"Collection ([\d.]+) USD then", page)
     back = re.search(r"([\d.]+) USD of it come back to you", page)

@@ -432,11 +432,11 @@ def change_words(job: Job, to_pay: Cents | None, currency: str) -> list[str]:
         return []
     agreed = f"In place of quote {labels.agreed} of {money(labels.agreed_cents, currency)}"
     if to_pay is None:
-        return [f"{agreed}."]
+        return [agreed]
     more = to_pay - labels.agreed_cents
     if not more:
-        return [f"{agreed}: the price stays."]
-    return [f"{agreed}: {money(Cents(abs(more)), currency)} {'more' if more > 0 else 'less'}."]
+        return [f"{agreed}: the price stays"]
+    return [f"{agreed}: {money(Cents(abs(more)), currency)} {'more' if more > 0 else 'less'}"]
 
 
 def _to_start(quote: Quote, terms: Terms) -> str:
