@@ -173,7 +173,7 @@ def page_of(
         notes=(
             *change_words(job, None if beside else quote.to_pay, terms.currency),
             *(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
-            *already_words(study, quote, beside),
+            *(already_words(study, quote, beside) if not beside else ()),
             *left_words(study, quote, beside),
             *_rush_words(quote, beside, terms),
             *(
@@ -253,21 +253,16 @@ def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[ChangeRow, ...]:
 
 def already_words(study: Study, quote: Quote, beside: Mapping[str, Quote]) -> list[str]:
     """What was wished for and is held to be so already, by a guess: nothing is done for it, and that is told."""
-    rows = _rows(quote, beside)
-    told: dict[str, list[str]] = {}
-    for name, other in rows:
-        for row in spec_rows(study, other.chosen):
-            words = _level(row, row.reached, study.shop, study.job.is_bass)
-            if row.met_as_assumed and words:
-                what = f"{name_of_attribute(study.shop, row.attribute)}: {words}"
-                told.setdefault(what, []).append(OFFER_NAMES.get(name, name))
-    said = []
-    for what, names in told.items():
-        by = "" if len(names) == len(rows) else f" with “{'”, “'.join(names)}”"
-        said.append(
-            f"Wished for, and by our guess so already, so nothing is done for it{by}; we measure before we begin: {what}"
-        )
-    return said
+    held: list[list[str]] = []
+    for _, other in _rows(quote, beside):
+        mine = [row for row in spec_rows(study, other.chosen) if row.met_as_assumed]
+        held.append([name_of_attribute(study.shop, row.attribute) for row in mine])
+    always = [name for name in held[0] if all(name in names for names in held)]
+    return (
+        [f"Wished for, and by our guess so already; we measure it first: {'; '.join(always)}"]
+        if always
+        else []
+    )
 
 
 def left_words(study: Study, quote: Quote, beside: Mapping[str, Quote]) -> list[str]:

@@ -141,7 +141,7 @@ def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
     for work in page.done:  # nobody reads work of another offer as work of this price
         within = [row.name for row in page.offers if work.number in numbers_of(row.numbers)]
         assert work.only == ("" if len(within) == len(page.offers) else ", ".join(within).lower())
-        assert (f"(only with: {work.only})" in page_html(page, "a4")) == bool(work.only)
+        assert (f"(only with: {work.only})" in page_html(page, "A4")) == bool(work.only)
     for row in page.offers:
         assert sum(cents(part) for part in (row.work, row.parts, row.materials, row.tax)) == cents(row.total)
     lean = next(row for row in page.offers if row.name == "The essentials")
@@ -694,5 +694,5 @@ def test_a_wish_that_is_met_by_a_guess_alone_is_not_passed_over(shop: Shop) -> N
         study = study_job(shop, job_from(parse_toml(text.encode(), "hums.toml"), shop))
         page = page_of(study, ("set-up",))
         assert any(change.name == "Height of the strings" for change in page.changes)
-        about = [note for note in page.notes if note.endswith("Hum: hardly heard")]
+        about = [note for note in page.notes if note.endswith("we measure it first: Hum")]
         assert [note.startswith("Wished for, and by our guess so already") for note in about] == [True] * told
