@@ -2,9 +2,23 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 from estimator.core.errors import near_miss, refusal
+
+MEGABYTES = 64
+"""What no file that is read holds more of (memory); a device that never ends does."""
+
+
+def whole(path: Path) -> bytes:
+    """All that a file holds; OSError where that is more than ``MEGABYTES``."""
+    most = MEGABYTES * 1024 * 1024
+    with path.open("rb") as file:
+        data = file.read(most + 1)
+    if len(data) > most:
+        raise OSError(errno.EFBIG, f"more than {MEGABYTES} megabytes")
+    return data
 
 
 def bytes_given(path: str | Path, accepted: str) -> bytes:
@@ -13,7 +27,7 @@ def bytes_given(path: str | Path, accepted: str) -> bytes:
     try:
         if file.is_dir():
             raise refusal(name, "a folder where a file belongs", "", accepted, "name a file in it")
-        return file.read_bytes()
+        return whole(file)
     except FileNotFoundError:
         beside = [one.name for one in file.parent.iterdir()] if file.parent.is_dir() else []
         step = near_miss(file.name, beside) or "check the spelling and the folder"

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 
 from estimator.core.days import far_off
 from estimator.core.errors import InputError, Issue, Origin, as_accepted, cut, near_miss, note, refusal, shown
+from estimator.core.given import whole
 from estimator.core.text import BASS, GUITAR, day_of, family_of
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import (
@@ -78,7 +79,7 @@ def file_bytes(path: Path, name: str, what: str = "job") -> bytes:
         hint = near_miss(path.name, beside) or near_miss(f"{path.name}.toml", beside)
         raise refusal(where, f"there is no such {what} file", "", "a TOML file", hint or steps)
     try:
-        return path.read_bytes()
+        return whole(path)
     except OSError as error:
         raise refusal(where, "the file cannot be read", error.strerror or "") from None
 

@@ -19,6 +19,7 @@ from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.amounts import Cents, Minutes
 from estimator.core.errors import InputError, Issue, Origin, note, refusal, shown
+from estimator.core.given import whole
 from estimator.core.text import written_day
 from estimator.plan.plan import Plan
 from estimator.plan.replan.schedule import question_of
@@ -134,7 +135,7 @@ def kept_text(plan: Plan) -> str:
 def kept_at(file: str | Path, where: Origin | str) -> KeptPlan:
     """The plan that is kept in a file; InputError where there is none, told of ``where`` it is named."""
     try:
-        data = Path(file).read_bytes()
+        data = whole(Path(file))
     except (OSError, ValueError):  # a name that no file can have
         raise refusal(
             where,

@@ -13,6 +13,7 @@ from io import BytesIO
 from pathlib import Path
 
 from estimator.core.errors import InputError, Origin, refusal
+from estimator.core.given import whole
 
 MEGABYTE = 1024 * 1024
 LARGEST_FILE = 10 * MEGABYTE
@@ -49,7 +50,7 @@ def check_workbook(path: str | Path) -> bytes:
                 f"{size / MEGABYTE:.1f} MB",
                 f"up to {LARGEST_FILE // MEGABYTE} MB",
             )
-        data = file.read_bytes()
+        data = whole(file)
     except FileNotFoundError as error:
         raise _no(
             where, "there is no such file", "", "a workbook (.xlsx)", "check the spelling and the folder"

@@ -6,7 +6,6 @@ import os
 import random
 
 import pytest
-from msgspec.structs import replace
 
 from estimator.choose.study import Study, make_choice, study_job
 from estimator.choose.verify.answer import priced_amiss
@@ -71,9 +70,13 @@ def test_sound_answers_pass(seed: int) -> None:
 
 @pytest.mark.slow
 def test_a_price_taxed_by_the_invoice_is_cut_without_the_tax_of_lines() -> None:
-    """Drawn job 1088: its cuts of the price counted the tax of each line though the invoice is taxed as one."""
-    shop, job = drawn(1088)
-    # as drawn, what it asks of the tuning cannot be had with what fits the instrument
-    job = replace(job, requirements=tuple(r for r in job.requirements if r.attribute != "tuning-stability"))
-    assert shop.terms.tax_per != "line"
-    assert make_choice(study_job(shop, job), "price", explain=False).answer.status == "optimal"
+    """Cuts of the price once counted the tax of each line though the invoice is taxed as one."""
+    cut = 0
+    for seed in range(1010, 1035):
+        shop, job = drawn(seed)
+        if shop.terms.tax_per == "line" or not (shop.terms.tax_parts or shop.terms.tax_labour):
+            continue
+        answer = make_choice(study_job(shop, job), "price", explain=False).answer
+        assert answer.status in ("optimal", "infeasible"), seed
+        cut += answer.status == "optimal"
+    assert cut >= 3
