@@ -204,14 +204,23 @@ class MonthHours(Struct):
 
 
 class PayPerHour(Struct, frozen=True):
-    """What jobs of a kind left for the work, and for an hour of it (None: no times)."""
+    """What jobs of a kind left for the work, and for an hour of it (None: no times).
+
+    ``planned_s``: the hands-on time of the same jobs as they were quoted.
+    """
 
     kind: str
     currency: str
     jobs: int
     left: Cents
+    planned_s: Seconds
     taken_s: Seconds
     per_hour: Cents | None
+
+    @property
+    def few_times(self) -> bool:
+        """Whether less than half of what was quoted has a time: then the pay for an hour is no measure."""
+        return self.per_hour is not None and 2 * self.taken_s < self.planned_s
 
 
 class MonthCash(Struct):

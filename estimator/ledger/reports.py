@@ -78,7 +78,9 @@ def pay_per_hour(ledger: Ledger) -> list[PayPerHour]:
         "  ELSE (SELECT COALESCE(SUM(cents), 0) FROM payment WHERE payment.job = job.id) END"
         "  - COALESCE(quote.materials_cents, 0)) AS left_,"
         " SUM((SELECT COALESCE(SUM(seconds), 0) FROM time_taken WHERE time_taken.job = job.id AND kind = 'hands'))"
-        "  AS taken_s"
+        "  AS taken_s,"
+        " SUM((SELECT COALESCE(SUM(seconds), 0) FROM quote_task WHERE quote_task.quote = job.accepted_quote))"
+        "  AS planned_s"
         " FROM job LEFT JOIN quote ON quote.number = job.accepted_quote"
         f" WHERE job.state IN ({marks}) AND (job.kind <> 'commission' OR quote.number IS NOT NULL)"
         " AND job.kind <> 'own' GROUP BY job.kind, job.currency ORDER BY job.kind, job.currency",
@@ -97,6 +99,7 @@ def pay_per_hour(ledger: Ledger) -> list[PayPerHour]:
             row["currency"],
             row["jobs"],
             row["left_"],
+            row["planned_s"],
             row["taken_s"],
             Cents(half_up(Fraction(row["left_"] * 3600, row["taken_s"]))) if row["taken_s"] else None,
         )

@@ -48,7 +48,7 @@ def report_values(desk: Desk) -> dict[str, object]:
                 KINDS.get(str(row.kind), str(row.kind)),
                 str(row.jobs),
                 _money(row.left, row.currency),
-                minutes_text(row.taken_s),
+                minutes_text(row.taken_s) + (f" of {minutes_text(row.planned_s)} as quoted" * row.few_times),
                 _money(row.per_hour, row.currency),
             )
             for row in pay

@@ -14,13 +14,13 @@ ENDLESS = Path("/dev/zero")
 @pytest.mark.skipif(not ENDLESS.exists(), reason="there is no such device here")
 @pytest.mark.parametrize(
     "command",
-    (
+    [
         ["check", "FILE"],
         ["choose", "FILE"],
         ["plan", "FILE"],
         ["offer", "--list", "FILE"],
         ["quote", "example:tight-commission", "--plan", "FILE", "-o", "quote.xlsx"],
-    ),
+    ],
     ids=" ".join,
 )
 def test_a_device_without_an_end_is_refused(

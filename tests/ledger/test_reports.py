@@ -8,12 +8,15 @@ from datetime import date
 from pathlib import Path
 from xml.etree.ElementTree import fromstring as parse
 
+import pytest
+
 from estimator.ledger import jobs, reports, timers
 from estimator.ledger.records import MonthHours, TaskHours, TaskOverall, WarrantyWork
 from estimator.ledger.stock import Beside, stock_move
 from estimator.ledger.store import Ledger
 from estimator.ledger.timers import correct, typed
 from estimator.report.svg.ledger import drawings
+from estimator.report.text.ledger import show_reports
 from estimator.workbook.write.ledger import reports_bytes
 from tests.ledger.shop import accepted, at, begun, booking
 
@@ -97,7 +100,6 @@ def test_pay_per_hour_by_kind(tmp_path: Path) -> None:
             7467,
         )
         assert (resale.left, resale.per_hour) == (10001, 5001)
-
         # what is given back once the price was paid is no pay: 20.00 of 200.00 with 16.00 of tax in it
         jobs.pay(ledger, "blue", "payment", 20000, now)
         jobs.pay(ledger, "blue", "refund", 2000, now)
@@ -107,6 +109,23 @@ def test_pay_per_hour_by_kind(tmp_path: Path) -> None:
         assert client.left == 22400 - 1840
         assert client.per_hour == 6853
         assert after == resale
+
+
+def test_a_pay_of_few_times_is_told_as_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Ten minutes written down of hours of work make hundreds an hour: that is said beside it."""
+    now = at("2026-10-06 09:00")
+    with begun(tmp_path) as ledger:
+        accepted(ledger, "blue", to_pay=20000, seconds={"nut": 1200, "frets": 3600})
+        accepted(ledger, "open", seconds={"nut": 1200})
+        timers.typed(ledger, "blue", "nut", 2340, now)
+        for state in ("at-work", "ready", "collected"):
+            jobs.move(ledger, "blue", state, now)
+        assert [row.planned_s for row in reports.pay_per_hour(ledger)] == [4800]
+        show_reports(reports.all_reports(ledger))
+        assert "less than half of the hours as quoted" in " ".join(capsys.readouterr().out.split())
+        timers.typed(ledger, "blue", "frets", 120, now)
+        show_reports(reports.all_reports(ledger))
+        assert "less than half" not in capsys.readouterr().out
 
 
 def test_cash_by_month_of_the_shops_calendar(tmp_path: Path) -> None:

@@ -598,6 +598,7 @@ class PayPerHour(Record[kept.PayPerHour]):
     currency = _pay.text("currency of the money", lambda of: of.currency)
     jobs = _pay.whole("jobs that are done", lambda of: of.jobs, head="jobs")
     left = _pay.money("left for the work", lambda of: of.left, head="left for the work")
+    planned_s = _pay.seconds("by hand, as quoted", lambda of: of.planned_s, head="as quoted")
     taken_s = _pay.seconds("by hand", lambda of: of.taken_s, head="hours")
     per_hour = _pay.of(PER_HOUR, "left an hour; none: no times", lambda of: of.per_hour, head="per hour")
 

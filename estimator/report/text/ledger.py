@@ -127,6 +127,11 @@ def show_reports(of: kept.Reports) -> None:
     """The reports over all jobs; that nobody owes anything is not said."""
     _report("Estimate against actual by task, jobs that are ready", books.ByTask, of.by_task)
     _report("Pay per hour, jobs that are done", books.PayPerHour, of.pay_per_hour)
+    if any(row.few_times for row in of.pay_per_hour):
+        put(
+            "less than half of the hours as quoted have a time written down: the pay per hour is that much too high"
+            " (estimator ledger time adds what was left out)"
+        )
     _report("Where the hours went", books.HoursByTask, of.hours_by_task)
     _report("Hours by month", books.HoursByMonth, of.hours_by_month)
     _report("Warranty, of jobs that were done", books.Warranty, of.warranty)
