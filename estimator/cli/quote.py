@@ -111,12 +111,13 @@ def quote(
     """
     from estimator.workbook.quote_files import CustomerFiles, QuoteFiles
 
-    found = _found(load_study(job, shop, strict), with_, offers)
+    study = load_study(job, shop, strict)
+    theirs = CustomerFiles(customer, page, pdf, paper_of(paper, study.shop))
+    theirs.check_job(study.job)  # before it is asked for a wish that would not help
+    found = _found(study, with_, offers)
     if not found.choice.found:
         return no_choice(found.choice, as_json, full)
-    study = found.choice.study
     target = Path(output or f"{study.job.id}-bench.xlsx")
-    theirs = CustomerFiles(customer, page, pdf, paper_of(paper, study.shop))
     files = QuoteFiles(target, theirs, force or output is not None)
     found = _from_elsewhere(found, files, plan, (ledger, shop), numbered)
     written = _written(files, found, frontier)

@@ -171,8 +171,8 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
 class Lines:
     """What was priced before: runs before their hours are paid, whole tasks as they were asked for, their ranks, atoms.
 
-    ``tasks`` are those of ``estimate.ways``, ``least`` those of ``choose.least_ways``. Ranks and atoms are kept by the identity of what they were made of, which
-    stands beside them.
+    ``tasks`` are those of ``estimate.ways``, ``least`` those of ``choose.least_ways``. Ranks and atoms are kept by the
+    identity of what they were made of, which stands beside them.
     """
 
     MOST = 20_000
@@ -188,7 +188,7 @@ class Lines:
     def atoms_of(self, kind: str) -> dict[Any, Any]:
         """The atoms of jobs of a kind: what is billed of them is not the same for all."""
         if len(self.ranks) > self.MOST:
-            self.ranks = {}
+            self.ranks, self.least = {}, Remembered()
         if kind not in self._atoms or len(self._atoms[kind]) > self.MOST:
             self._atoms[kind] = {}
         return self._atoms[kind]

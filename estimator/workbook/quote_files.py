@@ -22,6 +22,7 @@ from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import give_number, give_quote, history, is_booked
 from estimator.ledger.records import History
 from estimator.ledger.store import Ledger
+from estimator.model import Job
 from estimator.plan.replan.saved_plan import kept_at
 from estimator.price.client.quote import for_a_customer
 from estimator.price.client.three_offers import Offers, three_offers
@@ -74,7 +75,6 @@ class FoundQuote(Struct, frozen=True):
 
 def quote_of(study: Study, named: Collection[str], with_offers: bool) -> FoundQuote:
     """The named upgrades, else the best set; with offers, where nothing is named, the one to rest on."""
-    for_a_customer(study.job)  # before it is asked for a wish that would not help
     made = three_offers(study, named) if with_offers else None
     if made is None or named:
         return _with_work(FoundQuote(make_named_or_best(study, named), made))
@@ -108,6 +108,11 @@ class CustomerFiles(Struct, frozen=True):
     page: str | None
     pdf: str | None
     paper: str
+
+    def check_job(self, job: Job) -> None:
+        """InputError where a customer's file is wanted of a job that is nobody's commission."""
+        if self.targets(job.id):
+            for_a_customer(job)
 
     def targets(self, job: str) -> list[Output]:
         """The files that are wanted, with nothing in them yet."""
