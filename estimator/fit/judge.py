@@ -120,11 +120,10 @@ def concluded(
     upgrade: Upgrade,
     wanted: Mapping[str, Decimal],
     found: Iterable[Iterable[Finding]],
-    weighed: bool = True,
 ) -> Verdict:
-    """The verdict that follows from what the rules found, one after another; ``weighed``: with what it will weigh."""
+    """The verdict that follows from what the rules found, one after another."""
     findings = [finding for of_one in found for finding in of_one]
-    if weighed and "weight_g" in job.instrument and not any(finding.outcome == "no" for finding in findings):
+    if "weight_g" in job.instrument and not any(finding.outcome == "no" for finding in findings):
         demands = Verdict(upgrade, "", tuple(findings)).demands
         change = change_of(upgrade, demands, shop, job.instrument)
         said = RULES[WEIGHT](case_of(shop, job, upgrade, wanted, change))

@@ -94,7 +94,7 @@ class JudgedAgain:
     ) -> Verdict:
         """The same for whom outcome and work alone are of concern: the first verdict itself where rules find these alike.
 
-        What it will weigh forces no work and refuses nothing: it is not said of another verdict.
+        What it will weigh is not among these: it forces no work and refuses nothing.
         """
         known = self._like(upgrade)
         if known is None:
@@ -105,7 +105,7 @@ class JudgedAgain:
         found = self._found(known, job, upgrade, moved, shared)
         if first.upgrade is upgrade and all(map(_alike, (one.found for one in known.rules), found)):
             return first
-        return concluded(self._shop, job, upgrade, self._wanted, found, weighed=False)
+        return concluded(self._shop, job, upgrade, self._wanted, found)
 
     def _like(self, upgrade: Upgrade) -> _First | None:
         """What was first found of an upgrade, even if more or less of its own work is asked for now."""
