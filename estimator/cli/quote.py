@@ -30,7 +30,7 @@ from estimator.report.text.terminal import put, watching
 
 if TYPE_CHECKING:
     from estimator.choose.study import Study
-    from estimator.workbook.quote_files import FoundQuote, QuoteFiles
+    from estimator.workbook.quote_files import CustomerFiles, FoundQuote, QuoteFiles
 
 OutputOption = Annotated[
     str | None,
@@ -113,8 +113,7 @@ def quote(
 
     study = load_study(job, shop, strict)
     theirs = CustomerFiles(customer, page, pdf, paper_of(paper, study.shop))
-    theirs.check_job(study.job)  # before it is asked for a wish that would not help
-    found = _found(study, with_, offers)
+    found = _found(study, theirs, with_, offers)
     if not found.choice.found:
         return no_choice(found.choice, as_json, full)
     target = Path(output or f"{study.job.id}-bench.xlsx")
@@ -128,10 +127,11 @@ def quote(
     return Exit.DONE
 
 
-def _found(study: Study, typed: Sequence[str] | None, offers: bool) -> FoundQuote:
+def _found(study: Study, theirs: CustomerFiles, typed: Sequence[str] | None, offers: bool) -> FoundQuote:
     """What is to be quoted; on a terminal it says that it is at work."""
     from estimator.workbook.quote_files import quote_of
 
+    theirs.check_job(study.job)  # before it is asked for a wish that would not help
     with watching("choosing"):
         return quote_of(study, names_meant(study, typed), offers)
 
