@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from decimal import Decimal
 from itertools import combinations, product
 
 from msgspec import Struct
@@ -11,7 +10,7 @@ from msgspec import Struct
 from estimator.choose.build import effects_of, rules_of
 from estimator.choose.study import Study
 from estimator.core.text import value_text
-from estimator.fit.otherwise import Otherwise, Value, could_be
+from estimator.fit.otherwise import Otherwise, Value, could_be, distance
 from estimator.model import Finding, Job, Verdict
 
 
@@ -145,12 +144,7 @@ def _opening(tried: Otherwise, verdict: Verdict) -> _Opening:
 def _nearest_first(tried: Otherwise, name: str) -> list[Value]:
     """What a value may turn out to be, numbers in the order of how far they are from what is assumed."""
     assumed = tried.job.instrument[name].value
-
-    def far(value: Value) -> Decimal:
-        numbers = isinstance(value, Decimal) and isinstance(assumed, Decimal)
-        return abs(value - assumed) if numbers else Decimal(0)  # type: ignore[operator]
-
-    return sorted(tried.values(name), key=far)
+    return sorted(tried.values(name), key=lambda value: distance(value, assumed))
 
 
 def _together(

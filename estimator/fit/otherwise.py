@@ -269,8 +269,6 @@ class Otherwise:
         self._turns: dict[tuple[str, AnyValue], tuple[Turn, ...]] = {}
         # by row and field what changed at each value so tried, and where a rule turns round
         self._tried: dict[tuple[str, str], _Tried] = {}
-        # what was judged of the job last asked about
-        self._latest: tuple[Job, dict[str, tuple[Verdict, ...]]] = job, {}
 
     def _may_be_meant(self, row: UpgradeRow) -> bool:
         return self._only is None or any(map(row.may_mean, self._only))
@@ -322,13 +320,8 @@ class Otherwise:
         as_assumed, read = self._whole[row]
         if read.isdisjoint(moved):
             return as_assumed
-        latest, known = self._latest
-        if latest is not job:
-            latest, known = self._latest = job, {}
-        if row not in known:
-            offers, shared = self._offers(row, job, moved), self._judging.shared()
-            known[row] = tuple(self._judging.again(job, u, moved, shared) for u in self._looked_at(offers))
-        return known[row]
+        offers, shared = self._offers(row, job, moved), self._judging.shared()
+        return tuple(self._judging.again(job, u, moved, shared) for u in self._looked_at(offers))
 
     def _offers(self, row: str, job: Job, moved: Collection[str]) -> tuple[Upgrade, ...]:
         """The upgrades of a row, made anew where they are made of what is otherwise."""
@@ -536,6 +529,12 @@ def one_on_each(
         if b - a > 2 * NEAR and not any(a < value < b for value in (*first, *tried)):
             points.add(nice_between(a, b))
     return tuple(sorted(points))
+
+
+def distance(value: AnyValue, assumed: AnyValue) -> Decimal:
+    """How far a number is from what is assumed; 0 of words."""
+    numbers = isinstance(value, Decimal) and isinstance(assumed, Decimal)
+    return abs(value - assumed) if numbers else Decimal(0)  # type: ignore[operator]
 
 
 def differ(before: Verdict, after: Verdict, asked: list[tuple[object, ...]] | None = None) -> bool:

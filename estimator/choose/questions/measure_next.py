@@ -30,11 +30,12 @@ from estimator.estimate.labour import Lines
 from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import fields_behind
 from estimator.estimate.ways import upgrades_in
-from estimator.fit.otherwise import Otherwise, Sketch, Turn, Value
+from estimator.fit.otherwise import Otherwise, Sketch, Turn, Value, distance
 from estimator.fit.verdicts import Nearby
 from estimator.model import Job
 from estimator.model.problem import LIMITS
 from estimator.tables.likely import chance_wrong
+from estimator.tables.quantities import Value as AnyValue
 
 #: how many values of one field are priced and looked into
 LOOKED_INTO = 6
@@ -197,9 +198,9 @@ def _looked_at(choice: Choice) -> frozenset[str]:
     return frozenset(upgrade for chosen in near for upgrade in upgrades_in(chosen))
 
 
-def _few(looks: Sequence[_Look], assumed: object) -> list[_Look]:
+def _few(looks: Sequence[_Look], assumed: AnyValue) -> list[_Look]:
     patterns: dict[object, _Look] = {}
-    for look in sorted(looks, key=lambda one: _distance(one.value, assumed)):
+    for look in sorted(looks, key=lambda one: distance(one.value, assumed)):
         # what is merely more or less of the same work is looked at where it is most
         patterns.setdefault((frozenset(turned for turned in look.sketch if turned[2]), look.levels), look)
     strongest = sorted(
@@ -211,12 +212,6 @@ def _few(looks: Sequence[_Look], assumed: object) -> list[_Look]:
     words = [look for look in looks if look.touches and isinstance(look.value, str)]
     kept = {str(look.value): look for look in (*ends, *strongest[:LOOKED_INTO], *words[:LOOKED_INTO])}
     return list(kept.values())
-
-
-def _distance(value: Value, assumed: object) -> Decimal:
-    if isinstance(value, Decimal) and isinstance(assumed, Decimal):
-        return abs(value - assumed)
-    return Decimal(0)
 
 
 def _attributes_told(study: Study, field: str) -> tuple[str, ...]:
