@@ -1,17 +1,20 @@
-"""Commands about money: ``rate``, ``price``, ``change``, ``sell``, ``offer``, ``spares``, ``invest``."""
+"""Commands about money: ``rate``, ``price``, ``menu``, ``change``, ``sell``, ``offer``, ``spares``, ``invest``."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from estimator.cli.common import (
+    ForceOption,
     FullOption,
     JobArg,
     JsonOption,
+    PaperOption,
     ShopOption,
     WithOption,
     answer,
@@ -19,17 +22,20 @@ from estimator.cli.common import (
     load_study,
     names_meant,
     no_choice,
+    paper_of,
     print_json,
     read_decimal,
     tell,
 )
 from estimator.core.amounts import Cents
 from estimator.core.errors import Exit, as_accepted, near_miss, refusal, shown
+from estimator.core.save import check_target, save_text
 from estimator.report.text.terminal import put, watching
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
     from estimator.model import Shop
+    from estimator.price.client.menu import MenuRow
 
 
 def rate(
@@ -174,6 +180,14 @@ def _money(option: str, text: str, shop: Shop) -> Cents:
     return found
 
 
+ListPageOption = Annotated[
+    str | None,
+    typer.Option(
+        "--page", metavar="FILE", help="A price list for customers instead, to print and hang up (.html)."
+    ),
+]
+
+
 def menu(
     names: Annotated[
         list[str] | None,
@@ -184,17 +198,41 @@ def menu(
         typer.Option("--top", metavar="N", help="Only the N jobs dearest beside what is posted.", min=1),
     ] = None,
     pieces: Annotated[bool, typer.Option("--pieces", help="Every piece of each price.")] = False,
+    page: ListPageOption = None,
+    paper: PaperOption = None,
+    force: ForceOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Print the shop's menu: usual jobs with their price without parts, beside what other shops post."""
+    """Print the shop's menu: usual jobs with their price without parts, beside what other shops post.
+
+    With --page: the same prices as a sheet for customers, without anything that is the bench's alone.
+    """
     from estimator.price.client.menu import menu_of
-    from estimator.report.records.price import MenuAnswer
+    from estimator.report.records.price import MenuAnswer, MenuTold
     from estimator.report.text import menu as wall
 
+    if page is not None and (top is not None or pieces):
+        raise typer.BadParameter("--top and --pieces are for the bench: leave them out with --page")
     the_shop = load_shop_of(shop)
+    if page is not None:
+        check_target(page, force=force, extensions=(".html",))
     rows = menu_of(the_shop, names or (), top)
-    return answer(MenuAnswer((rows, the_shop)), as_json, lambda: wall.show_menu(rows, the_shop, pieces))
+    if page is None:
+        told = MenuTold(rows, the_shop)
+        return answer(MenuAnswer(told), as_json, lambda: wall.show_menu(rows, the_shop, pieces))
+    written = _hang_up(rows, the_shop, page, paper_of(paper, the_shop), force)
+    told = MenuTold(rows, the_shop, written)
+    return answer(MenuAnswer(told), as_json, lambda: wall.say_list(rows, written))
+
+
+def _hang_up(rows: Sequence[MenuRow], shop: Shop, page: str, paper: str, force: bool) -> Path:
+    """Write the price list for customers."""
+    from estimator.ledger.clock import read_moment
+    from estimator.report.page.price_list import price_list, price_list_html
+
+    text = price_list_html(price_list(rows, shop, read_moment(None).day), paper)
+    return save_text(page, text, force=force, extensions=(".html",))
 
 
 def change(

@@ -33,6 +33,10 @@ class MenuJob(Struct, frozen=True):
         Mapping[str, str], col.of("fields", "intake fields that differ from the usual ones", default={})
     ]
     reason: Annotated[str, col.text("why the price stands above what is posted", "")]
+    heading: Annotated[
+        str,
+        col.text("kind of work: the heading over it on the price list for customers (blank: other work)", ""),
+    ]
     origin: Origin = Origin()
 
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
-import re
 from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
@@ -127,18 +124,10 @@ def paper(desk: Desk, request: Request) -> Response:
 
     asked = desk.ask(_name(request), entries_of(request))
     text = _paper(desk, asked)
-    headers = {"content-security-policy": policy_of(text)}
+    headers = {"content-security-policy": pages.policy_of(text)}
     if request.query_params.get("save") == "1":
         headers["content-disposition"] = f'attachment; filename="{asked.file.name}-quote.html"'
     return HTMLResponse(text, headers=headers)
-
-
-def policy_of(text: str) -> str:
-    """The policy of a page with its style inside: exactly this style, no script, nothing fetched."""
-    styles = re.findall(r"<style>(.*?)</style>", text, re.S)
-    sums = [base64.b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in styles]
-    allowed = " ".join(f"'sha256-{one}'" for one in sums) or "'none'"
-    return f"default-src 'none'; style-src {allowed}; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
 
 def quote(desk: Desk, request: Request) -> Response:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from estimator.core.amounts import Cents
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import minutes_text
 from estimator.ledger.reports import cash_by_month, hours_by_task, pay_per_hour
-from estimator.price.client.menu import menu_of
+from estimator.price.client.menu import MenuRow, menu_of
 from estimator.report.records.price import difference
 from estimator.report.text.terminal import hours
 from estimator.server.desk import Desk
@@ -17,11 +19,9 @@ KINDS = {"commission": "For customers", "resale": "Sold", "own": "Our own"}
 
 def menu_values(desk: Desk) -> dict[str, object]:
     """The menu: each job with its price without parts, its time, and the middle half of what lists post."""
-    if desk.menu is None:
-        desk.menu = menu_of(desk.shop) if desk.shop.menu.jobs else ()
     currency = desk.shop.terms.currency
     rows = []
-    for row in desk.menu:
+    for row in _menu(desk):
         band = row.band
         posted = f"{money(band.low, currency)} to {money(band.high, currency)}" if band else ""
         rows.append(
@@ -34,6 +34,22 @@ def menu_values(desk: Desk) -> dict[str, object]:
             )
         )
     return {"menu": rows}
+
+
+def _menu(desk: Desk) -> tuple[MenuRow, ...]:
+    if desk.menu is None:
+        desk.menu = menu_of(desk.shop) if desk.shop.menu.jobs else ()
+    return desk.menu
+
+
+def price_list_text(desk: Desk) -> str:
+    """The price list for customers as a page by itself; InputError where the menu has no job."""
+    from estimator.report.page.price_list import price_list, price_list_html
+
+    country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
+    return price_list_html(
+        price_list(_menu(desk), desk.shop, date.today()), country.paper if country else "A4"
+    )
 
 
 def report_values(desk: Desk) -> dict[str, object]:

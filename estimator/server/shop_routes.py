@@ -105,6 +105,16 @@ def money(desk: Desk, request: Request) -> Response:
     )
 
 
+def prices(desk: Desk, request: Request) -> Response:
+    """The price list for customers by itself, to show and to print."""
+    from starlette.responses import HTMLResponse
+
+    from estimator.server.money import price_list_text
+
+    text = price_list_text(desk)
+    return HTMLResponse(text, headers={"content-security-policy": pages.policy_of(text)})
+
+
 def week(desk: Desk, request: Request) -> Response:
     """The batches of the folder, or the plan of one."""
     from estimator.server.week import batches, week_values
@@ -228,6 +238,7 @@ SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
     "/": jobs,
     "/new": new,
     "/money": money,
+    "/price-list": prices,
     "/learned": learned,
     "/own-menu": own_menu,
     "/donors": donors,

@@ -76,6 +76,7 @@ WRITERS = {
         ("output", "customer", "page"),
     ),
     "page": Writer("page", ("in/plain.toml", "-o", "out/page.html"), ("output",)),
+    "menu": Writer("menu", ("jack", "--page", "out/prices.html"), ("page",), FORCE),
     "reprice": Writer(
         "reprice",
         ("in/plain.toml", "in/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),

@@ -189,6 +189,7 @@ PAGES = (
     "/job/tight-commission/quote",
     "/job/tight-commission/drawings",
     "/money",
+    "/price-list",
     "/learned",
     "/own-menu",
     "/donors",

@@ -166,6 +166,7 @@ FORBIDDEN = [
     "/",
     "/new",
     "/money",
+    "/price-list",
     "/donors",
     "/week",
     "/week/x",

@@ -362,6 +362,12 @@ def test_prices_and_reports_are_shown(app: Guard) -> None:
     assert got.status == 200
     assert "Menu, beside what lists post" in got.text
     assert got.text.count("<tr>") > 20
+    assert 'href="/price-list"' in got.text
+    listed = get(app, "/price-list")
+    assert listed.status == 200
+    assert "sha256-" in listed.headers["content-security-policy"]
+    assert listed.text.count('<th scope="row">') == len(load_shop(None).menu.jobs)
+    assert "hands-on" not in listed.text.lower()
 
 
 def test_what_the_words_of_a_job_mean_stands_before_other_wishes(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ kind of work at the charged rate, and what the steps of the price add. They add 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -19,6 +20,7 @@ from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
 from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import usual_work
+from estimator.estimate.tax import TaxLine, tax_of
 from estimator.fit.candidates import names, upgrades_meant
 from estimator.fit.judge import judge
 from estimator.fit.ways import open_methods, ways_of
@@ -34,6 +36,9 @@ CHECKS = {"final-check": CHECK, "recheck-next-day": RECHECK}
 #: so many lists make a middle worth the name
 ENOUGH_LISTS = 3
 HALF = Decimal("0.5")
+PARTS, STRINGS = "parts", "strings"
+#: what is sold with the work by these units is called strings by everybody
+STRING_UNITS = ("set", "string")
 
 
 class Band(Struct, frozen=True):
@@ -47,14 +52,24 @@ class Band(Struct, frozen=True):
 
 
 class MenuRow(Struct, frozen=True):
-    """A job of the menu: hundredths of a minute hands-on, cents without parts, and its pieces in cents."""
+    """A job of the menu: hundredths of a minute hands-on, cents without parts, and its pieces in cents.
+
+    ``price`` is before ``tax``. ``extra``: what comes on top, in words. ``depends``: the price rests on what
+    differs from instrument to instrument, and which the row of the job does not say.
+    ``rows`` are the ids of upgrades.csv that it is, without their parts, ``beside`` those it is added to.
+    """
 
     job: MenuJob
     minutes: Hundredths
     price: Cents
+    tax: Cents
     with_set_up: Cents | None
     pieces: tuple[tuple[str, Cents], ...]
     band: Band | None
+    extra: tuple[str, ...]
+    depends: bool
+    rows: tuple[str, ...]
+    beside: tuple[str, ...]
 
     @property
     def ratio(self) -> Decimal | None:
@@ -98,24 +113,71 @@ def row_of(shop: Shop, job: MenuJob) -> MenuRow:
     alone = {verdicts[name].upgrade.id for name in (*job.upgrades, *job.beside)}
     costing = _costing(shop, instrument, tuple(verdicts.values()), alone)
     whole = costing.estimate(alone)
-    pieces = pieces_of(costing, whole)
-    minutes = whole.totals.attended
-    if job.beside:
-        without = costing.estimate({verdicts[name].upgrade.id for name in job.beside})
-        less = dict(pieces_of(costing, without))
+    base = costing.estimate({verdicts[name].upgrade.id for name in job.beside}) if job.beside else None
+    pieces, minutes, tax = pieces_of(costing, whole), whole.totals.attended, _tax(costing, whole)
+    if base is not None:
+        less = dict(pieces_of(costing, base))
         pieces = tuple((name, value - less[name]) for name, value in pieces)
-        minutes -= without.totals.attended
+        minutes -= base.totals.attended
+        tax -= _tax(costing, base)
     more = None
     if set_up and not job.beside and _together(verdicts, wanted):
-        base = costing.estimate({"set-up"})
-        more = _net(costing, costing.estimate({*alone, "set-up"})) - _net(costing, base)
+        set_up_alone = costing.estimate({"set-up"})
+        more = _net(costing, costing.estimate({*alone, "set-up"})) - _net(costing, set_up_alone)
+    mine = [verdicts[name] for name in job.upgrades]
     return MenuRow(
         job,
         minutes,
         sum((value for _, value in pieces), Cents(0)),
+        tax,
         more,
         pieces,
         band_of(shop, shop.menu.posted.get(job.id, ())),
+        _extra(shop, whole, base),
+        _depends(mine, whole, base),
+        tuple(dict.fromkeys(verdict.upgrade.row.id for verdict in mine)),
+        tuple(dict.fromkeys(verdicts[name].upgrade.row.id for name in job.beside)),
+    )
+
+
+def _tax(costing: Costing, estimate: Estimate) -> Cents:
+    """The tax on a price without its parts, in cents."""
+    price, terms = _price(costing, estimate), costing.shop.terms
+    lines = [TaxLine(net, terms.tax_labour) for net in (price.work, price.fee)]
+    return tax_of(lines, terms.tax_per)
+
+
+def _extra(shop: Shop, whole: Estimate, base: Estimate | None) -> tuple[str, ...]:
+    """What comes on top of the price: parts, and what is sold with the work like a part."""
+    there = set(base.chosen) if base else set()
+    before = _sold(shop, base) if base else Counter[str]()
+    words = [PARTS] if any(part.upgrade not in there for part in whole.parts) else []
+    for name, many in _sold(shop, whole).items():
+        if many > before[name]:
+            sold = shop.consumables[name]
+            words.append(STRINGS if sold.unit in STRING_UNITS else sold.what)
+    return tuple(dict.fromkeys(words))
+
+
+def _sold(shop: Shop, estimate: Estimate) -> Counter[str]:
+    """What a set uses up of what is sold like a part, in thousandths of its unit."""
+    found: Counter[str] = Counter()
+    for line in estimate.lines:
+        for use in line.consumables:
+            if shop.consumables[use.id].by_the_piece:
+                found[use.id] += int(use.quantity * 1000)
+    return found
+
+
+def _depends(mine: Sequence[Verdict], whole: Estimate, base: Estimate | None) -> bool:
+    """Whether time or fit rests on what nobody has measured: of plain instruments no two are alike in it."""
+    before = {(line.task, line.place): line.minutes + line.setup for line in (base.lines if base else ())}
+    return any(
+        line.rests_on and before.get((line.task, line.place)) != line.minutes + line.setup
+        for line in whole.lines
+    ) or any(
+        verdict.upgrade.part is not None and any(finding.assumed for finding in verdict.findings)
+        for verdict in mine
     )
 
 

@@ -34,7 +34,7 @@ from estimator.report.words.customer import (
     work_told,
     work_words,
 )
-from estimator.report.words.quote import shop_lines, warranty_words
+from estimator.report.words.quote import FIXED_PRICE, SURPRISES, shop_lines, warranty_words
 
 DOTS = 4
 OFFER_NAMES = {
@@ -455,12 +455,8 @@ def _deposit_words(quote: Quote, terms: Terms) -> str:
 
 def _terms(quote: Quote, terms: Terms, several: bool) -> list[tuple[str, str]]:
     said = [
-        ("Fixed price", "If it takes us longer, you pay no more."),
-        (
-            "Surprises",
-            "If we find a fault nobody could see, we stop, tell you in writing what it would cost, "
-            "and go on only when you say so.",
-        ),
+        ("Fixed price", FIXED_PRICE),
+        ("Surprises", SURPRISES),
     ]
     if warranty := warranty_words(terms):
         more = "; parts you bring carry none from us." if quote.own_parts else "."

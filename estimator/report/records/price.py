@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from msgspec import Struct
 
@@ -268,7 +269,17 @@ class InvestAnswer(Record[tuple[str, Sequence[ToolWayCost]]]):
 
 _band = Teller[Band]()
 _row = Teller[MenuRow]()
-_menu = Teller[tuple[Sequence[MenuRow], Shop]]()
+
+
+class MenuTold(Struct, frozen=True):
+    """Jobs of the menu of a shop, and the price list for customers where it was ``written``."""
+
+    rows: Sequence[MenuRow]
+    shop: Shop
+    written: Path | None = None
+
+
+_menu = Teller[MenuTold]()
 
 
 def quartiles_of(band: Band) -> tuple[Cents, Cents, Cents]:
@@ -315,6 +326,12 @@ class MenuJobTold(Record[MenuRow]):
     price_without_parts = _row.of(
         AS_IN_DATA, "price of the labour before tax", lambda of: of.price, head="price"
     )
+    tax = _row.money("tax on it", lambda of: of.tax)
+    extra = _row.words("what comes on top of it", lambda of: of.extra)
+    depends_on_the_instrument = _row.yes(
+        "it rests on what differs from instrument to instrument and the job does not say (a price list says: from)",
+        lambda of: of.depends,
+    )
     more_beside_a_set_up = _row.of(
         AS_IN_DATA, "what it adds to a set-up", lambda of: of.with_set_up, head="with set-up"
     )
@@ -339,16 +356,19 @@ class MenuJobTold(Record[MenuRow]):
     reason = _row.text("why it differs", lambda of: of.job.reason)
 
 
-class MenuAnswer(Record[tuple[Sequence[MenuRow], Shop]]):
+class MenuAnswer(Record[MenuTold]):
     """What ``menu`` answers."""
 
-    currency = _menu.text("currency", lambda of: of[1].terms.currency)
-    jobs = _menu.rows(MenuJobTold, "the jobs", lambda of: of[0])
+    currency = _menu.text("currency", lambda of: of.shop.terms.currency)
+    jobs = _menu.rows(MenuJobTold, "the jobs", lambda of: of.rows)
     median_ratio = _menu.of(
         Kind("number as text", lambda of: f"{of:.2f}"),
         "the middle of the ratios",
-        lambda of: median_ratio(of[0]),
+        lambda of: median_ratio(of.rows),
     )
     median_over_jobs_with_lists = _menu.of(
         Kind("number", plain_data), "over jobs with so many lists or more", lambda of: ENOUGH_LISTS
+    )
+    written = _menu.text(
+        "with --page: the file that was written", lambda of: str(of.written) if of.written else None
     )

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from estimator.core.money import amount
+from estimator.core.text import count
 from estimator.model import Shop
 from estimator.price.client.menu import ENOUGH_LISTS, MenuRow, median_ratio
 from estimator.report.record import table_of
@@ -30,4 +32,13 @@ def show_menu(rows: Sequence[MenuRow], shop: Shop, pieces: bool = False) -> None
     put(
         "With set-up: what the job adds to a set-up. Posted: quartiles of the lists of the shop's own country, else of all, in money of this year; rows with "
         "their addresses are in posted_prices.csv. The factor to this year's money is from memory."
+    )
+
+
+def say_list(rows: Sequence[MenuRow], written: Path) -> None:
+    """The price list that was written."""
+    put(f"wrote {written}")
+    put(
+        f"A price list for customers, {count(len(rows), 'job')}, with the prices of the menu as they are today. "
+        "Open it in a browser, print it, hang it up; write it again when a price changes."
     )

@@ -13,6 +13,13 @@ from estimator.price.client.quote import ChangeOrder, Dues, Quote
 from estimator.price.client.under_cost import under_cost_words
 from estimator.report.words.money import money
 
+FIXED_PRICE = "If it takes us longer, you pay no more."
+SURPRISES = (
+    "If we find a fault nobody could see, we stop, tell you in writing what it would cost, "
+    "and go on only when you say so."
+)
+"""What a customer reads of a quoted price, wherever he does."""
+
 
 def quote_sentences(quote: Quote, shop: Shop) -> list[str]:
     """The price of client work as it is built up (for the shop)."""

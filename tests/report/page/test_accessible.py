@@ -14,10 +14,13 @@ import html5lib
 import pytest
 
 from estimator.model import Shop
+from estimator.price.client.menu import menu_of
 from estimator.report.page.html import page_html
 from estimator.report.page.pdf import browser_there
+from estimator.report.page.price_list import price_list, price_list_html
 from estimator.report.page.record import customer_page
 from tests.report.page.test_customer_page import CUTS, MANY, named
+from tests.report.page.test_price_list import DAY, crowded
 from tests.shops import default_shop
 
 WIDTHS = (390, 800, 1280)
@@ -37,7 +40,9 @@ def shop() -> Shop:
 
 def pages(shop: Shop) -> dict[str, str]:
     sets = {"one": ["set-up"], "cuts": CUTS, "many": MANY}
-    return {name: page_html(customer_page(named(shop, ids)), "A4") for name, ids in sets.items()}
+    made = {name: page_html(customer_page(named(shop, ids)), "A4") for name, ids in sets.items()}
+    lists = {"prices": price_list(menu_of(shop), shop, DAY), "crowded": crowded(shop)}
+    return made | {name: price_list_html(page, "A4") for name, page in lists.items()}
 
 
 @pytest.mark.slow

@@ -21,7 +21,9 @@ from estimator.choose.study import Choice, Study, make_choice_of
 from estimator.choose.tools import make_named_or_best
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
+from estimator.price.client.menu import CORE, MenuRow, menu_of
 from estimator.report.page.html import page_html
+from estimator.report.page.price_list import price_list, price_list_html
 from estimator.report.page.record import customer_page
 from estimator.tables.toml.text import parse_toml
 from estimator.workbook.write.cells import Book, Sheet
@@ -240,3 +242,54 @@ def test_a_plant_is_found_wherever_in_a_page_it_stands(shop: Shop) -> None:
     found = [given_away(page_html(one, "A4").encode(), [44818], ["nut-blank-id"], []) for one in plants]
     assert found == [[PLANT.format("head")], ["surety"], ["R07"], ["448.18"], ["nut-blank-id"]]
     assert given_away(page_html(page, "A4").encode(), [int(Decimal(figure) * 100)], (), ()) == [figure]
+
+
+def bench_of(rows: Iterable[MenuRow]) -> tuple[list[int], list[str]]:
+    """What of the menu is the bench's alone, but for what is a price too: figures in cents, ids and reasons."""
+    rows = tuple(rows)
+    public = {row.price for row in rows} | {row.price + row.tax for row in rows} | {3000}
+    figures = {value for row in rows for _, value in row.pieces}
+    figures |= {value for row in rows if row.band for value in (row.band.low, row.band.middle, row.band.high)}
+    figures |= {row.minutes for row in rows} | {row.with_set_up for row in rows if row.with_set_up}
+    return [f for f in figures if abs(f) >= 1000 and f not in public], [
+        row.job.id for row in rows if "-" in row.job.id
+    ]
+
+
+def test_nothing_of_the_shops_own_is_on_the_price_list(shop: Shop) -> None:
+    """Hours, pieces of a price, what others post, reasons and ids; the same search finds each that is put in."""
+    jobs = {
+        name: replace(
+            job, reason=PLANT.format("reason"), origin=replace(job.origin, file=PLANT.format("file"))
+        )
+        for name, job in shop.menu.jobs.items()
+    }
+    posted = {
+        name: tuple(replace(row, list=PLANT.format("list"), source=PLANT.format("source")) for row in rows)
+        for name, rows in shop.menu.posted.items()
+    }
+    own = replace(shop, menu=replace(shop.menu, jobs=jobs, posted=posted))
+    rows = menu_of(own)
+    figures, ids = bench_of(rows)
+    ids += [name for name in (*own.tasks, *own.upgrades, *own.consumables) if "-" in name]
+    ids = [name for name in ids if name not in ("set-up", "string-through")]
+    rates = [
+        own.terms.wage_per_hour,
+        own.terms.overhead_per_hour,
+        own.terms.surety,
+        own.terms.charge_per_hour,
+    ]
+    assert len(figures) > 100
+    page = price_list(rows, own, date(2026, 11, 30))
+    assert given_away(price_list_html(page, "A4").encode(), figures, ids, rates) == []
+    core = dict(rows[0].pieces)[CORE]
+    heading, (first, *others) = page.groups[0]
+    for words in (
+        f"{Decimal(core) / 100:.2f}",
+        "18 minutes",
+        "hands-on",
+        PLANT.format("reason"),
+        rows[0].job.id,
+    ):
+        telling = replace(page, groups=((heading, (replace(first, included=words), *others)),))
+        assert given_away(price_list_html(telling, "A4").encode(), [core], ids, rates) != [], words
