@@ -30,6 +30,7 @@ from estimator.estimate.sale_terms import field_text
 from estimator.model import JOB_KINDS, Fault, Job, Shop
 from estimator.report.text.terminal import put, typed
 from estimator.tables.cells import CellError
+from estimator.tables.fretless import PROBLEM, STEP, says_fretless
 from estimator.tables.sums import read_sum
 from estimator.tables.toml.write import toml_text
 
@@ -66,6 +67,7 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
     sale = _of_a_sale(shop, job) if whose == "resale" else {}
     words, wrong = _wrong(shop, job)
     wish = _answer("What should get better, in the customer's words")
+    put(*_no_frets(words, wish))
     keeps = _kept(shop, f"{words}, {wish}")
     require = _required(shop, wish) if wish else _put_right(shop, wrong)
     profile = (
@@ -83,6 +85,11 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
         else held
     )
     return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on, keeps, words, sale)
+
+
+def _no_frets(*texts: str) -> list[str]:
+    """What is said where somebody's words speak of a neck without frets; the file would be of a fretted one."""
+    return [f"“{text}”: {PROBLEM}; {STEP}." for text in texts if says_fretless(text)][:1]
 
 
 def _answer(question: str) -> str:
@@ -115,6 +122,9 @@ def _one_of(
             return usual
         if text.isdecimal() and 1 <= int(text) <= len(names):
             return names[int(text) - 1]
+        if says_fretless(text):
+            put(*_no_frets(text))
+            return None
         word = as_accepted(also.get(text.lower(), text.lower()), names)
         begun = [name for name in names if name == word] or [
             name for name in names if squeezed(name).startswith(squeezed(word))

@@ -7,7 +7,16 @@ from contextlib import suppress
 from decimal import Decimal
 from textwrap import wrap
 
-from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word, visible
+from estimator.core.errors import (
+    InputError,
+    Issue,
+    Origin,
+    as_accepted,
+    near_miss,
+    refused_word,
+    shown,
+    visible,
+)
 from estimator.core.text import BASS, instrument_words
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example, written_length
 from estimator.estimate.said import Said, wished_lines
@@ -21,6 +30,7 @@ from estimator.model.column import section_of
 from estimator.tables.cells import CellError
 from estimator.tables.conditions import holds
 from estimator.tables.faults import asked_of
+from estimator.tables.fretless import fretless_issue, says_fretless
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.likely import likely_range
 from estimator.tables.quantities import read_intake
@@ -62,6 +72,8 @@ def default_job(
     templates = (
         [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
     )
+    if says_fretless(kind):
+        raise InputError(fretless_issue(Origin("--kind"), shown(kind)))
     kind = as_accepted(kind, (*kinds, *templates))
     head = f'[job]\nid = "{name}"\nkind = "{whose}"\n[instrument]'
     if kind in templates:
