@@ -6,6 +6,7 @@ import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
+from functools import partial
 from types import MappingProxyType
 from typing import TypeVar
 
@@ -13,7 +14,7 @@ import typer
 
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import as_accepted, near_miss, squeezed
-from estimator.estimate.new_job import default_job, kinds_in_words
+from estimator.estimate.new_job import SALE, as_typed, default_job, kinds_in_words
 from estimator.estimate.said import (
     USUAL,
     Said,
@@ -25,10 +26,13 @@ from estimator.estimate.said import (
     wishes_meant,
     wishes_to_say,
 )
+from estimator.estimate.sale_terms import field_text
 from estimator.model import JOB_KINDS, Fault, Job, Shop
 from estimator.report.text.terminal import put, typed
 from estimator.tables.cells import CellError
+from estimator.tables.fretless import PROBLEM, STEP, says_fretless
 from estimator.tables.sums import read_sum
+from estimator.tables.toml.write import toml_text
 
 YES = {"y", "yes", "all"}
 Found = TypeVar("Found")
@@ -59,8 +63,11 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
     whose = _one_of(
         "Whose is it: a customer's, to be sold, your own", dict.fromkeys(JOB_KINDS, ""), "own", WHOSE
     )
-    words, wrong = _wrong(shop, default_job(shop, kind))
+    job = default_job(shop, kind, whose=whose)
+    sale = _of_a_sale(shop, job) if whose == "resale" else {}
+    words, wrong = _wrong(shop, job)
     wish = _answer("What should get better, in the customer's words")
+    put(*_no_frets(words, wish))
     keeps = _kept(shop, f"{words}, {wish}")
     require = _required(shop, wish) if wish else _put_right(shop, wrong)
     profile = (
@@ -77,7 +84,12 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
         if money
         else held
     )
-    return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on, keeps, words)
+    return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on, keeps, words, sale)
+
+
+def _no_frets(*texts: str) -> list[str]:
+    """What is said where somebody's words speak of a neck without frets; the file would be of a fretted one."""
+    return [f"“{text}”: {PROBLEM}; {STEP}." for text in texts if says_fretless(text)][:1]
 
 
 def _answer(question: str) -> str:
@@ -110,6 +122,9 @@ def _one_of(
             return usual
         if text.isdecimal() and 1 <= int(text) <= len(names):
             return names[int(text) - 1]
+        if says_fretless(text):
+            put(*_no_frets(text))
+            return None
         word = as_accepted(also.get(text.lower(), text.lower()), names)
         begun = [name for name in names if name == word] or [
             name for name in names if squeezed(name).startswith(squeezed(word))
@@ -225,6 +240,37 @@ def _level(shop: Shop, name: str) -> int:
 
     put(f"{name.replace('-', ' ')}:", *(f"  {level} {word}" for level, word in words.items()))
     return _asked(f"  at least ({USUAL}; 0 leaves it out)", read)
+
+
+def _of_a_sale(shop: Shop, job: Job) -> dict[str, str]:
+    """The fields on which a sale turns, as TOML writes them; of what is left blank it is told what is assumed."""
+    tier = field_text(job, "tier")
+    currency = shop.terms.currency
+    found: dict[str, str] = {}
+    for field, (question, blank) in SALE.items():
+        left = blank.format(tier=tier)
+        if field == "tier":
+            tiers = {row.id: row.what for row in shop.resale.tiers.values()}
+            typed = _one_of(f"{question} (blank: {left})", tiers, "")
+            found |= {field: toml_text(typed)} if typed else {}
+            tier = typed or tier
+            continue
+        if field == "base_clean" and tier in shop.resale.tiers:
+            left = f"{left}, {shop.resale.tiers[tier].base_middle.normalize():f}"
+        typed = _asked(f"{question}, in {currency} (blank: {left})", partial(_sum_of, shop, field))
+        found |= {field: typed} if typed else {}
+    return found
+
+
+def _sum_of(shop: Shop, field: str, text: str) -> str | None:
+    """A sum as TOML writes it, blank for none; None where it cannot be read, which is said."""
+    if text.lower() in NO:
+        return ""
+    try:
+        return as_typed(shop, field, text)
+    except CellError as error:
+        put(f"“{text}”: {error.problem}; {error.accepted}.")
+        return None
 
 
 def _money(currency: str) -> str:

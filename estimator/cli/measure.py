@@ -81,7 +81,8 @@ def new(
     kind, said = _asked(the_shop, bool(kind or for_ or sheet), kind)
     wanted = rows_named(the_shop, for_ or ())
     name = id_from(Path(file).stem) or new_job.NAME
-    job = new_job.default_job(the_shop, kind, name, wanted=wanted, seen=said.seen() if said else None)
+    seen, whose = (said.seen(), said.whose) if said else (None, "own")
+    job = new_job.default_job(the_shop, kind, name, wanted=wanted, seen=seen, whose=whose)
     fields = new_job.fields_that_matter(the_shop, job, wanted)
     named = {field.id: field for field in (*fields, *new_job.fields_of_faults(the_shop, job))}
     asked = new_job.by_section(the_shop, named)

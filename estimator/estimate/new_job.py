@@ -7,10 +7,20 @@ from contextlib import suppress
 from decimal import Decimal
 from textwrap import wrap
 
-from estimator.core.errors import InputError, Issue, Origin, as_accepted, near_miss, refused_word, visible
+from estimator.core.errors import (
+    InputError,
+    Issue,
+    Origin,
+    as_accepted,
+    near_miss,
+    refused_word,
+    shown,
+    visible,
+)
 from estimator.core.text import BASS, instrument_words
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example, written_length
 from estimator.estimate.said import Said, wished_lines
+from estimator.estimate.sale_terms import clean_price, field_text
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
 from estimator.fit.triage import QUESTIONS
@@ -20,8 +30,10 @@ from estimator.model.column import section_of
 from estimator.tables.cells import CellError
 from estimator.tables.conditions import holds
 from estimator.tables.faults import asked_of
+from estimator.tables.fretless import fretless_issue, says_fretless
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.likely import likely_range
+from estimator.tables.quantities import read_intake
 from estimator.tables.toml.text import parse_toml
 from estimator.tables.toml.write import quoted, toml_text
 
@@ -31,6 +43,15 @@ WIDE, INDENT = 100, 43
 NAME = "new-job"
 #: always worth writing down, whatever is planned
 ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
+#: what is asked of an instrument that is to be sold, and what is assumed where that is left blank
+SALE = {
+    "tier": ("Price class when new", "class {tier} is assumed"),
+    "base_clean": (
+        "What such an instrument brings here, clean and working: the middle of three recent sales",
+        "the middle of its price class is assumed",
+    ),
+    "ask": ("What was paid for it, else what is asked", "nothing is counted for buying it"),
+}
 
 
 def default_job(
@@ -39,25 +60,28 @@ def default_job(
     name: str = NAME,
     wanted: Collection[str] = (),
     seen: Mapping[str, str] | None = None,
+    whose: str = "own",
 ) -> Job:
     """A job on an instrument of which nothing is known but its kind, and that it can have what is ``wanted``.
 
     A wanted upgrade says what it is done on (a post bridge stands on posts): that is then known, and the
-    defaults follow it. ``seen``: fields with what was seen, as TOML writes it. InputError for an unknown kind.
+    defaults follow it. ``seen``: fields with what was seen, as TOML writes it. ``whose``: the kind of job.
+    InputError for an unknown kind.
     """
     kinds = shop.intake["kind"].choices
     templates = (
         [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
     )
+    if says_fretless(kind):
+        raise InputError(fretless_issue(Origin("--kind"), shown(kind)))
     kind = as_accepted(kind, (*kinds, *templates))
+    head = f'[job]\nid = "{name}"\nkind = "{whose}"\n[instrument]'
     if kind in templates:
-        lines = "".join(f"{field} = {value}\n" for field, value in (seen or {}).items())
-        text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\ntemplate = "{kind}"\n{lines}'
-        return job_from(parse_toml(text.encode(), f"{name}.toml"), shop)
+        return _job_on(shop, f'{head}\ntemplate = "{kind}"', name, seen or {})
     if kind not in kinds:
         raise refused_word("--kind", "no kind of instrument of this name", kind, (*kinds, *templates))
-    said = dict(seen or {})
-    job = _job_on(shop, kind, name, said)
+    said, head = dict(seen or {}), f'{head}\nkind = "{kind}"'
+    job = _job_on(shop, head, name, said)
     family = job.family
     held: list[str] = []
     for row in _rows_of(shop, wanted):
@@ -65,7 +89,7 @@ def default_job(
             continue
         if not holds(row.when, job.instrument):
             for field, value in (*_words_to_say(shop, said), *_ends_to_say(shop, said, family == BASS)):
-                other = _job_on(shop, kind, name, {**said, field: value})
+                other = _job_on(shop, head, name, {**said, field: value})
                 if all(holds(when, other.instrument) for when in (*held, row.when)):
                     job, said = other, {**said, field: value}
                     break
@@ -82,9 +106,8 @@ def kinds_in_words(shop: Shop) -> dict[str, str]:
     return kinds | (dict(shop.intake[TEMPLATE].in_words) if TEMPLATE in shop.intake else {})
 
 
-def _job_on(shop: Shop, kind: str, name: str, said: Mapping[str, str]) -> Job:
-    lines = [f"{field} = {value}" for field, value in said.items()]
-    text = "\n".join([f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\nkind = "{kind}"', *lines])
+def _job_on(shop: Shop, head: str, name: str, said: Mapping[str, str]) -> Job:
+    text = "\n".join([head, *(f"{field} = {value}" for field, value in said.items())])
     return job_from(parse_toml(f"{text}\n".encode(), f"{name}.toml"), shop)
 
 
@@ -144,6 +167,8 @@ def fields_that_matter(shop: Shop, job: Job, wanted: Collection[str]) -> tuple[I
         )
     chosen = [u for u in upgrades if not wanted or any(names(u, name) for name in wanted)]
     fields = set(ALWAYS) | {name for name, reading in job.instrument.items() if not reading.assumed}
+    if job.kind == "resale":
+        fields |= SALE.keys() & shop.intake.keys()
     for upgrade in chosen:
         fields |= _looked_at(shop, job, upgrade)
     if not wanted:
@@ -189,7 +214,7 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         "",
         "[job]",
         f'id = "{name}"',
-        f'kind = "{said.whose if said else "own"}"'.ljust(31) + "# commission | resale | own",
+        f'kind = "{job.kind}"'.ljust(31) + "# commission | resale | own",
         f"what = {toml_text(said.what)}"
         if said and said.what
         else '# what = "what is wanted, in a few words"',
@@ -210,7 +235,7 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         if spec.section != section:
             section = spec.section
             lines += ["", f"# --- {section}"]
-        lines.append(_field_line(spec, job.instrument[spec.id], shop.lengths))
+        lines.append(_field_line(shop, spec, reading_of(shop, job, spec.id)))
     lines += (
         ["", *wished_lines(said)]
         if said and (said.require or said.profile or said.money or said.keeps)
@@ -245,11 +270,29 @@ def _of_lengths(shown: str) -> Iterator[str]:
         yield '# Lengths are mm unless you write a unit: 44.5, "1 3/4 in".'
 
 
-def _field_line(spec: IntakeField, reading: Reading, shown: str) -> str:
-    value = toml_text(reading.value)
+def reading_of(shop: Shop, job: Job, field: str) -> Reading:
+    """What was read or is assumed: of what such an instrument brings, the middle of its price class."""
+    reading = job.instrument[field]
+    if field == "base_clean" and reading.assumed and field_text(job, "tier") in shop.resale.tiers:
+        return Reading(clean_price(shop, job)[0].normalize(), True)
+    return reading
+
+
+def unit_said(shop: Shop, spec: IntakeField) -> str:
+    """The unit of a field as it is asked for: the shop's currency, and its unit of lengths."""
+    return shop.terms.currency if spec.kind == "money" else unit_as_read(spec.unit, shop.lengths)
+
+
+def as_typed(shop: Shop, field: str, text: str) -> str:
+    """What somebody typed for a field, as TOML writes it; CellError where it cannot be read or cannot be."""
+    return toml_text(read_intake(text, shop.intake[field], shop.terms.currency))
+
+
+def _field_line(shop: Shop, spec: IntakeField, reading: Reading) -> str:
+    value, shown = toml_text(reading.value), shop.lengths
     if spec.unit == "mm" and shown != "mm" and isinstance(reading.value, Decimal):
         value = quoted(written_length(reading.value, shown, exactly=not reading.assumed))
-    unit = f" {spec.unit}" if spec.unit else ""
+    unit = f" {shop.terms.currency if spec.kind == 'money' else spec.unit}".rstrip()
     accepted = ""
     if spec.choices:
         accepted = "; " + " | ".join(spec.choices)
@@ -367,7 +410,7 @@ def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
     for stage, held in by_stage(shop, fields):
         lines += ["", stage]
         for spec in held:
-            unit = unit_as_read(spec.unit, shop.lengths) or ("yes / no" if spec.kind == "yes-no" else "")
+            unit = unit_said(shop, spec) or ("yes / no" if spec.kind == "yes-no" else "")
             how = f"  ({spec.how})" if spec.how else ""
             place = shop.drawn.calipers.get(spec.id)
             figure = f"figure {place.letter}, {place.view}: " if place else ""

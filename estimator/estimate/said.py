@@ -94,7 +94,7 @@ class Said(Struct, frozen=True):
     """What was said before anything was measured: of whom it is, what is wrong, what is wished and the limit.
 
     ``words``: what is wrong as somebody put it, whatever was made of it; ``keeps``: what is to be kept whatever is
-    done, ids of ``customer_keeps.csv``.
+    done, ids of ``customer_keeps.csv``; ``sale``: fields on which a sale turns, as TOML writes them.
     """
 
     whose: str = "own"
@@ -107,6 +107,7 @@ class Said(Struct, frozen=True):
     on: str = "cash"
     keeps: tuple[str, ...] = ()
     words: str = ""
+    sale: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def what(self) -> str:
@@ -114,8 +115,11 @@ class Said(Struct, frozen=True):
         return self.wish or self.words
 
     def seen(self) -> dict[str, str]:
-        """Fields that a fault names in a word (a jack is loose): what was said is all there is to see of it."""
-        found: dict[str, str] = {}
+        """Fields that were asked for, and those that a fault names in a word (a jack is loose), as TOML writes them.
+
+        What was said of such a fault is all there is to see of it.
+        """
+        found = dict(self.sale)
         for fault in self.wrong:
             word = fault.words[0] if fault.words else ""
             if fault.reads == "is":

@@ -26,6 +26,8 @@ from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number, read_with_unit
 from estimator.tables.csv_rows import BrokenError, decode, delimiter_of, records_of
+from estimator.tables.fretless import KEY as FRETLESS
+from estimator.tables.fretless import fretless_issue, fretless_said, says_fretless
 from estimator.tables.sums import read_asked, read_sum
 from estimator.tables.toml.text import TomlFile
 
@@ -38,6 +40,7 @@ OWN = {
     "seen": "how it was seen, of donor_odds.csv",
     "travel_min": "minutes of travel to fetch it",
     "inbound_cost": "freight or fuel to get it here",
+    FRETLESS: "whether the neck has no frets: such a row is told and left out",
 }
 REQUIRED = ("ask", "tier")
 #: what people call these columns in lists of their own
@@ -202,7 +205,7 @@ def _row(
             "each id once",
             "rename or delete one",
         )
-    if odd := _odd_word(values, where, shop):
+    if odd := _odd_word(values, where, shop) or _fretless(values, where):
         return odd
     seen_ids[name] = where.row or 0
     return DonorListing(
@@ -221,6 +224,14 @@ def _row(
 def _said(cell: str) -> str:
     """What a cell says; blank where it says that nobody looked."""
     return "" if cell.strip().lower() in NOBODY_KNOWS else cell.strip()
+
+
+def _fretless(values: Mapping[str, str], where: Origin) -> Issue | None:
+    """The complaint about an instrument without frets, by its column or in words."""
+    if values.get("what") and says_fretless(values["what"]):
+        return fretless_issue(where.at("what"), shown(values["what"]))
+    said = values.get(FRETLESS, "")
+    return fretless_said(said, where.at(FRETLESS)) if said else None
 
 
 def _odd_word(values: dict[str, str], where: Origin, shop: Shop) -> Issue | None:

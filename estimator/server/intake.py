@@ -13,14 +13,18 @@ from msgspec import Struct
 from estimator.choose.questions.measure_next import look_into
 from estimator.core.errors import refusal, shown
 from estimator.core.text import sentence_case
-from estimator.core.units import lengths_as_read, unit_as_read
+from estimator.core.units import lengths_as_read
 from estimator.estimate.new_job import (
     NAME,
+    SALE,
+    as_typed,
     by_stage,
     default_job,
     fields_that_matter,
     job_text,
     kinds_in_words,
+    reading_of,
+    unit_said,
 )
 from estimator.input.job.edit import Path, edited
 from estimator.input.job.load import job_from
@@ -90,6 +94,9 @@ def intake_of(desk: Desk, asked: Asked) -> Intake:
 
     shop, given = desk.shop, asked.toml.values.get("instrument", {})
     fields = fields_that_matter(shop, asked.job, ())
+    if asked.hides and not asked.job.for_customer:
+        # what the shop paid and hopes for is not for who looks on; what is not in the form is left as it is
+        fields = tuple(spec for spec in fields if spec.kind != "money")
     stages = []
     for name, held in by_stage(shop, fields):
         by_section: dict[str, list[Measured]] = {}
@@ -107,7 +114,8 @@ def _measured(shop: Shop, spec: IntakeField, job: Job, given: Mapping[str, objec
 
     place = shop.drawn.calipers.get(spec.id)
     typed = given.get(spec.id)
-    reading = job.instrument[spec.id]
+    unit = unit_said(shop, spec) if spec.kind == "money" else spec.unit
+    reading = reading_of(shop, job, spec.id)
     words = (
         {"yes": "yes", "no": "no"}
         if spec.kind == "yes-no"
@@ -123,9 +131,9 @@ def _measured(shop: Shop, spec: IntakeField, job: Job, given: Mapping[str, objec
         spec.id,
         read(sentence_case(spec.what)),
         read(spec.how),
-        unit_as_read(spec.unit, shop.lengths),
+        unit_said(shop, spec),
         _shown(shop, spec, typed),
-        read(f"{_as_typed(reading.value)} {spec.unit}".strip()),
+        read(f"{_as_typed(reading.value)} {unit}".strip()),
         tuple((word, word.replace("-", " ")) for word in words),
         spec.section,
         place.letter if place else "",
@@ -261,15 +269,47 @@ def kinds_of_instrument(shop: Shop) -> tuple[tuple[str, str], ...]:
     return tuple((name, named(name, words)) for name, words in kinds_in_words(shop).items())
 
 
+class OfASale(Struct, frozen=True):
+    """What is asked of an instrument that is to be sold, and what is assumed where that is left blank."""
+
+    field: str
+    what: str
+    blank: str
+    choices: tuple[tuple[str, str], ...]
+
+
+def asked_of_a_sale(shop: Shop) -> tuple[OfASale, ...]:
+    """What the answers on a sale turn on."""
+    tier = shop.intake["tier"].default_guitar
+    found = []
+    for field, (what, blank) in SALE.items():
+        words = f"{what}, {shop.terms.currency}" if shop.intake[field].kind == "money" else what
+        classes = tuple((row.id, f"{row.id}, {row.what}") for row in shop.resale.tiers.values())
+        choices = classes if field == "tier" else ()
+        found.append(OfASale(field, words, f"blank: {blank.format(tier=tier)}", choices))
+    return tuple(found)
+
+
+def _of_a_sale(shop: Shop, field: str, text: str) -> str:
+    """What was typed for a field on which a sale turns, as TOML writes it; blank is assumed."""
+    typed = " ".join(text.split())[:LONGEST]
+    try:
+        return as_typed(shop, field, typed) if typed else ""
+    except CellError as error:
+        what = shop.intake[field].what
+        raise refusal(what, error.problem, shown(typed), error.accepted, error.next_step) from None
+
+
 def new_job_text(shop: Shop, fields: Mapping[str, str]) -> tuple[str, str]:
     """Name and text of a new job file from what was typed; a name in words is joined by dashes."""
     typed_name, kind = fields.get("name", "").strip(), fields.get("kind", "own")
     name = id_from(typed_name) if _IN_WORDS.fullmatch(typed_name) else typed_name
     if kind not in JOB_KINDS:
         raise refusal("kind", "no kind of job", shown(kind), ", ".join(JOB_KINDS), "choose one")
-    instrument = default_job(shop, fields.get("instrument", ""), name or NAME)
+    seen = {field: text for field in SALE if (text := _of_a_sale(shop, field, fields.get(f"m.{field}", "")))}
+    instrument = default_job(shop, fields.get("instrument", ""), name or NAME, seen=seen, whose=kind)
     text = job_text(shop, instrument, fields_that_matter(shop, instrument, ()), NAME)
-    changes: dict[Path, object] = {("job", "id"): name, ("job", "kind"): kind}
+    changes: dict[Path, object] = {("job", "id"): name}
     for key in ("what", "customer"):
         typed = " ".join(fields.get(key, "").split())[:LONGEST]
         if typed:

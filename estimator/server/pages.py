@@ -209,6 +209,8 @@ def job_values(desk: Desk, asked: Asked, part: str) -> dict[str, object]:
         "client": asked.job.kind == "commission",
         "query": asked.entries.query(),
         "file": asked.file.path.name,
+        # what the commands warn of; some of it is for nobody who looks on
+        "doubts": [] if asked.seen.looking else [complaint(issue) for issue in asked.in_file.issues],
     }
 
 

@@ -42,9 +42,10 @@ def new(desk: Desk, request: Request) -> Response:
 def _new_page(
     desk: Desk, given: Mapping[str, str], complaints: list[str], refused: Sequence[str] = ()
 ) -> str:
-    from estimator.server.intake import kinds_of_instrument
+    from estimator.server.intake import asked_of_a_sale, kinds_of_instrument
 
-    names = ("what", "name", "kind", "customer", "instrument")
+    of_a_sale = asked_of_a_sale(desk.shop)
+    names = ("what", "name", "kind", "customer", "instrument", *(f"m.{one.field}" for one in of_a_sale))
     return pages.page(
         "new.html",
         here="new",
@@ -52,6 +53,7 @@ def _new_page(
         refused=refused,
         kinds=tuple(KIND_WORDS.items()),
         instruments=kinds_of_instrument(desk.shop),
+        of_a_sale=of_a_sale,
         given={name: given.get(name, "") for name in names},
     )
 

@@ -11,9 +11,9 @@ from estimator.model.pickups import PICKUPS
 
 Instrument = Mapping[str, Reading]
 SLOTLESS = ("roller", "locking")
+"""Nuts without slots of their own to file."""
 LOW_GAP = {"nut_clear_b": Decimal("0.30"), "nut_clear_t": Decimal("0.20")}
 """Gap over the first fret, mm, at which the nut is too low on that side (memory)."""
-"""Nuts without slots of their own to file."""
 TREMOLOS = frozenset({"six-screw-trem", "two-post-trem", "locking-trem", "roller-vibrato"})
 
 
@@ -181,6 +181,11 @@ def _low_nut(instrument: Instrument) -> bool:
     return any(isinstance(gap, Decimal) and gap <= LOW_GAP[name] for name, gap in gaps.items())
 
 
+def _whole_nut(instrument: Instrument) -> bool:
+    """Whether nobody found the nut cracked or missing."""
+    return not _is("nut_state", "cracked", "missing")(instrument)
+
+
 def _kind(kind: str) -> Callable[[Instrument], bool]:
     return _bass if kind == "bass" else _not(_bass)
 
@@ -241,15 +246,22 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "bound-board": _yes("board_bound"),
     "brittle-board": _is("board_mat", "ebony-type"),
     # peghead and nut
-    "nut-stuck": _yes("nut_stuck"),
+    "nut-stuck": _all(_yes("nut_stuck"), _not(_is("nut_state", "missing"))),
     # a roller or locking nut is screwed down: it has no slots to file, it is set on shims or lower in its seat
     "slotted-nut": _not(_is("nut_mat", *SLOTLESS)),
-    "low-nut": _all(_not(_is("nut_mat", *SLOTLESS)), _low_nut),
-    "slotless-nut": _is("nut_mat", *SLOTLESS),
-    "locking-nut": _is("nut_mat", "locking"),
-    "roller-nut": _is("nut_mat", "roller"),
+    "slotted-nut-there": _all(_not(_is("nut_mat", *SLOTLESS)), _not(_is("nut_state", "missing"))),
+    "whole-nut": _whole_nut,
+    "nut-there": _not(_is("nut_state", "missing")),
+    "nut-missing": _is("nut_state", "missing"),
+    "nut-stuck-or-missing": _any(_yes("nut_stuck"), _is("nut_state", "missing")),
+    # on a nut that is cracked or gone nothing is set, and it is not raised: another one is fitted
+    "slotted-nut-that-is-whole": _all(_not(_is("nut_mat", *SLOTLESS)), _whole_nut),
+    "screwed-nut-that-is-whole": _all(_is("nut_mat", *SLOTLESS), _whole_nut),
+    "low-nut-that-is-whole": _all(_not(_is("nut_mat", *SLOTLESS)), _low_nut, _whole_nut),
+    "locking-nut": _all(_is("nut_mat", "locking"), _whole_nut),
+    "roller-nut": _all(_is("nut_mat", "roller"), _whole_nut),
     "no-locking-nut": _not(_is("nut_mat", "locking")),
-    "heavier-in-slots": _all(_yes("string_gauge_change"), _not(_is("nut_mat", *SLOTLESS))),
+    "heavier-in-slots": _all(_yes("string_gauge_change"), _not(_is("nut_mat", *SLOTLESS)), _whole_nut),
     "tree": _is("peg_style", "straight-offset"),
     "worn-tuners": _above("tuner_play", 25),
     # pickups and wiring

@@ -9,6 +9,7 @@ from fractions import Fraction
 from estimator.core.units import BY_SIDES, UNITS, UnitError, parse_quantity, to_decimal
 from estimator.model import IntakeField, PartDimension
 from estimator.tables.cells import CellError, check_choice, check_range, range_text, read_number
+from estimator.tables.fretless import FRETS, SHOWN_BY, fretless_error, says_fretless
 from estimator.tables.sums import read_sum
 from estimator.tables.toml.values import kind_of, number_of, read_yes_no_value
 
@@ -90,11 +91,15 @@ def read_intake(raw: object, spec: IntakeField, currency: str = "") -> Value:
 
     ``currency``: that of the shop, where money may be a text with it (``"$120"``).
     """
+    if spec.id in SHOWN_BY and says_fretless(raw):
+        raise fretless_error()
     if spec.kind in NUMBER_KINDS:
         if spec.kind == "money" and isinstance(raw, str) and currency:
             value = read_sum(raw, currency)
         else:
             value = read_count(raw) if spec.kind == "count" else read_quantity(raw, _unit(spec.unit))
+        if spec.id == FRETS and value == 0:
+            raise fretless_error()
         try:
             check_range(value, spec.hard_low, spec.hard_high)
         except CellError as error:

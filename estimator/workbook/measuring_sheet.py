@@ -27,10 +27,16 @@ from estimator.core.units import (
     inch_format,
     lengths_as_read,
     to_decimal,
-    unit_as_read,
     unit_example,
 )
-from estimator.estimate.new_job import SHEET_ROWS, by_stage, is_starred, judged_attributes, known_of
+from estimator.estimate.new_job import (
+    SHEET_ROWS,
+    by_stage,
+    is_starred,
+    judged_attributes,
+    known_of,
+    unit_said,
+)
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import IntakeField, Job, Shop
 from estimator.tables.cells import CellError
@@ -135,7 +141,7 @@ def _stages(sheet: Sheet, at: int, shop: Shop, job: Job | None, asked: Sequence[
         at = _heading(sheet, at, stage)
         for spec in held:
             place = shop.drawn.calipers.get(spec.id)
-            _field(sheet, at, spec, job, f"figure {place.letter}: " if place else "", shop.lengths)
+            _field(sheet, at, spec, job, f"figure {place.letter}: " if place else "", shop)
             at += 1
     return at
 
@@ -156,14 +162,15 @@ def _row(sheet: Sheet, at: int, key: str, label: str, value: str) -> int:
     return at + 1
 
 
-def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: str, shown: str) -> None:
+def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: str, shop: Shop) -> None:
+    shown = shop.lengths
     sheet.text(at, KEY, spec.id, "soft")
     star = "* " if is_starred(spec) else ""
     sheet.text(at, WHAT, lengths_as_read(star + sentence_case(spec.what), shown), "wrap", font_size=9)
     sheet.tall(at, PENCIL)
     reading = job.instrument.get(spec.id) if job else None
     value = reading.value if reading is not None and not reading.assumed else None
-    unit = unit_as_read(spec.unit if spec.kind in NUMBERS else "", shown)
+    unit = unit_said(shop, spec) if spec.kind in NUMBERS else ""
     if isinstance(value, bool):
         sheet.fill_or_text(at, VALUE, "yes" if value else "no")
     elif isinstance(value, Decimal) and unit == "in":

@@ -252,6 +252,7 @@ ON_THE_PART = {
     **dict.fromkeys(("saddle_down", "saddle_up", "action_b", "action_t"), BRIDGE),
     "nut_clear_b": NUT,
     "nut_clear_t": NUT,
+    "nut_state": NUT,
     "corrosion": {"clean-hardware"},
     "strap_hole_ok": {"fit-strap-button"},
     "neck_finish_sound": {"sand-neck-back", "fit-replacement-neck"},

@@ -22,6 +22,7 @@ from estimator.estimate.said import (
     wishes_meant,
     wishes_to_say,
 )
+from estimator.estimate.sale_terms import clean_price
 from estimator.input.job.load import load_job
 from estimator.model import Job, Shop
 from estimator.tables.kept_words import PHRASES
@@ -87,6 +88,63 @@ def test_a_job_is_taken_in_by_questions(
     assert {one.attribute: int(one.level) for one in job.requirements if one.level is not None} == {"hum": 3}
     assert (str(job.budget.money), job.budget.on, job.wanted_by) == ("1250.50", "price", "2026-11-30")
     assert "hardly heard" in told
+
+
+def test_of_what_is_to_be_sold_it_is_asked_what_a_sale_turns_on(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "flip.toml"
+    answers = ["", "to be sold", "c", "much", "1.250", "410 EUR", "-5", "$410", "120 USD", *[""] * 5]
+    assert asked(monkeypatch, answers, file) == 0
+    job, told = job_of(shop, file), " ".join(capsys.readouterr().out.split())
+    read = {name: job.instrument[name] for name in ("tier", "base_clean", "ask")}
+    assert {name: (one.value, one.assumed) for name, one in read.items()} == {
+        "tier": ("C", False),
+        "base_clean": (410, False),
+        "ask": (120, False),
+    }
+    assert job.kind == "resale"
+    for refused in ("much", "1.250", "410 EUR", "-5"):
+        assert f"“{refused}”: " in told
+    assert run(["sell", str(file)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "120.00 USD is paid for the instrument" in told
+    assert "Nothing is counted for buying it" not in told
+    assert "middle of their class" not in told
+
+
+@pytest.mark.parametrize("tier", ["A", "B", "C", "D", "E", ""])
+def test_what_is_left_blank_of_a_sale_is_told_and_taken_so(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tier: str
+) -> None:
+    """What the file shows as assumed is what the answer counts with: the middle of the class, whichever it is."""
+    file = tmp_path / "open.toml"
+    prompts: list[str] = []
+    answers = iter(["", "sale", tier, "", "none", *[""] * 5])
+
+    def typed(prompt: str) -> str:
+        prompts.append(prompt)
+        return next(answers)
+
+    monkeypatch.setattr(ask_new, "can_ask", lambda: True)
+    monkeypatch.setattr("builtins.input", typed)
+    assert run(["new", str(file)]) == 0
+    assert "class B is assumed" in capsys.readouterr().out
+    middle = f"{shop.resale.tiers[tier or 'B'].base_middle.normalize():f}"
+    assert any(f"the middle of its price class is assumed, {middle})" in one for one in prompts)
+    assert any("nothing is counted for buying it" in one for one in prompts)
+    lines = file.read_text(encoding="utf-8").splitlines()
+    assert any(line.startswith(f"# base_clean = {middle} ") for line in lines)
+    assert any(line.startswith("# ask = 0 ") for line in lines)
+    assert any(line.startswith('tier = "') for line in lines) == bool(tier)
+    job = job_of(shop, file)
+    assert f"{clean_price(shop, job)[0].normalize():f}" == middle
+    assert run(["sell", str(file)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Nothing is counted for buying it: write what was paid as ask" in told
+    file.write_text(file.read_text(encoding="utf-8").replace("# ask = 0", "ask = 0"), encoding="utf-8")
+    assert run(["sell", str(file), "--full"]) == 0
+    assert "Nothing is counted" not in capsys.readouterr().out  # it cost nothing, and that was said
 
 
 def test_all_may_be_left_open(shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -50,6 +50,58 @@ def test_a_new_job_is_a_file_that_the_commands_read(app: Guard, shop: Shop, tmp_
     assert post(app, "/new", fields).status == 422  # there is such a file already
 
 
+def test_of_an_instrument_to_be_sold_what_a_sale_turns_on_is_asked(
+    app: Guard, shop: Shop, tmp_path: Path
+) -> None:
+    page = get(app, "/new").text
+    for words in (
+        "If it is to be sold",
+        "blank: class B is assumed",
+        "blank: nothing is counted for buying it",
+    ):
+        assert words in page
+    fields = {
+        "name": "flip",
+        "kind": "resale",
+        "instrument": "guitar-solid",
+        "m.tier": "C",
+        "m.base_clean": "$410",
+    }
+    bad = post(app, "/new", {**fields, "m.ask": "1.250"})
+    assert bad.status == 422
+    assert "What was paid for it, else what is asked: a sum that could be read in two ways" in bad.text
+    assert 'value="$410"' in bad.text
+    assert '<option value="C" selected>' in bad.text
+    assert not (tmp_path / "flip.toml").exists()
+    assert post(app, "/new", {**fields, "m.ask": "60"}).status == 303
+    job = load_job(tmp_path / "flip.toml", shop)
+    told = {name: job.instrument[name] for name in ("tier", "base_clean", "ask")}
+    assert {name: (str(one.value), one.assumed) for name, one in told.items()} == {
+        "tier": ("C", False),
+        "base_clean": ("410", False),
+        "ask": ("60", False),
+    }
+    assert post(app, "/new", {**fields, "name": "open", "m.base_clean": " "}).status == 303
+    job = load_job(tmp_path / "open.toml", shop)
+    assert (job.kind, job.instrument["ask"].assumed, job.instrument["base_clean"].assumed) == (
+        "resale",
+        True,
+        True,
+    )
+    page = get(app, "/job/open/intake").text
+    for name in ("ask", "base_clean", "tier"):
+        assert f'name="m.{name}"' in page
+    assert "assumed 390 USD" in page  # the middle of its class, which the answers take
+    # what was paid and what is hoped for is not for a customer who looks on, and stays as it is when he measures
+    assert post(app, "/looking", {"on": "1", "back": "/"}).status == 303
+    looked = get(app, "/job/flip/intake")
+    assert 'name="m.ask"' not in looked.text
+    assert 'name="m.base_clean"' not in looked.text
+    sent = {"version": hidden(looked, "version"), "m.chip_n": "2"}
+    assert post(app, "/job/flip/intake", sent).status == 303
+    assert load_job(tmp_path / "flip.toml", shop).instrument["ask"].value == 60
+
+
 @pytest.mark.parametrize(
     ("typed", "name"),
     [("Red Guitar", "red-guitar"), ("A", "a"), ("x y", "x-y"), (" Set-up 2 ", "set-up-2"), ("b_1", "b-1")],

@@ -32,6 +32,12 @@ def has_slots(case: Case) -> bool:
     return not case.has("nut_mat") or case.word("nut_mat") not in SLOTLESS
 
 
+def lost(case: Case) -> str:
+    """What somebody saw of a nut that nothing is set on any more: cracked, missing; blank where it is whole."""
+    state = case.word("nut_state") if case.measured("nut_state") else "good"
+    return "" if state == "good" else state
+
+
 def is_nut(case: Case) -> bool:
     """Whether the part is a nut."""
     return case.is_a(*SHAPING)
@@ -159,6 +165,8 @@ def r41(case: Case) -> Iterator[Finding]:
     n = case.number("string_n")
     if is_nut(case):
         yield case.fits("the new nut is cut to the frets as they then are")
+    elif gone := lost(case):
+        yield case.warn(f"the nut is {gone}: another one is cut to the frets as they then are")
     elif case.p_has("crown_h"):
         grown = case.p("crown_h") - case.number("fret_h")
         working = f"{mm(case.p('crown_h'))} - {mm(case.number('fret_h'))} = {mm(grown)}; more than 0.15"
@@ -208,6 +216,9 @@ def r42(case: Case) -> Iterator[Finding]:
     """
     if is_nut(case):
         yield case.fits("the new nut is cut to its own gap")
+        return
+    if gone := lost(case):
+        yield case.warn(f"the nut is {gone}: nothing is set on it, another one has to be fitted")
         return
     gaps = {"b": case.number("nut_clear_b"), "t": case.number("nut_clear_t")}
     side = {"b": "bass", "t": "treble"}
@@ -275,7 +286,8 @@ def r43(case: Case) -> Iterator[Finding]:
         yield case.fits("no string grows by more than 0.05 mm")
         return
     n = case.number("string_n")
-    slots = [demand("adjust-nut-slots", USUAL, n, "heavier strings")] if has_slots(case) else []
+    filed = has_slots(case) and (is_nut(case) or not lost(case))
+    slots = [demand("adjust-nut-slots", USUAL, n, "heavier strings")] if filed else []
     demands = [
         *slots,
         demand("adjust-truss-rod", USUAL, 1, "heavier strings pull harder"),

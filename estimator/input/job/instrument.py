@@ -13,6 +13,7 @@ from estimator.input.job.keys import INSTRUMENT
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Reading, Shop
 from estimator.tables.cells import CellError, check_range, plain
+from estimator.tables.fretless import KEY, fretless_said
 from estimator.tables.intake import Defaults, kind_said
 from estimator.tables.quantities import (
     NUMBER_KINDS,
@@ -38,6 +39,8 @@ def read_instrument(
         read_section(toml, INSTRUMENT.name, raw, (), issues)
         raw = {}
     fields = {name: value for name, value in raw.items() if name not in own}
+    if KEY in fields and (issue := fretless_said(fields.pop(KEY), toml.where(INSTRUMENT.name, KEY))):
+        issues.append(issue)
     issues.extend(unknown_keys(toml, INSTRUMENT.name, fields, shop.intake))
     given: dict[str, Reading] = {}
     for name, value in fields.items():

@@ -39,6 +39,7 @@ from estimator.model.column import said_in
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
+from estimator.tables.fretless import fretless_issue, says_fretless
 from estimator.tables.kept_words import keeps_meant, kept_unknown
 from estimator.tables.kinds_of_file import refuse_other_kind
 from estimator.tables.toml.text import TomlFile, parse_toml
@@ -99,6 +100,8 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         note(issues, toml.where(JOB.name, "wanted_by"), far, wanted_by, "", "look at the year", "warning")
     instrument, found_levels = read_instrument(toml, shop, issues)
     family = family_of(instrument["kind"].value) if "kind" in instrument else GUITAR
+    if says_fretless(values.get("what", "")):
+        issues.append(fretless_issue(toml.where(JOB.name, "what"), shown(values["what"]), "warning"))
     issues.extend(_said_wrong(toml, shop, values.get("said_wrong", ()), instrument))
     requirements, profile, weights = read_wish(toml, shop, family == BASS, issues)
     parts = read_parts(toml, shop, issues, instrument)

@@ -41,7 +41,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     of = best.proceeds
     put(words.sale_verdict(best, shop, (*(plan.proceeds for plan in plans), *ways)))
     put(f"Plan: {words.plan_words(of)}; time {time_text(of.minutes)}.")
-    put(*_base_lines(of))
+    put(*_base_lines(of), *words.not_told(study.job))
     if prices := asking_prices(study, of):
         asked = ", ".join(f"{money(a.price, currency)} {a.what} ({words.days_words(a.days)})" for a in prices)
         put(f"Ask {asked}.")

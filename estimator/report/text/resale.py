@@ -39,7 +39,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     currency = shop.terms.currency
     best = best_sale(plans, ways)
     put(resale_words.sale_verdict(best, shop, (*(plan.proceeds for plan in plans), *ways)))
-    put(*standing_lines(study, best.proceeds.chosen))
+    put(*resale_words.not_told(study.job), *standing_lines(study, best.proceeds.chosen))
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
         *table_of(SalePlanTold, plans, currency),

@@ -8,7 +8,7 @@ from decimal import Decimal
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.amounts import Cents
 from estimator.core.text import time_text
-from estimator.model import Shop
+from estimator.model import Job, Shop
 from estimator.price.donor.offer import CheckMove, DonorOffer
 from estimator.price.resale.asking_price import Asking
 from estimator.price.resale.compare import Box, Proceeds, SalePlan
@@ -111,6 +111,13 @@ def sale_verdict(plan: SalePlan, shop: Shop, others: Sequence[Proceeds] = ()) ->
         f"It does not pay {money(p.pay, shop)} an hour{bought}: the best plan ({plan.words}) falls "
         f"{money(-p.surplus, shop)} short{earned}."
     )
+
+
+def not_told(job: Job) -> list[str]:
+    """That nothing is counted for the instrument itself, where nobody told what was paid."""
+    ask = job.instrument.get("ask")
+    said = "Nothing is counted for buying it: write what was paid as ask (0: nothing) into the job file."
+    return [said] if ask is not None and ask.assumed else []
 
 
 def days_words(days: Decimal) -> str:
