@@ -141,7 +141,7 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
         it.what if client else "",
         _about(it),
         tuple(_facts(it, quote, kind)),
-        (*_quote_lines(shown_quote), *_beside(it.account)),
+        (*_quote_lines(shown_quote), *_beside(it.account, shown_quote)),
         _agreed(it, quote),
         tuple(map(_payment, paid)),
         _total(it, quote, kind),
@@ -248,9 +248,10 @@ def _quote_lines(quote: GivenQuote | None) -> tuple[PaperLine, ...]:
     return (*lines, PaperLine("Agreed", quote.to_pay))
 
 
-def _beside(account: Account) -> list[PaperLine]:
-    """What is due on top of what was agreed, and what was taken off it."""
-    beside = (("Storage", account.storage), (LOWERED, -account.lowered))
+def _beside(account: Account, quote: GivenQuote | None) -> list[PaperLine]:
+    """What is due on top of what was agreed, its tax in it, and what was taken off it."""
+    storage = "Storage, any tax on it included" if quote is not None and quote.tax else "Storage"
+    beside = ((storage, account.storage), (LOWERED, -account.lowered))
     return [PaperLine(words, cents) for words, cents in beside if cents]
 
 

@@ -189,7 +189,9 @@ def test_storage_is_due_everywhere_and_stays_when_it_is_collected(tmp_path: Path
         told(ledger)
         assert jobs.account(ledger, "blue", storage).balance == 20000 + 3000
         sheet = paper(ledger, "blue", INVOICE, late, storage)
-        assert ("Storage", 3000) in [(line.words, line.amount) for line in sheet.lines]
+        assert ("Storage, any tax on it included", 3000) in [
+            (line.words, line.amount) for line in sheet.lines
+        ]
         assert sheet.total is not None
         assert sheet.total.amount == 23000
         found = jobs.pay(ledger, "blue", "payment", 20000, late, storage=storage)
