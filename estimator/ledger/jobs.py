@@ -214,10 +214,12 @@ def _customer(ledger: Ledger, name: str, contact: str) -> int:
 def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
     """Keep a quote as it is given; returns its number, which is never given twice.
 
-    A bench fee that the job says is paid is recorded as a payment, once for a job.
+    A bench fee that the job says is paid is recorded as a payment, once for a job. InputError where a customer's job
+    was collected: nobody could accept it any more.
     """
     with ledger.writing():
         row = job_row(ledger, job)
+        _not_collected(ledger, row, row.state)
         number = _next_number(ledger, now)
         ledger.add(
             "quote",
@@ -329,12 +331,17 @@ def _check_open(ledger: Ledger, row: JobRow, taken: str) -> None:
             "a job that is open",
             f"estimator ledger show {job}",
         )
+    if row.accepted_quote not in (None, taken):
+        _not_collected(ledger, row, taken)
+
+
+def _not_collected(ledger: Ledger, row: JobRow, found: str) -> None:
+    """Refuse a new price for what a customer has collected under another."""
     collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
-    replaces = row.kind == "commission" and row.accepted_quote not in (None, taken)
-    if replaces and ledger.row(collected, (job,)):
+    if row.kind == "commission" and row.accepted_quote and ledger.row(collected, (row.id,)):
         raise ledger.refusal(
-            f"{job} was collected under quote {row.accepted_quote}, which this one would replace",
-            taken,
+            f"{row.id} was collected under quote {row.accepted_quote}, which this one would replace",
+            found,
             "work under warranty, without a new price",
             "book new work under an id of its own: estimator ledger book JOB",
         )

@@ -241,12 +241,15 @@ def test_a_customers_job_is_neither_bought_nor_sold(tmp_path: Path) -> None:
 def test_no_quote_replaces_the_one_a_job_was_collected_under(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         first = accepted(ledger)
+        later = jobs.give_quote(ledger, "blue", offered(3219, 0), at("2026-10-06 09:00"))
         collected(ledger)
         jobs.move(ledger, "blue", "returned", NOW)
-        jobs.give_quote(ledger, "blue", offered(3219, 0), NOW)
         for state in ("returned", "at-work"):
             with pytest.raises(InputError, match="book new work"):
-                jobs.accept(ledger, "blue", None, None, NOW)
+                jobs.accept(ledger, "blue", later, None, NOW)
+            # nor is one given that nobody could accept
+            with pytest.raises(InputError, match="book new work"):
+                jobs.give_quote(ledger, "blue", offered(3219, 0), NOW)
             assert jobs.history(ledger, "blue").accepted_quote == first, state
             jobs.move(ledger, "blue", "at-work", NOW)
 
