@@ -148,6 +148,8 @@ def faults_meant(shop: Shop, job: Job, text: str) -> list[Fault]:
     A fault all of whose words were said comes first, however they are parted by phrases.
     Besides the words themselves it counts what a player means by them: who says “buzz on two frets” means the
     evenness of the frets, so a fault that lowers that stands before others in which frets are named.
+    Beside one that a phrase names outright none is offered that has only some of the same words (beside a dead
+    bridge pickup no dead middle one).
     """
     faults = {fault.what: fault for fault in faults_to_say(shop, job)}
     lowers: dict[str, set[str]] = {}
@@ -164,8 +166,19 @@ def faults_meant(shop: Shop, job: Job, text: str) -> list[Fault]:
             for what in faults
             if lowers[what] & set(meant)
         }
-        found |= dict.fromkeys(_likeliest(phrase, named, likely))
+        here = _words(phrase)
+        outright = [_said_of(what, here) for what in whole if _all_in(_words(what), here)]
+        found |= dict.fromkeys(
+            what
+            for what in _likeliest(phrase, named, likely)
+            if not any(_said_of(what, here) < of_whole for of_whole in outright)
+        )
     return [faults[what] for what in found]
+
+
+def _said_of(what: str, said: set[str]) -> set[str]:
+    """The words that were said and that a fault has too."""
+    return {word for word in said if any(alike(word, own) for own in _words(what))}
 
 
 def sounds_like(text: str, named: Mapping[str, str]) -> list[str]:

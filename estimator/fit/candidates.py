@@ -135,10 +135,17 @@ def _build(
         demands=demands,
         needs_all=row.needs_all,
         needs_any=row.needs_any,
-        excludes=row.excludes,
+        excludes=(*row.excludes, *(_elsewhere(row, word, shop) if part and part.owner == "customer" else ())),
         mass_removed_g=evaluate(row.removes_g, job, part, shop),
         needless=tuple(one for one in needless if holds(one.when, job.instrument, part)),
     )
+
+
+def _elsewhere(row: UpgradeRow, word: str, shop: Shop) -> Iterator[str]:
+    """The other upgrades that would take a part too: what a customer brings is there once."""
+    for other in shop.upgrades.values():
+        if other.part_class == row.part_class and other.id != row.id:
+            yield f"{other.id}-{word}"
 
 
 def rows_for(shop: Shop, job: Job) -> tuple[UpgradeRow, ...]:

@@ -89,7 +89,10 @@ def money_owed(ledger: Ledger) -> list[BoardRow]:
 def _owed_words(ledger: Ledger, row: BoardRow, left: Cents | None) -> str:
     """Who owes what on a job; blank where nobody does."""
     if row.kind != "commission":
-        sold = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'sale'", (row.job,))
+        sold = ledger.row(
+            "SELECT 1 FROM payment WHERE job = ? AND kind = 'sale' GROUP BY job HAVING SUM(cents) > 0",
+            (row.job,),
+        )
         return "sold, and no sale is recorded" if row.state == "sold" and sold is None else ""
     if not left:
         return ""

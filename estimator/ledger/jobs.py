@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -49,6 +49,8 @@ NAMES = {
 """Payments as a paper calls them."""
 LOWERED = "Taken off afterwards"
 """How a paper calls what was given back after the price was paid."""
+MISTYPED = "struck, was mistyped"
+"""The remark beside what was struck, where no other was given."""
 LARGEST_CENTS = 10**11
 IN_ORDER = " ORDER BY SUBSTR(number, 1, 4), LENGTH(number), number"
 """Quotes in the order they were given: their numbers rise."""
@@ -212,10 +214,12 @@ def _customer(ledger: Ledger, name: str, contact: str) -> int:
 def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
     """Keep a quote as it is given; returns its number, which is never given twice.
 
-    A bench fee that the job says is paid is recorded as a payment, once for a job.
+    A bench fee that the job says is paid is recorded as a payment, once for a job. InputError where a customer's job
+    was collected: nobody could accept it any more.
     """
     with ledger.writing():
         row = job_row(ledger, job)
+        _not_collected(ledger, row, row.state)
         number = _next_number(ledger, now)
         ledger.add(
             "quote",
@@ -327,12 +331,17 @@ def _check_open(ledger: Ledger, row: JobRow, taken: str) -> None:
             "a job that is open",
             f"estimator ledger show {job}",
         )
+    if row.accepted_quote not in (None, taken):
+        _not_collected(ledger, row, taken)
+
+
+def _not_collected(ledger: Ledger, row: JobRow, found: str) -> None:
+    """Refuse a new price for what a customer has collected under another."""
     collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
-    replaces = row.kind == "commission" and row.accepted_quote not in (None, taken)
-    if replaces and ledger.row(collected, (job,)):
+    if row.kind == "commission" and row.accepted_quote and ledger.row(collected, (row.id,)):
         raise ledger.refusal(
-            f"{job} was collected under quote {row.accepted_quote}, which this one would replace",
-            taken,
+            f"{row.id} was collected under quote {row.accepted_quote}, which this one would replace",
+            found,
             "work under warranty, without a new price",
             "book new work under an id of its own: estimator ledger book JOB",
         )
@@ -437,17 +446,7 @@ def pay(
     storage: Storage | None = None,
 ) -> Paid:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
-    kind = as_accepted(kind, PAYMENTS)
-    if kind not in PAYMENTS:
-        raise refused_word("--kind", "no payment of this kind", kind, PAYMENTS)
-    if not 0 < cents < LARGEST_CENTS:
-        raise refusal(
-            "amount",
-            "is no sum that can be paid",
-            f"{Decimal(cents) / 100}",
-            "more than zero; --kind refund gives money back",
-            "type the sum",
-        )
+    kind = _kind_of_sum(kind, cents)
     with ledger.writing():
         row = job_row(ledger, job)
         if kind in FOR_OWN_ONLY and row.kind == "commission":
@@ -473,6 +472,69 @@ def pay(
     return Paid(**asdict(account(ledger, job, storage)), payment=number, kind=kind)
 
 
+def strike(
+    ledger: Ledger,
+    job: str,
+    kind: str,
+    cents: Cents,
+    now: Moment,
+    remark: str = "",
+    storage: Storage | None = None,
+) -> Paid:
+    """So much of what was recorded of a kind was typed by mistake: it counts nowhere; what was typed is kept."""
+    kind = _kind_of_sum(kind, cents)
+    with ledger.writing():
+        row = job_row(ledger, job)
+        [sum_] = ledger.rows(
+            "SELECT ABS(COALESCE(SUM(cents), 0)) AS cents FROM payment WHERE job = ? AND kind = ?",
+            (job, kind),
+        )
+        if cents > sum_["cents"]:
+            raise refusal(
+                "amount",
+                f"more of --kind {kind} would be struck than was recorded",
+                f"{Decimal(cents) / 100:.2f}",
+                f"at most {Decimal(sum_['cents']) / 100:.2f}",
+                f"look what was recorded, and as what: estimator ledger show {job}",
+            )
+        came = {"kind": kind, "cents": -cents * PAYMENTS[kind], "currency": row.currency}
+        number = ledger.add("payment", now, job=job, remark=remark or MISTYPED, **came)
+    return Paid(**asdict(account(ledger, job, storage)), payment=number, kind=kind)
+
+
+def _kind_of_sum(kind: str, cents: Cents) -> str:
+    """A kind of payment as it is kept; InputError where it is none, or the sum is none that can be paid."""
+    kind = as_accepted(kind, PAYMENTS)
+    if kind not in PAYMENTS:
+        raise refused_word("--kind", "no payment of this kind", kind, PAYMENTS)
+    if not 0 < cents < LARGEST_CENTS:
+        raise refusal(
+            "amount",
+            "is no sum that can be paid",
+            f"{Decimal(cents) / 100}",
+            "more than zero; --kind refund gives money back",
+            "type the sum",
+        )
+    return kind
+
+
+def unstruck(payments: Iterable[tuple[str, Cents]]) -> list[Cents]:
+    """What truly came or went of each payment (kind, cents): what was struck as mistyped is off the latest before it."""
+    found: list[Cents] = []
+    kinds: list[str] = []
+    for kind, cents in payments:
+        true = cents
+        if cents * PAYMENTS[kind] < 0:
+            for at in reversed(range(len(found))):
+                if kinds[at] == kind and found[at]:
+                    off = min(abs(found[at]), abs(true))
+                    found[at] = Cents(found[at] - off * PAYMENTS[kind])
+                    true = Cents(true + off * PAYMENTS[kind])
+        kinds.append(kind)
+        found.append(true)
+    return found
+
+
 def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Account:
     """What was agreed, paid, given back and is left, what was paid out for the instrument itself, in cents.
 
@@ -481,7 +543,7 @@ def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Account
     job collected, lowers it (``lowered``) and is never asked for again. A job declined before it was
     ever collected owes nothing: ``balance`` below zero is owed to the customer. A bench fee counts up
     to what is due and stays with the shop beyond it. Storage is due on top of the agreement: what was charged,
-    and with ``storage`` what has run up till now of a job that is told.
+    and with ``storage`` what has run up till now of a job that is told. What was struck as mistyped never was.
     """
     row = job_row(ledger, job)
     agreed = ledger.row("SELECT to_pay_cents FROM quote WHERE number = ?", (row.accepted_quote,))
@@ -495,7 +557,9 @@ def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Account
     ]
     stored = 0 if due is None else charged + (_stored(ledger, job, storage)[1] if storage else 0)
     whole = None if due is None else due + stored
-    payments = ledger.rows("SELECT kind, cents, at FROM payment WHERE job = ? ORDER BY id", (job,))
+    recorded = ledger.rows("SELECT kind, cents, at FROM payment WHERE job = ? ORDER BY id", (job,))
+    truly = unstruck((one["kind"], one["cents"]) for one in recorded)
+    payments = [{**one, "cents": cents} for one, cents in zip(recorded, truly, strict=True)]
     paid = back = lowered = 0
     fee = sum(one["cents"] for one in payments if one["kind"] == "bench-fee")
     # a fee beyond what is due is not given back

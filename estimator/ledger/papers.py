@@ -12,6 +12,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import InputError, as_accepted, near_miss, refusal, refused_word, shown
@@ -27,6 +28,7 @@ from estimator.ledger.jobs import (
     balance_line,
     history,
     job_row,
+    unstruck,
 )
 from estimator.ledger.records import Account, AgreedOn, GivenQuote, History, Payment, PhotoKept
 from estimator.ledger.store import Ledger
@@ -116,7 +118,12 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
         raise refusal("KIND", "no paper of this kind", shown(kind), ", ".join(KINDS), step)
     it = history(ledger, job, storage)
     quote, client = it.accepted, it.kind == "commission"
-    paid = [row for row in it.payments if row.kind in FROM_CUSTOMER]
+    truly = unstruck((row.kind, row.amount) for row in it.payments)
+    paid = [
+        replace(row, amount=amount)
+        for row, amount in zip(it.payments, truly, strict=True)
+        if row.kind in FROM_CUSTOMER and amount
+    ]
     _check_due(ledger, kind, it, quote, paid)
     title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
     number, given = (job, now)
@@ -134,7 +141,7 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
         it.what if client else "",
         _about(it),
         tuple(_facts(it, quote, kind)),
-        (*_quote_lines(shown_quote), *_beside(it.account)),
+        (*_quote_lines(shown_quote), *_beside(it.account, shown_quote)),
         _agreed(it, quote),
         tuple(map(_payment, paid)),
         _total(it, quote, kind),
@@ -241,9 +248,10 @@ def _quote_lines(quote: GivenQuote | None) -> tuple[PaperLine, ...]:
     return (*lines, PaperLine("Agreed", quote.to_pay))
 
 
-def _beside(account: Account) -> list[PaperLine]:
-    """What is due on top of what was agreed, and what was taken off it."""
-    beside = (("Storage", account.storage), (LOWERED, -account.lowered))
+def _beside(account: Account, quote: GivenQuote | None) -> list[PaperLine]:
+    """What is due on top of what was agreed, its tax in it, and what was taken off it."""
+    storage = "Storage, any tax on it included" if quote is not None and quote.tax else "Storage"
+    beside = ((storage, account.storage), (LOWERED, -account.lowered))
     return [PaperLine(words, cents) for words, cents in beside if cents]
 
 
@@ -256,13 +264,14 @@ def _times(line: Mapping[str, object], currency: str) -> str:
 
 
 def _agreed(it: History, quote: GivenQuote | None) -> tuple[str, ...]:
-    """What was agreed in words, but for what stands with a quote that is not the accepted one."""
+    """What was agreed in words, but for what stands with a quote that is not the accepted one; once a day."""
     mine = quote.number if quote is not None else None
-    return tuple(
+    said = (
         f"{day(kept_moment(row.at, row.ahead_min).day)}: {row.words}"
         for row in it.agreed
         if row.quote in (None, mine)
     )
+    return tuple(dict.fromkeys(said))
 
 
 def _payment(row: Payment) -> PaperLine:

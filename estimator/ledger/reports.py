@@ -8,7 +8,7 @@ from estimator.core.amounts import Cents, Seconds
 from estimator.core.money import half_up
 from estimator.ledger.board import money_owed
 from estimator.ledger.clock import kept_moment
-from estimator.ledger.jobs import account
+from estimator.ledger.jobs import PAYMENTS, account
 from estimator.ledger.records import (
     MonthCash,
     MonthHours,
@@ -127,16 +127,16 @@ def _lowered(ledger: Ledger) -> dict[str, int]:
 def cash_by_month(ledger: Ledger) -> list[MonthCash]:
     """By month of the shop's calendar: money in and out of the till for jobs, and spent on stock."""
     found: dict[tuple[str, str], MonthCash] = {}
-    for table, sign in (("payment", 1), ("stock_move", -1)):
-        for row in ledger.rows(f"SELECT cents, currency, at, ahead_min FROM {table} WHERE cents <> 0"):
+    for table in ("payment", "stock_move"):
+        for row in ledger.rows(f"SELECT kind, cents, currency, at, ahead_min FROM {table} WHERE cents <> 0"):
             month = f"{kept_moment(row['at'], row['ahead_min']).local:%Y-%m}"
             key = (month, row["currency"])
             of = found.setdefault(key, MonthCash(month, row["currency"]))
             cents = Cents(row["cents"])
-            if sign < 0:
+            if table == "stock_move":
                 of.stock += cents  # less than nothing where more was sent back than bought
-            elif cents > 0:
-                of.came_in += cents
+            elif PAYMENTS[row["kind"]] > 0:
+                of.came_in += cents  # less what was struck as mistyped
             else:
                 of.out -= cents
     for of in found.values():

@@ -589,7 +589,13 @@ class Part(Struct, frozen=True):
     ] = field(default_factory=lambda: EMPTY)
     typical: frozenset[str] = frozenset()
     owner: Annotated[
-        str, key("part", "choice", "who pays for it and brings it", choices=("shop", "customer"))
+        str,
+        key(
+            "part",
+            "choice",
+            "who pays for it and brings it; what a customer brings is there once: two pieces are two [[part]]",
+            choices=("shop", "customer"),
+        ),
     ] = "shop"
     origin: Origin = Origin()
     only: Annotated[

@@ -272,6 +272,7 @@ def test_every_row_of_everyday_words_is_understood_and_every_level_has_words(sho
         ("truss rod stuck", {"the truss rod is dead"}, "saddle screws are stuck"),
         ("smells of smoke", {"it smells of smoke or mould"}, "it smells strongly of smoke or mould"),
         ("tuner is slipping", {"tuners slip or bind"}, "the tuners have play"),
+        ("loose jack, dead bridge pickup", {"the bridge pickup is dead"}, "the middle pickup is dead"),
     ],
 )
 def test_the_likeliest_faults_are_offered_first(
@@ -292,6 +293,22 @@ def test_every_fault_is_found_by_its_own_words_and_nothing_plainer_is_hidden(sho
             assert fault.what in found, (fault.what, found)
             if len(phrases) == 1:
                 assert found[0] == fault.what, (fault.what, found)
+
+
+def test_beside_a_fault_named_outright_none_of_another_place_is_offered(shop: Shop) -> None:
+    """Who takes all that is offered shall not have said that a sound part is bad too."""
+    for kind in shop.intake["kind"].choices:
+        job = default_job(shop, kind)
+        for what in (fault.what for fault in faults_to_say(shop, job)):
+            if len(PHRASES.split(what)) > 1:
+                continue  # its second half alone may be of any place
+            others = {
+                what.replace(here, there)
+                for here in ("neck", "middle", "bridge", "bass", "treble")
+                for there in ("neck", "middle", "bridge", "bass", "treble")
+                if here in what and here != there
+            }
+            assert not others & {other.what for other in faults_meant(shop, job, what)}, what
 
 
 def test_every_fault_can_be_put_right_by_a_wish(shop: Shop) -> None:

@@ -151,3 +151,49 @@ def test_an_own_part_of_any_class_is_honoured_or_refused(shop: Shop) -> None:
                 refused.add((kind, name))
     assert honoured > 50
     assert {("guitar-solid", "p-strings"), ("guitar-solid", "p-tunerb4"), ("bass-solid", "p-hum")} <= refused
+
+
+def test_what_a_customer_brings_is_fitted_once(shop: Shop) -> None:
+    """Of every class that several upgrades could take: no set holds two that take the one piece."""
+    rows: dict[str, set[str]] = {}
+    for row in shop.upgrades.values():
+        if row.part_class:
+            rows.setdefault(row.part_class, set()).add(row.id)
+    several = {name for name, ids in rows.items() if len(ids) > 1}
+    assert len(several) >= 4
+    tried = 0
+    for part_class in sorted(several):
+        model = next(part for part in shop.parts.values() if part.part_class == part_class)
+        kind = "bass-solid" if part_class == "p-basspu" else "guitar-solid"
+        held = {}
+        for owner in ("customer", "shop"):
+            piece = (
+                f'[[part]]\nid = "theirs"\nclass = "{part_class}"\nvariant = "{model.variant}"\n'
+                f'price = 5\nowner = "{owner}"\nonly = true\n'
+            )
+            study = study_job(shop, job_of(shop, HEAD.replace("guitar-solid", kind) + piece))
+            takers = {
+                v.upgrade.id
+                for v in study.verdicts
+                if v.upgrade.part is not None and v.upgrade.part.owner == owner
+                if v.upgrade.part.part_class == part_class
+            }
+            pairs = {(one, other) for one in takers for other in takers if one < other}
+            held[owner] = pairs & set(study.problem.conflicts)
+            if owner == "customer":
+                assert held[owner] == pairs
+        # the shop buys as many as it takes: what it holds apart, it does for reasons of the trade
+        assert held["shop"] <= held["customer"]
+        tried += len(held["customer"] - held["shop"])
+    assert tried >= 10
+
+
+def test_the_one_pickup_of_a_customer_is_not_chosen_for_two_places(shop: Shop) -> None:
+    """One stack of theirs goes in one place; for the other the shop's own is bought, or nothing meets the wish."""
+    piece = '[[part]]\nid = "theirs"\nclass = "p-stack"\nowner = "customer"\n'
+    wish = '[wish]\nrequire = { hum = 2 }\n[upgrades]\nrequired = ["bridge-pickup-stack", "middle-pickup-stack"]\n'
+    choice = make_choice(study_job(shop, job_of(shop, HEAD + wish + piece)), explain=False)
+    assert choice.found
+    assert sum(part.owner == "customer" for part in choice.estimate.parts) == 1
+    alone = make_choice(study_job(shop, job_of(shop, HEAD + wish + piece + "only = true\n")), explain=False)
+    assert not alone.found

@@ -7,8 +7,10 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from estimator.choose.study import make_choice_of, study_job
+from estimator.core.amounts import Cents
 from estimator.core.errors import InputError
 from estimator.input.job.load import job_from
 from estimator.ledger import jobs, timers
@@ -17,10 +19,10 @@ from estimator.ledger.papers import INVOICE, RECEIPT, paper
 from estimator.ledger.parcels import Parcel, tell_parcel
 from estimator.ledger.receipt import receipt
 from estimator.ledger.records import MonthHours
-from estimator.ledger.reports import all_reports, hours_by_month
+from estimator.ledger.reports import all_reports, cash_by_month, hours_by_month
 from estimator.ledger.stock import MILLION, stock, stock_move
 from estimator.ledger.store import Ledger
-from estimator.report.text.ledger import balance_words
+from estimator.report.text.ledger import balance_words, paid_words
 from estimator.tables.toml.text import parse_toml
 from estimator.workbook.quote_record import quote_record
 from tests.ledger.shop import accepted, at, begun, booking, offered
@@ -118,6 +120,58 @@ def test_drawn_payments_settle_once(tmp_path: Path) -> None:
             assert found.paid == price + over - sum(back)
 
 
+def test_what_was_typed_twice_is_struck_and_the_price_stays(tmp_path: Path) -> None:
+    """Given back as a refund it would be taken off what was agreed, though nothing ever went out of the till."""
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        for _ in range(3):
+            found = jobs.pay(ledger, "blue", "deposit", 9000, at("2026-10-10 10:00"))
+        assert found.balance == -7000
+        assert "--kind deposit --mistyped" in paid_words(found, Cents(9000))
+        found = jobs.strike(ledger, "blue", "deposit", 18000, at("2026-10-10 10:01"))
+        assert (found.paid, found.balance, found.lowered, found.given_back) == (9000, 11000, 0, 0)
+        [line] = paper(ledger, "blue", INVOICE, NOW).payments
+        assert line.amount == 9000
+        [month] = cash_by_month(ledger)
+        assert (month.came_in, month.out, month.left) == (9000, 0, 9000)
+        with pytest.raises(InputError, match=r"at most 90\.00"):
+            jobs.strike(ledger, "blue", "deposit", 9001, NOW)
+
+
+def test_struck_payments_count_nowhere(tmp_path: Path) -> None:
+    """Drawn: a ledger in which payments were mistyped and struck stands as one in which they never were."""
+    draw = random.Random(13)
+    with begun(tmp_path) as ledger:
+        for number in range(40):
+            wrong, right = f"w{number}", f"r{number}"
+            for job in (wrong, right):
+                accepted(ledger, job, to_pay=20000, tax=0)
+                if number % 3 == 0:
+                    collected(ledger, job)
+            for _ in range(draw.randrange(2, 6)):
+                kind, cents = (
+                    draw.choice(("deposit", "payment", "bench-fee", "refund")),
+                    draw.randrange(1, 15000),
+                )
+                if kind == "refund" and cents > jobs.account(ledger, right).paid:
+                    continue
+                for job in (wrong, right):
+                    jobs.pay(ledger, job, kind, cents, NOW)
+                if draw.random() < 0.5:
+                    bad = draw.choice(("deposit", "payment", "bench-fee"))
+                    jobs.pay(ledger, wrong, bad, 777, NOW)
+                    jobs.strike(ledger, wrong, bad, 777, NOW)
+                if kind == "refund":
+                    jobs.strike(ledger, wrong, kind, cents, NOW)
+                    jobs.pay(ledger, wrong, kind, cents, NOW)
+            one, other = jobs.account(ledger, wrong), jobs.account(ledger, right)
+            named = {"job": "", "state": ""}
+            assert replace(one, **named) == replace(other, **named)
+            if jobs.history(ledger, right).payments:
+                told = [paper(ledger, job, RECEIPT, NOW).payments for job in (wrong, right)]
+                assert told[0] == told[1]
+
+
 def thirty_a_day(days: int) -> int:
     return max(0, days - 30) * 200
 
@@ -135,7 +189,9 @@ def test_storage_is_due_everywhere_and_stays_when_it_is_collected(tmp_path: Path
         told(ledger)
         assert jobs.account(ledger, "blue", storage).balance == 20000 + 3000
         sheet = paper(ledger, "blue", INVOICE, late, storage)
-        assert ("Storage", 3000) in [(line.words, line.amount) for line in sheet.lines]
+        assert ("Storage, any tax on it included", 3000) in [
+            (line.words, line.amount) for line in sheet.lines
+        ]
         assert sheet.total is not None
         assert sheet.total.amount == 23000
         found = jobs.pay(ledger, "blue", "payment", 20000, late, storage=storage)
@@ -185,12 +241,15 @@ def test_a_customers_job_is_neither_bought_nor_sold(tmp_path: Path) -> None:
 def test_no_quote_replaces_the_one_a_job_was_collected_under(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         first = accepted(ledger)
+        later = jobs.give_quote(ledger, "blue", offered(3219, 0), at("2026-10-06 09:00"))
         collected(ledger)
         jobs.move(ledger, "blue", "returned", NOW)
-        jobs.give_quote(ledger, "blue", offered(3219, 0), NOW)
         for state in ("returned", "at-work"):
             with pytest.raises(InputError, match="book new work"):
-                jobs.accept(ledger, "blue", None, None, NOW)
+                jobs.accept(ledger, "blue", later, None, NOW)
+            # nor is one given that nobody could accept
+            with pytest.raises(InputError, match="book new work"):
+                jobs.give_quote(ledger, "blue", offered(3219, 0), NOW)
             assert jobs.history(ledger, "blue").accepted_quote == first, state
             jobs.move(ledger, "blue", "at-work", NOW)
 

@@ -731,3 +731,16 @@ def test_a_way_says_only_what_differs() -> None:
     assert milled.task_consumables["fit-nut"] == (("c-glue", Decimal("0.25"), "any"),)
     assert milled.task_tools["fit-nut"] == ()
     assert by_methods(shop, {"fit-nut": "file"}) is shop
+
+
+def test_levels_that_differ_on_a_bass_say_so_at_every_level() -> None:
+    """Who reads one level alone, on a sheet or at a question, reads the figure of a bass as well."""
+    shop = load_shop()
+    shifted = [row for row in shop.attributes.values() if row.bass_shift and any(row.words)]
+    assert {row.id for row in shifted} == {"action", "weight"}
+    for row in shifted:
+        for level, limit in enumerate(row.limits, 1):
+            figures = row.words[level].replace(",", "")
+            assert str(limit) in figures, (row.id, level)
+            assert f"bass {limit + row.bass_shift}" in figures, (row.id, level)
+        assert f"bass {row.limits[0] + row.bass_shift}" in row.words[0].replace(",", "")

@@ -226,19 +226,24 @@ def pay(
     kind: Annotated[
         str, typer.Option("--kind", help="deposit, payment, bench-fee, refund, sale or purchase.")
     ] = "payment",
+    mistyped: Annotated[
+        bool,
+        typer.Option("--mistyped", help="So much was recorded of that kind by mistake: it is struck."),
+    ] = False,
     remark: RemarkOption = "",
 ) -> int:
-    """Record money that came in or went out for a job."""
+    """Record money that came in or went out for a job, or strike what was typed wrongly."""
     from estimator.ledger.jobs import pay as pay_in
+    from estimator.ledger.jobs import strike
     from estimator.report.records.books import PaidTold
-    from estimator.report.text.ledger import balance_words
+    from estimator.report.text.ledger import paid_words
     from estimator.tables.sums import whole_cents
 
     moment = at.moment
     paid = whole_cents(amount, "SUM", at.tables.terms.currency)
     with at.open() as books:
-        found = pay_in(books, job, kind, paid, moment, remark, at.storage)
-    return at.answer(PaidTold(found), f"{job}: {balance_words(found)}")
+        found = (strike if mistyped else pay_in)(books, job, kind, paid, moment, remark, at.storage)
+    return at.answer(PaidTold(found), f"{job}: {paid_words(found, None if mistyped else paid)}")
 
 
 def receipt(

@@ -204,11 +204,11 @@ def _measured(
                 measured[name] = read_dimension(plainly, specs[name])
             else:
                 accepted = (*_OWN_KEYS, WEIGHT, *specs)
-                listed = ", ".join((WEIGHT, *specs))
+                listed = ", ".join((WEIGHT, *specs, *(column.name for column in PART.columns)))
                 note(
                     issues,
                     where,
-                    f"{part_class} has no such dimension",
+                    f"a [[part]] of {part_class} has no such key or dimension",
                     shown(name),
                     listed,
                     near_miss(name, accepted),

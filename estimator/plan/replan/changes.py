@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from estimator.batch.arrivals import BoughtKey, arrivals_of, bought_as
+from estimator.core.amounts import Elapsed
 from estimator.core.text import count, weekday_of
 from estimator.model.operation import operation_name
 from estimator.plan.awaited import awaited, taken_by
@@ -82,20 +83,27 @@ def _root(
     before: Mapping[str, KeptWork],
     late: Mapping[BoughtKey, str],
 ) -> str:
-    """Follow what holds an operation to what made it move the way it did; if nothing did, that the order changed."""
+    """Follow what holds an operation to what made it move the way it did; if nothing did, that the order changed.
+
+    A late parcel of its own is told where it decides the day, or where what does comes no later or is not known: what
+    comes on Tuesday does not keep till Thursday.
+    """
     assignments = {b.operation: b for b in plan.schedule.assignments}
     later = starts[name] > before[name].begins
     unexplained = "the order of work changed" if later else "there is room for it sooner now"
     seen = [name]
+    own = _own_parcel(plan, name, before, late) if later else None
+    if own:
+        unexplained = own[1]
     while True:
         one = seen[-1]
         if later and plan.now is not None and one in before and before[one].begins < plan.now:
             if one in plan.running and one != name and not _ends_later(plan, one, before):
                 return unexplained  # it runs, and is done when it was to be
             return f"{named(one)} was not done by now"
-        held_up = _own_parcel(plan, one, before, late) if later else ""
-        if held_up:
-            return held_up
+        held_up = _own_parcel(plan, one, before, late) if later else None
+        if held_up and starts[one].date() <= held_up[0]:
+            return own[1] if own and own[0] >= held_up[0] else held_up[1]
         reason = reason_of(plan.work, plan.calendar, assignments, assignments[one])
         if reason.kind == "there":
             return (later and _there(plan, one, before, late, one == name)) or unexplained
@@ -122,20 +130,28 @@ def _ends_later(plan: Plan, name: str, before: Mapping[str, KeptWork]) -> bool:
     return plan.calendar.moment(plan.calendar.elapsed_at_end(one.end)) > before[name].ends
 
 
-def _own_parcel(plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[BoughtKey, str]) -> str:
-    """The late purchase that the operation takes itself and that comes after it was to begin; blank if there is none."""
+def _own_parcel(
+    plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[BoughtKey, str]
+) -> tuple[date, str] | None:
+    """The late purchase that the operation takes itself and that comes after it was to begin, with the day it allows."""
     if name not in before or not late:
-        return ""
+        return None
     began = plan.calendar.elapsed_of(before[name].begins)
     mine = {bought_as(purchase) for purchase in taken_by(plan, name)}
     arrives = arrivals_of(plan.study, plan.answer, plan.late)
     supplied = dict(plan.work.by_id()[name].supplied)
     for bought, words in late.items():
         if bought in mine and arrives[bought] > began:
-            return words
-        if bought[0] == "pack" and supplied.get(bought[2], -1) > began:
-            return words  # what it gets instead comes later too
-    return ""
+            return _first_day(plan, arrives[bought]), words
+        instead = supplied.get(bought[2]) if bought[0] == "pack" else None
+        if instead is not None and instead > began:
+            return _first_day(plan, instead), words  # what it gets instead comes later too
+    return None
+
+
+def _first_day(plan: Plan, arrives: Elapsed) -> date:
+    """The first day on which work can begin with what comes at a minute."""
+    return plan.calendar.moment(plan.calendar.elapsed_at_start(plan.calendar.working_at(arrives))).date()
 
 
 def _there(

@@ -34,7 +34,7 @@ from estimator.report.words.customer import (
     work_told,
     work_words,
 )
-from estimator.report.words.quote import FIXED_PRICE, SURPRISES, shop_lines, warranty_words
+from estimator.report.words.quote import FIXED_PRICE, SURPRISES, shop_lines, storage_a_day, warranty_words
 
 DOTS = 4
 OFFER_NAMES = {
@@ -476,7 +476,7 @@ def _terms(quote: Quote, terms: Terms, several: bool) -> list[tuple[str, str]]:
         )
     if terms.storage_per_day:
         collection.append(
-            f"Kept free for {count(terms.storage_free_days, 'day')}, then {money(cents(terms.storage_per_day), terms.currency)} a day."
+            f"Kept free for {count(terms.storage_free_days, 'day')}, then {storage_a_day(terms)}."
         )
     collection.append("Your old parts come back with it.")
     if quote.dues.credit:

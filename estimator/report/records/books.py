@@ -782,7 +782,11 @@ class Payment(Dated[kept.Payment]):
     kind = _payment.text(
         "deposit, payment, bench-fee, refund, sale or purchase", lambda of: of.kind, head="kind"
     )
-    amount = _payment.money("the sum; below zero: it went out", lambda of: of.amount, head="amount")
+    amount = _payment.money(
+        "the sum; below zero: it went out, or what came in was struck as mistyped",
+        lambda of: of.amount,
+        head="amount",
+    )
     currency = _payment.text("its currency", lambda of: of.currency)
     remark = _payment.text("words with it", lambda of: of.remark, head="remark")
 

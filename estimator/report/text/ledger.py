@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 
 from estimator.core.amounts import Cents, Seconds
 from estimator.core.text import money
@@ -85,6 +86,17 @@ def balance_words(account: kept.Account) -> str:
     off = account.lowered
     lowered = f"; {money(off, account.currency)} taken off what was agreed" if off else ""
     return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account.currency)}"
+
+
+def paid_words(found: kept.Paid, sum_: Cents | None) -> str:
+    """How a job stands after a payment of a sum; None: so much was struck. What was typed twice can be struck."""
+    words = balance_words(found)
+    if sum_ is None:
+        return f"struck as mistyped; {words}"
+    if found.kind in ("deposit", "payment") and found.balance is not None and found.balance < 0:
+        typed = f"estimator ledger pay {found.job} {Decimal(sum_) / 100:.2f} --kind {found.kind} --mistyped"
+        return f"{words} (typed twice? {typed})"
+    return words
 
 
 def show_running(rows: Sequence[kept.RunningNow]) -> None:

@@ -113,11 +113,17 @@ def warranty_words(terms: Terms) -> str:
     return " ".join(said)
 
 
+def storage_a_day(terms: Terms) -> str:
+    """What a day of storage beyond the free ones costs, as a customer reads it: its tax comes on top."""
+    taxed = " and its tax" if terms.tax_labour else ""
+    return f"{money_text(cents(terms.storage_per_day))} {terms.currency}{taxed} a day"
+
+
 def storage_words(terms: Terms) -> str:
     """The terms of storage, as a customer reads them."""
     said = f"Storage is free for {count(terms.storage_free_days, 'day')} after we tell you that it is ready"
     if terms.storage_per_day:
-        said += f", then {money_text(cents(terms.storage_per_day))} {terms.currency} a day"
+        said += f", then {storage_a_day(terms)}"
     if terms.lien_days:
         said += f"; after {count(terms.lien_days, 'day')} the local law on unclaimed goods holds"
     return said + "."

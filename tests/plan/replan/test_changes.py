@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -50,6 +50,25 @@ def test_a_late_parcel_is_told_once_for_each_job(tmp_path: Path) -> None:
         told += int(head.split(", ")[1].split()[0]) if " operations: first " in head else head.count(",")
     assert told == len(changes)
     assert {name.partition(":")[0] for name in changes} <= set(plan("batch-three").study.studies)
+
+
+TWO_LATE = """
+[[late]]
+supplier = "parts-house"
+expected = "2026-10-13"
+[[late]]
+supplier = "finish-store"
+expected = "2026-10-19"
+"""
+
+
+def test_a_parcel_is_no_reason_for_a_day_after_it_where_a_later_one_is(tmp_path: Path) -> None:
+    """What comes on Tuesday keeps nothing till the week after: of two late parcels the one that decides is told."""
+    found = again(tmp_path, state_text("2026-10-07 15:15", TWO_LATE))
+    changes = found.plan.changed
+    later = [one for one in changes.values() if one.was and one.now.date() >= date(2026, 10, 19)]
+    assert any("finish-store" in one.why for one in later)
+    assert not [one.why for one in later if "parts-house comes on Tue 13 Oct" in one.why]
 
 
 def test_moves_of_one_reason_are_told_from_the_first_to_the_last() -> None:

@@ -9,6 +9,7 @@ import zipfile
 import zlib
 from collections.abc import Iterable
 from datetime import date, timedelta
+from decimal import Decimal
 from functools import partial
 from html.parser import HTMLParser
 from io import BytesIO
@@ -23,7 +24,7 @@ from estimator.choose.verify.choice import day_done
 from estimator.core.errors import InputError, Origin
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
-from estimator.price.client.quote import quote_for
+from estimator.price.client.quote import quote_for, storage_with_tax
 from estimator.price.client.ready import ready_of
 from estimator.price.client.three_offers import three_offers
 from estimator.report.page import pdf as printing
@@ -33,6 +34,7 @@ from estimator.report.page.outline import POINTS, ROW, outline_svg
 from estimator.report.page.pdf import browser_there, office_there, pdf_of
 from estimator.report.page.record import ChangeRow, CustomerPage, Done, customer_page, page_of
 from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
+from estimator.report.words.quote import storage_words
 from estimator.tables.toml.text import parse_toml
 from estimator.workbook.write.cells import Sheet
 from estimator.workbook.write.chart_figures import offers_by_name
@@ -473,6 +475,17 @@ def test_what_rush_and_storage_come_to_stands_beside_the_price(shop: Shop) -> No
     )
     slow = replace(study, shop=replace(shop, terms=replace(shop.terms, queue_days=90)))
     assert ready_of(slow, choice.estimate, date(2026, 9, 7)).queue_days == 0
+
+
+def test_storage_is_told_with_its_tax_where_it_is_taxed(shop: Shop) -> None:
+    """A day that is told without its tax comes out dearer on the bill than on the page that was signed."""
+    for rate, said in (("0", "then 2.00 USD a day."), ("0.08", "then 2.00 USD and its tax a day.")):
+        terms = replace(shop.terms, tax_labour=Decimal(rate))
+        taxed = storage_with_tax(terms.storage_free_days + 1, terms) > terms.storage_per_day * 100
+        assert taxed == ("tax" in said)
+        choice = named(replace(shop, terms=terms), ["set-up"])
+        assert said in dict(customer_page(choice).terms)["Collection"]
+        assert said.removesuffix(".") in storage_words(terms)
 
 
 def test_a_fault_that_is_left_is_told_and_one_that_is_mended_is_not(shop: Shop) -> None:
