@@ -116,10 +116,10 @@ def test_every_job_of_the_list_is_quoted_as_it_is_posted(shop: Shop, menu: tuple
     assert held_against_quotes(shop, menu) == len(menu)
 
 
-@pytest.mark.parametrize("per", ["invoice", "line"])
-def test_where_work_is_taxed_both_prices_stand_there(shop: Shop, per: str) -> None:
+@pytest.mark.parametrize(("per", "rate"), [("invoice", "8.25"), ("line", "9.975"), ("line", "20")])
+def test_where_work_is_taxed_both_prices_stand_there(shop: Shop, per: str, rate: str) -> None:
     """Parts are free of tax here, so that what a quote bears is the tax on the work."""
-    taxed = with_terms(shop, tax_labour=Decimal("0.0825"), tax_per=per)
+    taxed = with_terms(shop, tax_labour=Decimal(rate) / 100, tax_per=per)
     rows = some(taxed)
     page = price_list(rows, taxed, DAY)
     for row, it in zip(
@@ -129,7 +129,7 @@ def test_where_work_is_taxed_both_prices_stand_there(shop: Shop, per: str) -> No
         if not row.job.beside:
             assert row.tax == quoted(taxed, row, row.job.upgrades).tax > 0
     words = text_of(page)
-    assert "the tax of 8.25 % in it" in words
+    assert f"the tax of {rate} % in it" in words
     assert "before tax with tax" in words
     assert "30.00 USD before tax at least" in words
     assert {it.with_tax for it in posted(price_list(some(shop), shop, DAY))} == {
@@ -312,7 +312,11 @@ def crowded(shop: Shop) -> PriceList:
 @pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_default_menu_prints_to_two_sheets(shop: Shop, menu: tuple[MenuRow, ...], paper: str) -> None:
-    pdf = pdf_of(price_list_html(price_list(menu, shop, DAY), paper))
-    assert max(int(n) for n in re.findall(rb"/Count (\d+)", pdf)) == 2
-    few = pdf_of(price_list_html(price_list(some(shop), shop, DAY), paper))
-    assert max(int(n) for n in re.findall(rb"/Count (\d+)", few)) == 1
+    taxed = with_terms(shop, tax_labour=Decimal("0.19"))
+    for page, most in (
+        (price_list(menu, shop, DAY), 2),
+        (price_list(menu_of(taxed), taxed, DAY), 2),
+        (price_list(some(shop), shop, DAY), 1),
+    ):
+        pdf = pdf_of(price_list_html(page, paper))
+        assert max(int(n) for n in re.findall(rb"/Count (\d+)", pdf)) == most
