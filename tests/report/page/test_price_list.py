@@ -126,8 +126,8 @@ def test_where_work_is_taxed_both_prices_stand_there(shop: Shop, per: str, rate:
         rows, sorted(posted(page), key=lambda it: [r.job.what for r in rows].index(uncapped(it))), strict=True
     ):
         assert (it.price, it.with_tax) == (figure(row.price), figure(row.price + row.tax))
-        if not row.job.beside:
-            assert row.tax == quoted(taxed, row, row.job.upgrades).tax > 0
+        alone = quoted(taxed, row, row.job.beside).tax if row.job.beside else 0
+        assert row.tax == quoted(taxed, row, (*row.job.upgrades, *row.job.beside)).tax - alone > 0
     words = text_of(page)
     assert f"the tax of {rate} % in it" in words
     assert "before tax with tax" in words
@@ -162,6 +162,7 @@ def test_the_terms_are_the_shops_own_and_what_it_does_not_ask_for_is_not_said(sh
         "15 % more on that work",
         "90 days on our work",
         "Parts are extra",
+        "In the price The look at it when it comes in, and what the work uses up.",
     ):
         assert words in full
     bare = with_terms(
@@ -203,6 +204,22 @@ def test_from_stands_before_what_depends_on_the_instrument_alone(
     assert not by_id["clean-controls"].depends
     assert by_id["set-up-hardtail"].depends  # nobody measured the nut and the relief
     assert by_id["pickup-one"].depends  # nor whether the pickup goes into its cavity
+
+
+def test_of_a_job_beside_another_only_what_it_adds_counts(shop: Shop) -> None:
+    """A set-up takes strings and rests on what nobody measured; cleaning the controls beside it does neither."""
+    job = replace(shop.menu.jobs["clean-controls"], beside=("set-up",))
+    own = replace(shop, menu=replace(shop.menu, jobs=MappingProxyType({job.id: job})))
+    (row,) = menu_of(own)
+    assert (row.depends, row.extra) == (False, ())
+    assert held_against_quotes(own, [row]) == 1
+    turned = replace(job, upgrades=("set-up",), beside=("clean-controls",))
+    own = replace(shop, menu=replace(shop.menu, jobs=MappingProxyType({job.id: turned})))
+    (row,) = menu_of(own)
+    assert (row.depends, row.extra) == (True, ("strings",))
+    jack = replace(job, upgrades=("set-up",), beside=("new-jack-standard",))
+    own = replace(shop, menu=replace(shop.menu, jobs=MappingProxyType({job.id: jack})))
+    assert menu_of(own)[0].extra == ("strings",)  # the jack is the other job's
 
 
 def test_what_comes_on_top_is_named_of_the_job_itself(menu: tuple[MenuRow, ...]) -> None:
