@@ -15,7 +15,7 @@ from msgspec import Struct
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal, squeezed
 from estimator.core.money import amount, cents
-from estimator.core.text import count, money, plain, sentence_case, short_day
+from estimator.core.text import count, money, sentence_case, short_day
 from estimator.model import Shop, Terms
 from estimator.price.client.menu import ALWAYS, MenuRow
 from estimator.report.page.images import logo_uri
@@ -107,7 +107,7 @@ def _posted(row: MenuRow, shop: Shop) -> PostedJob:
     return PostedJob(
         what,
         "; ".join(told),
-        " and ".join(row.extra),
+        ", ".join(row.extra),
         _figure(row.price),
         _figure(Cents(row.price + row.tax)),
         row.depends,
@@ -133,7 +133,8 @@ def _tax_words(terms: Terms) -> str:
 
 
 def _rate(share: Decimal) -> str:
-    return f"{plain(share * 100)} %"
+    """A share as per cent, with all of its places: a rate of tax is never rounded."""
+    return f"{(share * 100).normalize():f} %"
 
 
 def _terms(rows: Sequence[MenuRow], terms: Terms) -> list[tuple[str, str]]:
@@ -144,7 +145,7 @@ def _terms(rows: Sequence[MenuRow], terms: Terms) -> list[tuple[str, str]]:
         said.append(
             (
                 "“from”",
-                "As most instruments are. Yours may need more: we look at it and quote before any work.",
+                "On a plain instrument. Yours may need more: we look at it and quote before any work.",
             )
         )
     if any(row.extra for row in rows):
@@ -156,7 +157,7 @@ def _terms(rows: Sequence[MenuRow], terms: Terms) -> list[tuple[str, str]]:
         inside = "The look at it when it comes in, and what the work uses up"
     said.append(("In the price", f"{inside}."))
     if any(row.with_set_up is not None and row.with_set_up < row.price for row in rows):
-        said.append(("Together", "Several jobs at once cost less than each by itself: ask for a quote."))
+        said.append(("Together", "Several jobs at once cost less than one by one: ask for a quote."))
     said.append(("Quote", _quote_words(terms)))
     said.append(("Surprises", SURPRISES))
     if terms.minimum_charge:

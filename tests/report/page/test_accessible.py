@@ -24,12 +24,15 @@ from tests.report.page.test_price_list import DAY, crowded
 from tests.shops import default_shop
 
 WIDTHS = (390, 800, 1280)
-#: the check runs in the page and leaves what it found, and whether anything runs over the side, in an attribute
+#: the check runs in the page and leaves what it found, whether anything runs over the side and how many figures are broken
+#: over two lines, in an attribute
 RUN = """<script>{axe}</script><script>axe.run(document).then(found => {{
   const wrong = found.violations.map(v => v.id + ": " + v.nodes.map(n => n.html).join(" "));
   const passed = found.passes.length;
   const over = document.documentElement.scrollWidth - window.innerWidth;
-  document.body.setAttribute("data-found", JSON.stringify({{wrong, passed, over}}));
+  const figures = Array.from(document.querySelectorAll(".money b, .money span"));
+  const broken = figures.filter(one => one.getClientRects().length > 1).length;
+  document.body.setAttribute("data-found", JSON.stringify({{wrong, passed, over, broken, figures: figures.length}}));
 }})</script></body>"""
 
 
@@ -93,6 +96,8 @@ def test_no_barrier_is_found_and_nothing_runs_over_the_side(shop: Shop, width: i
         assert found["wrong"] == [], name
         assert int(str(found["passed"])) > 10
         assert int(str(found["over"])) <= 0, name
+        assert found["broken"] == 0, name
+        assert int(str(found["figures"])) > 0, name
 
 
 @pytest.mark.slow

@@ -116,20 +116,20 @@ def test_every_job_of_the_list_is_quoted_as_it_is_posted(shop: Shop, menu: tuple
     assert held_against_quotes(shop, menu) == len(menu)
 
 
-@pytest.mark.parametrize("per", ["invoice", "line"])
-def test_where_work_is_taxed_both_prices_stand_there(shop: Shop, per: str) -> None:
+@pytest.mark.parametrize(("per", "rate"), [("invoice", "8.25"), ("line", "9.975"), ("line", "20")])
+def test_where_work_is_taxed_both_prices_stand_there(shop: Shop, per: str, rate: str) -> None:
     """Parts are free of tax here, so that what a quote bears is the tax on the work."""
-    taxed = with_terms(shop, tax_labour=Decimal("0.0825"), tax_per=per)
+    taxed = with_terms(shop, tax_labour=Decimal(rate) / 100, tax_per=per)
     rows = some(taxed)
     page = price_list(rows, taxed, DAY)
     for row, it in zip(
         rows, sorted(posted(page), key=lambda it: [r.job.what for r in rows].index(uncapped(it))), strict=True
     ):
         assert (it.price, it.with_tax) == (figure(row.price), figure(row.price + row.tax))
-        if not row.job.beside:
-            assert row.tax == quoted(taxed, row, row.job.upgrades).tax > 0
+        alone = quoted(taxed, row, row.job.beside).tax if row.job.beside else 0
+        assert row.tax == quoted(taxed, row, (*row.job.upgrades, *row.job.beside)).tax - alone > 0
     words = text_of(page)
-    assert "the tax of 8.25 % in it" in words
+    assert f"the tax of {rate} % in it" in words
     assert "before tax with tax" in words
     assert "30.00 USD before tax at least" in words
     assert {it.with_tax for it in posted(price_list(some(shop), shop, DAY))} == {
@@ -162,6 +162,7 @@ def test_the_terms_are_the_shops_own_and_what_it_does_not_ask_for_is_not_said(sh
         "15 % more on that work",
         "90 days on our work",
         "Parts are extra",
+        "In the price The look at it when it comes in, and what the work uses up.",
     ):
         assert words in full
     bare = with_terms(
@@ -203,6 +204,22 @@ def test_from_stands_before_what_depends_on_the_instrument_alone(
     assert not by_id["clean-controls"].depends
     assert by_id["set-up-hardtail"].depends  # nobody measured the nut and the relief
     assert by_id["pickup-one"].depends  # nor whether the pickup goes into its cavity
+
+
+def test_of_a_job_beside_another_only_what_it_adds_counts(shop: Shop) -> None:
+    """A set-up takes strings and rests on what nobody measured; cleaning the controls beside it does neither."""
+    job = replace(shop.menu.jobs["clean-controls"], beside=("set-up",))
+    own = replace(shop, menu=replace(shop.menu, jobs=MappingProxyType({job.id: job})))
+    (row,) = menu_of(own)
+    assert (row.depends, row.extra) == (False, ())
+    assert held_against_quotes(own, [row]) == 1
+    turned = replace(job, upgrades=("set-up",), beside=("clean-controls",))
+    own = replace(shop, menu=replace(shop.menu, jobs=MappingProxyType({job.id: turned})))
+    (row,) = menu_of(own)
+    assert (row.depends, row.extra) == (True, ("strings",))
+    jack = replace(job, upgrades=("set-up",), beside=("new-jack-standard",))
+    own = replace(shop, menu=replace(shop.menu, jobs=MappingProxyType({job.id: jack})))
+    assert menu_of(own)[0].extra == ("strings",)  # the jack is the other job's
 
 
 def test_what_comes_on_top_is_named_of_the_job_itself(menu: tuple[MenuRow, ...]) -> None:
@@ -312,7 +329,11 @@ def crowded(shop: Shop) -> PriceList:
 @pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_default_menu_prints_to_two_sheets(shop: Shop, menu: tuple[MenuRow, ...], paper: str) -> None:
-    pdf = pdf_of(price_list_html(price_list(menu, shop, DAY), paper))
-    assert max(int(n) for n in re.findall(rb"/Count (\d+)", pdf)) == 2
-    few = pdf_of(price_list_html(price_list(some(shop), shop, DAY), paper))
-    assert max(int(n) for n in re.findall(rb"/Count (\d+)", few)) == 1
+    taxed = with_terms(shop, tax_labour=Decimal("0.19"))
+    for page, most in (
+        (price_list(menu, shop, DAY), 2),
+        (price_list(menu_of(taxed), taxed, DAY), 2),
+        (price_list(some(shop), shop, DAY), 1),
+    ):
+        pdf = pdf_of(price_list_html(page, paper))
+        assert max(int(n) for n in re.findall(rb"/Count (\d+)", pdf)) == most
