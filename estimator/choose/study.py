@@ -25,7 +25,7 @@ from estimator.core.errors import InputError, Issue, Origin, RefutedError
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
-from estimator.estimate.build import done_otherwise, make_costing, make_setting
+from estimator.estimate.build import done_otherwise, make_costing, make_setting, reckoned_with
 from estimator.estimate.costing import Costing, surety_minutes
 from estimator.estimate.labour import Lines, Setting
 from estimator.estimate.packs import SHARE, WHOLE
@@ -711,7 +711,8 @@ def settled_beside(choice: Choice) -> Study:
         return choice.study
     tasks = choice.study.shop.tasks
     mine = {task: tasks[task].method for task in choice.estimate.tasks if task in opened.methods}
-    methods = _taken(opened.costing, ()) | mine
+    beside = {task: of for task, of in opened.methods.items() if task not in mine}
+    methods = _taken(opened.reckoned, ()) | reckoned_with(opened.reckoned, opened.verdicts, beside) | mine
     if all(tasks[task].method == method for task, method in methods.items()):
         return choice.study
     return done_ways(opened, methods)

@@ -70,7 +70,7 @@ def choose_with_tools(
     was not proven in the time, nothing is got that is not there. On a price what is got counts in full. What the
     set does not ask for is done the ways reckoned with of all that are open, whatever was looked at on the way.
     """
-    aim = usual_aim(study.problem.billed) if aim is None else aim
+    aim = usual_aim(study.frame.billed) if aim is None else aim
     check_aim(aim)
     choice = _chosen(study, aim, engine, time_limit, explain)
     return replace(choice, study=settled_beside(choice))

@@ -139,7 +139,7 @@ def choose(
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     study, done = _studied(job, shop, strict, ledger, from_ledger, method, buying)
-    aim = usual_aim(study.problem.billed) if aim is None else aim
+    aim = usual_aim(study.frame.billed) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
     files.begin(study, aim)
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, as_json, done)

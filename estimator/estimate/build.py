@@ -79,9 +79,7 @@ def make_costing(
     """
     setting = make_setting(shop, job, SHARE, crew) if setting is None else setting
     asked = _asked(shop, job, verdicts)
-    skew, surety = shop.terms.skew, job.budget.surety
-    z = max(0.0, z_of(surety, skew), z_of(surety or shop.terms.surety, skew))
-    first, others, taken = _open_ways(asked, setting, ways or {}, z)
+    first, others, taken = _open_ways(asked, setting, ways or {}, _largest_z(shop, job))
     if taken:
         shop = by_methods(shop, taken)
         setting = replace(setting, shop=shop)
@@ -116,6 +114,20 @@ def make_costing(
         {task: way for task, way in priced.items() if len(shop.ways.methods.get(task, ())) > 1},
         _made={} if setting.lines is None else setting.lines.atoms_of(job.kind),
     )
+
+
+def reckoned_with(
+    costing: Costing, verdicts: tuple[Verdict, ...], ways: Mapping[str, Sequence[str]]
+) -> dict[str, str]:
+    """By task asked for the method that ``make_costing`` reckons with where ``ways`` are left open, if another than now."""
+    asked = _asked(costing.shop, costing.job, verdicts)
+    return _open_ways(asked, costing.setting, ways, _largest_z(costing.shop, costing.job))[2]
+
+
+def _largest_z(shop: Shop, job: Job) -> float:
+    """The largest factor at which a spread is held on a job."""
+    skew, surety = shop.terms.skew, job.budget.surety
+    return max(0.0, z_of(surety, skew), z_of(surety or shop.terms.surety, skew))
 
 
 def done_otherwise(costing: Costing, shop: Shop) -> Costing | None:

@@ -102,16 +102,32 @@ def ruled(
 
     ``shared``: what was found of its row on the same instrument.
     """
+    found, read = looked(shop, job, upgrade, number, wanted, shared)
+    return placed(found, upgrade), read
+
+
+def looked(
+    shop: Shop,
+    job: Job,
+    upgrade: Upgrade,
+    number: str,
+    wanted: Mapping[str, Decimal],
+    shared: Found | None = None,
+) -> tuple[tuple[Finding, ...], frozenset[str]]:
+    """The same, whatever work of its own the upgrade asks for: a rule sees its row and its part alone (``placed``)."""
 
     def look(part: Part | None) -> tuple[tuple[Finding, ...], frozenset[str]]:
         found = tuple(RULES[number](case_of(shop, job, upgrade, wanted, part=part)))
         return found, frozenset(job.instrument.seen if isinstance(job.instrument, Watched) else ())
 
     if shared is None or upgrade.part is None:
-        found, read = look(None)
-    else:
-        found, read = shared.of(number, upgrade.part, look)
-    return tuple(_placed(finding, upgrade) for finding in found), read
+        return look(None)
+    return shared.of(number, upgrade.part, look)
+
+
+def placed(found: Iterable[Finding], upgrade: Upgrade) -> tuple[Finding, ...]:
+    """What a rule found, its work at the places where the upgrade asks for the same."""
+    return tuple(_placed(finding, upgrade) for finding in found)
 
 
 def concluded(

@@ -6,21 +6,22 @@ reading looked at stands as it did finds the same, and takes the same way to it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from estimator.fit.judge import Found, concluded, judge, judging_rules, ruled, wanted_levels
+from estimator.fit.judge import Found, concluded, judge, judging_rules, looked, placed, ruled, wanted_levels
 from estimator.fit.remembered import Watched
 from estimator.fit.shared import Apart
 from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
 
 
 class _Ruled(Struct, frozen=True):
-    """What one rule found, and the readings it looked at."""
+    """What one rule found, before and after it was ``placed``, and the readings it looked at."""
 
     number: str
+    looked: tuple[Finding, ...]
     found: tuple[Finding, ...]
     read: frozenset[str]
 
@@ -56,7 +57,8 @@ class JudgedAgain:
         for number in judging_rules(shop, upgrade):
             watched = Watched(job.instrument)
             seen = replace(job, instrument=watched)
-            rules.append(_Ruled(number, *ruled(shop, seen, upgrade, number, self._wanted, shared)))
+            found, read = looked(shop, seen, upgrade, number, self._wanted, shared)
+            rules.append(_Ruled(number, found, placed(found, upgrade), read))
         watched = Watched(job.instrument)
         seen = replace(job, instrument=watched)
         verdict = concluded(shop, seen, upgrade, self._wanted, [one.found for one in rules])
@@ -108,19 +110,20 @@ class JudgedAgain:
         return concluded(self._shop, job, upgrade, self._wanted, found)
 
     def _like(self, upgrade: Upgrade) -> _First | None:
-        """What was first found of an upgrade, even if more or less of its own work is asked for now."""
+        """What was first found of an upgrade, even if other work of its own is asked for now: no rule sees that."""
         known = self._known.get(upgrade.id)
         if known is None or known.verdict.upgrade is upgrade:
             return known
         was = known.verdict.upgrade
         same = was.part is upgrade.part and was.row is upgrade.row and was.slot == upgrade.slot
-        return known if same and _places(was) == _places(upgrade) else None
+        return known if same else None
 
     def _found(
         self, known: _First, job: Job, upgrade: Upgrade, moved: Collection[str], shared: Found | None
     ) -> list[tuple[Finding, ...]]:
+        first = known.verdict.upgrade is upgrade
         return [
-            one.found
+            (one.found if first else placed(one.looked, upgrade))
             if one.read.isdisjoint(moved)
             else ruled(self._shop, job, upgrade, one.number, self._wanted, shared)[0]
             for one in known.rules
@@ -130,7 +133,7 @@ class JudgedAgain:
 def _like_before(known: _First, upgrade: Upgrade) -> Upgrade:
     """An upgrade with the demands of its own that stay what they were as they were: what was priced goes by them."""
     before = known.verdict.upgrade
-    if before is upgrade:
+    if before is upgrade or len(before.demands) != len(upgrade.demands):
         return upgrade
     return replace(upgrade, demands=tuple(map(_same, before.demands, upgrade.demands)))
 
@@ -150,11 +153,6 @@ def _asking_alike(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> tu
 def _same(before: Demand, after: Demand) -> Demand:
     """A demand as it was, where it is the same to the letter."""
     return before if before == after and str(before.quantity) == str(after.quantity) else after
-
-
-def _places(upgrade: Upgrade) -> list[tuple[str, str, Mapping[str, str]]]:
-    """What of its own work bears on where work is done that a rule finds."""
-    return [(demand.task, demand.place, demand.levels) for demand in upgrade.demands]
 
 
 def _alike(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> bool:

@@ -105,6 +105,23 @@ def test_formulas_keep_to_the_functions_that_every_program_has(
     assert {"ROUND", "SUMIFS", "SUMPRODUCT", "ROUNDUP"} <= names <= FUNCTIONS
 
 
+def test_the_library_would_write_no_listed_function_under_another_name() -> None:
+    """Formulas are written as they are; a function that newer programs name otherwise may not come into the list."""
+    import xlsxwriter
+
+    formulas = [f"={name}(A1,B2)" for name in sorted(FUNCTIONS)] + ["=SORT(A1:A3)"]
+    target = io.BytesIO()
+    book = xlsxwriter.Workbook(target, {"in_memory": True})
+    sheet = book.add_worksheet("s")
+    for row, formula in enumerate(formulas):
+        sheet.write_formula(row, 3, formula)
+    book.close()
+    with zipfile.ZipFile(target) as packed:
+        written = re.findall(r"<f[^>]*>([^<]*)</f>", packed.read("xl/worksheets/sheet1.xml").decode())
+    assert [f"={formula}" for formula in written[:-1]] == formulas[:-1]
+    assert written[-1] == "_xlfn._xlws.SORT(A1:A3)", "what it looks for is told no more by this"
+
+
 def test_a_formula_outside_the_list_is_refused() -> None:
     for formula in (
         "=TODAY()",
