@@ -159,12 +159,19 @@ def free_stock(ledger: Ledger, jobs: frozenset[str]) -> dict[str, Decimal]:
 
 
 def _held(ledger: Ledger) -> dict[tuple[str, str], Millionths]:
-    """What each job under way holds of each item: what its accepted quote needs, less what it has used."""
+    """What each job under way holds of each item: what its accepted quote needs, less what it has used.
+
+    Of a task of which it was said what it used, whatever it was, nothing is held any more.
+    """
     marks = ", ".join("?" * len(UNDER_WAY))
     rows = ledger.rows(
-        "SELECT job.id AS job, quote_need.item, quote_need.millionths + COALESCE((SELECT SUM(stock_move.millionths)"
+        "SELECT job.id AS job, quote_need.item, quote_need.millionths - MAX("
+        "COALESCE((SELECT -SUM(stock_move.millionths)"
         " FROM stock_move WHERE stock_move.job = job.id AND stock_move.item = quote_need.item"
-        " AND stock_move.kind = 'used'), 0) AS held"
+        " AND stock_move.kind = 'used'), 0),"
+        " COALESCE((SELECT SUM(quote_use.millionths) FROM quote_use"
+        " JOIN use_told ON use_told.job = job.id AND use_told.task = quote_use.task"
+        " WHERE quote_use.quote = job.accepted_quote AND quote_use.item = quote_need.item), 0)) AS held"
         " FROM job JOIN quote_need ON quote_need.quote = job.accepted_quote"
         # what was handed over has its parts in it, whether that was written down or not
         f" WHERE job.state IN ({marks}) AND NOT EXISTS"

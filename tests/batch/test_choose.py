@@ -287,6 +287,11 @@ def test_stock_is_used_first_and_old_stock_is_left_out(tmp_path: Path) -> None:
         (("[batch]", "[batsch]"), "unknown section or key"),
         (('pace = "usual"', 'pace = "slow"'), "slow"),
         (('file = "../tight', 'file = "../tihgt'), "no such job file"),
+        # an example goes by its name on the command line alone
+        (
+            ('file = "../tight-commission.toml"', 'file = "example:tight-commission"'),
+            "as seen from the batch",
+        ),
         (('id = "bass"', 'id = "school"'), "have one id"),
         (("due = 2026-10-16", 'due = "soon"'), "not a date"),
         (("[[person]]", "[stations]\nlathe = 1\n\n[[person]]"), "lathe"),

@@ -59,6 +59,19 @@ def test_changed_or_nothing(tmp_path: Path) -> None:
         ]
 
 
+@pytest.mark.parametrize("said", ["planned", "none", {"strings": M // 2}])
+def test_what_a_task_was_told_to_use_ends_what_is_held_for_it(tmp_path: Path, said: object) -> None:
+    """Whatever was used, nothing is to be bought any more for a task that is done, be it in stock or never."""
+    with begun(tmp_path) as ledger:
+        uses = {("string-up", "strings"): M, ("string-up", "pegs"): 6 * M, ("nut", "strings"): M}
+        accepted(ledger, uses=uses, needs={"strings": 2 * M, "pegs": 6 * M})
+        stock_move(ledger, "bought", "strings", 3 * M, NOW)
+        assert {row.item: row.reserved for row in stock(ledger)} == {"strings": 2 * M, "pegs": 6 * M}
+        tell_used(ledger, "blue", "string-up", said, NOW)  # type: ignore[arg-type]
+        # the other task still holds its own
+        assert {row.item: row.reserved for row in stock(ledger) if row.reserved} == {"strings": M}
+
+
 def test_what_is_not_there_is_refused_and_nothing_of_it_stays(tmp_path: Path) -> None:
     with kept(tmp_path) as ledger:
         with pytest.raises(InputError, match="than there is"):

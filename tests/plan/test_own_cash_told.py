@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
 from pathlib import Path
 
 from estimator.batch.build import study_batch
@@ -13,7 +15,7 @@ from estimator.report.records.plan import PlanTold
 from estimator.report.words.plan import plan_words
 from estimator.report.words.plan_brief import plan_in_short
 from estimator.schedule.records import Search
-from tests.plan.bench import shop
+from tests.plan.bench import plan, shop
 
 LIMIT = '[budget]\nmoney = 250\non = "cash"\n'
 
@@ -62,3 +64,14 @@ def test_it_is_told_of_the_jobs_with_such_a_limit_and_of_no_others(tmp_path: Pat
                 f"bears {money(found.orders.by_job[job], 'USD')}"
             )
             assert all(said in words for words in texts)
+
+
+def test_what_is_laid_out_is_the_sum_of_what_stands_below_it(tmp_path: Path) -> None:
+    """Who adds the orders up comes out at the sum above them: what the shelf gives stands beside them."""
+    for found in (planned(tmp_path, ("", "")), plan("batch-three")):
+        told = " ".join("\n".join(plan_in_short(found)).split())
+        words = re.search(r"To lay out: ([\d.,]+) USD orders: (.*? USD|nothing) (?=\w{3} \d)", told)
+        assert words is not None
+        sums = [Decimal(one.replace(",", "")) for one in re.findall(r"[\d,]+\.\d\d", words[2])]
+        assert sum(sums) == Decimal(words[1].replace(",", "")) == Decimal(found.cash) / 100
+    assert found.cash > found.orders.total

@@ -18,7 +18,7 @@ from estimator.core.days import far_off
 from estimator.core.errors import InputError, Issue, Origin, near_miss, note, shown, unknown_word, warning
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
-from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted
+from estimator.input.job.load import NO_FILE, file_bytes, is_idle, load_job, stock_not_counted
 from estimator.model import PACES, Job, Shop
 from estimator.model.column import ONE, Column
 from estimator.model.planning import Person
@@ -231,11 +231,15 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
     return jobs
 
 
+SEEN_FROM_HERE = "name the file of a job as seen from the batch file (estimator new writes one)"
+
+
 def _in_its_batch(issue: Issue, path: Path, where: Origin, named: str) -> Issue:
     """The complaint about a job file; of one that cannot be opened, where the batch names it (``where``)."""
     if issue.where.row is not None or os.path.isfile(path):  # of a name that no disk could hold it is false
         return issue
-    return replace(issue, where=where, found=issue.found or shown(named))
+    step = SEEN_FROM_HERE if issue.next_step == NO_FILE else issue.next_step
+    return replace(issue, where=where, found=issue.found or shown(named), next_step=step)
 
 
 def _numbered(name: str, taken: Container[str]) -> str:

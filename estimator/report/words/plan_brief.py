@@ -51,7 +51,12 @@ def again_in_short(again: PlannedAgain) -> list[str]:
 def _money_lines(plan: Plan) -> list[str]:
     currency = plan.shop.terms.currency
     baskets = ", ".join(f"{b.seller} {money(b.total, currency)}" for b in plan.orders.baskets)
-    return [f"To lay out: {money(plan.cash, currency)}", *wrapped(f"orders: {baskets or 'nothing'}")]
+    shelf = plan.cash - plan.orders.total
+    from_shelf = f"; strings and the like from the shelf {money(shelf, currency)}" if shelf else ""
+    return [
+        f"To lay out: {money(plan.cash, currency)}",
+        *wrapped(f"orders: {baskets or 'nothing'}{from_shelf}"),
+    ]
 
 
 def _next_lines(plan: Plan) -> list[str]:

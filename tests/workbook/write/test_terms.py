@@ -146,7 +146,7 @@ def test_the_customers_page_adds_up_and_says_the_terms(
     said = " ".join(str(value) for value in cells.values())
     for words in (
         "free for 30 days",
-        "2.00 USD a day",
+        "2.00 USD and its tax a day",
         "within 30 days is free",
         "off, for set-ups shared by your 4 instruments",
         "1.15 times the labour",
