@@ -60,6 +60,7 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
     unfit = {rule.of for rule in problem.rules if rule.source == Source.UNFIT}
     refused = unfit.union(*(r.upgrades for r in problem.rules if r.kind == "refused" and not is_kept(r)))
     nothing = totals_of(problem, ()).cost
+    one_by_one = _OneByOne(problem, refused)
     found = []
     for name, mine in by_fault.items():
         row = mine[0]
@@ -68,9 +69,9 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
         able = tuple(upgrade for upgrade in each_by[0] if all(upgrade in by for by in each_by))
         costs: list[tuple[bool, bool, Cents, str]] = []
         for upgrade in able:
-            with_it = None if upgrade in refused else _with_needs(problem, upgrade, refused)
-            if with_it is not None:
-                cost = totals_of(problem, with_it).cost - nothing
+            alone = None if upgrade in refused else one_by_one.cost(upgrade)
+            if alone is not None:
+                cost = alone - nothing
                 costs.append((bool(_changed(study, upgrade)), _along(study, upgrade, mine), cost, upgrade))
         costs.sort()
         unit = study.shop.intake[row.field].unit
@@ -147,16 +148,45 @@ def faults_of_job(shop: Shop, job: Job) -> tuple[FoundFault, ...]:
     return faults_found(study_job(shop, job)) if faults_of(shop.faults, job.instrument) else ()
 
 
-def _with_needs(problem: Problem, upgrade: str, refused: Collection[str]) -> tuple[str, ...] | None:
-    """An upgrade with the cheapest of what it needs; None where that cannot be had."""
-    chosen = [upgrade]
-    for owner, any_of in problem.prerequisites:
-        if owner in chosen and not set(any_of) & set(chosen):
-            able = [one for one in any_of if one not in refused]
-            if not able:
-                return None
-            chosen.append(min(able, key=lambda one: (totals_of(problem, (one,)).cost, one)))
-    return None if clashes(problem, chosen) else tuple(chosen)
+class _OneByOne:
+    """What upgrades of a problem cost alone, each with what it needs: the pieces of work are gone through once.
+
+    A shop may offer thousands of parts, and each of them mends.
+    """
+
+    def __init__(self, problem: Problem, refused: Collection[str]) -> None:
+        self._problem, self._refused = problem, refused
+        self._open = {*problem.options, *problem.ways_open}
+        self._owners = {owner for owner, _ in problem.prerequisites}
+        self._always = [n for n, piece in enumerate(problem.pieces) if piece.triggers is None]
+        self._asked: dict[str, list[int]] = {}
+        for number, piece in enumerate(problem.pieces):
+            for name in piece.triggers or ():
+                self._asked.setdefault(name, []).append(number)
+
+    def cost(self, upgrade: str) -> Cents | None:
+        """The cost of an upgrade with the cheapest of what it needs; None where that cannot be had."""
+        with_it = self._with_needs(upgrade)
+        return None if with_it is None else self._cost_of(with_it)
+
+    def _cost_of(self, chosen: Collection[str]) -> Cents:
+        numbers = sorted({*self._always, *(n for name in chosen for n in self._asked.get(name, ()))})
+        own = replace(self._problem, pieces=tuple(self._problem.pieces[n] for n in numbers))
+        return totals_of(own, chosen).cost
+
+    def _with_needs(self, upgrade: str) -> tuple[str, ...] | None:
+        if upgrade in self._open and upgrade not in self._owners:
+            return (
+                upgrade,
+            )  # by itself in its slot, and nothing is needed: nothing that it could clash with
+        chosen = [upgrade]
+        for owner, any_of in self._problem.prerequisites:
+            if owner in chosen and not set(any_of) & set(chosen):
+                able = [one for one in any_of if one not in self._refused]
+                if not able:
+                    return None
+                chosen.append(min(able, key=lambda one: (self._cost_of((one,)), one)))
+        return None if clashes(self._problem, chosen) else tuple(chosen)
 
 
 def held_by(study: Study, chosen: Collection[str]) -> Mapping[str, tuple[str, ...]]:

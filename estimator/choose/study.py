@@ -120,7 +120,11 @@ class Study(Struct, frozen=True, dict=True):
 
     def verdict(self, upgrade: str) -> Verdict:
         """The verdict on one upgrade id."""
-        return next(v for v in self.verdicts if v.upgrade.id == upgrade)
+        return self._by_id[upgrade]
+
+    @cached_property
+    def _by_id(self) -> dict[str, Verdict]:
+        return {verdict.upgrade.id: verdict for verdict in self.verdicts}
 
     def measure(self, chosen: tuple[str, ...]) -> Measure:
         """The exact figures of an upgrade set that the limits are held against."""

@@ -158,19 +158,20 @@ def makes_sense(row: UpgradeRow, shop: Shop, job: Job) -> bool:
     return (
         row.instruments in ("any", job.family)
         and holds(row.when, job.instrument)
-        and (not row.part_class or bool(calling(shop.parts, job.parts, row.part_class)))
+        and (not row.part_class or bool(_called(shop, job, row.part_class)))
     )
 
 
-def other_count(shop: Shop, job: Job, part: Part) -> bool:
-    """Whether a part of the shop's table is made for another count, and the table has one that is right.
+def _called(shop: Shop, job: Job, part_class: str) -> tuple[tuple[str, Part], ...]:
+    return calling(shop.parts_by_class.get(part_class, ()), job.parts, part_class)
 
-    Without a right one the wrong ones stay on the list, where fit says of each why it does not suit.
+
+def some_right_count(shop: Shop, job: Job, part_class: str) -> bool:
+    """Whether the shop's table has a part of the class that is made for the counts of the instrument.
+
+    Then those for others are left out; without one they stay on the list, where fit says of each why it does not suit.
     """
-
-    if part.id in job.parts or right_count(part, job.instrument):
-        return False
-    alike = (p.made_for(job.is_bass) for p in shop.parts.values() if p.part_class == part.part_class)
+    alike = (part.made_for(job.is_bass) for part in shop.parts_by_class.get(part_class, ()))
     return any(right_count(one, job.instrument) for one in alike)
 
 
@@ -198,12 +199,16 @@ def offers_of(row: UpgradeRow, shop: Shop, job: Job, asked: Asked | None = None)
     if not makes_sense(row, shop, job):
         return
     parts: tuple[tuple[str, Part | None], ...] = (
-        calling(shop.parts, job.parts, row.part_class) if row.part_class else (("", None),)
+        _called(shop, job, row.part_class) if row.part_class else (("", None),)
     )
+    leaves_out: bool | None = None
     for word, either in parts:
         part = either.made_for(job.is_bass) if either else None
-        if part is None or not other_count(shop, job, part):
-            yield _build(row, word, part, shop, job, asked)
+        if part is not None and part.id not in job.parts and not right_count(part, job.instrument):
+            leaves_out = some_right_count(shop, job, row.part_class) if leaves_out is None else leaves_out
+            if leaves_out:
+                continue
+        yield _build(row, word, part, shop, job, asked)
 
 
 def told_apart(upgrades: Iterable[Upgrade]) -> dict[str, Upgrade]:

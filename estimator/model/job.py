@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
@@ -20,10 +20,9 @@ from estimator.model.words import JOB_KINDS
 Ids = tuple[str, ...]
 
 
-def calling(
-    shops: Mapping[str, Part], own: Mapping[str, Part], part_class: str
-) -> tuple[tuple[str, Part], ...]:
-    """The parts of a class on offer, each with the word that tells its upgrades from the others'.
+def calling(shops: Iterable[Part], own: Mapping[str, Part], part_class: str) -> tuple[tuple[str, Part], ...]:
+    """The parts of a class on offer, each with the word that tells its upgrades from the others'; ``shops``: those
+    of the shop.
 
     The shop's parts and those of the job stand side by side, unless one of the job's says ``only``. A
     part of the job with the id of one of the shop's is that part, measured. The word is the variant; a
@@ -31,7 +30,7 @@ def calling(
     """
     mine = [part for part in own.values() if part.part_class == part_class]
     alone = any(part.only for part in mine)
-    theirs = [p for p in shops.values() if p.part_class == part_class and p.id not in own and not alone]
+    theirs = [part for part in shops if part.id not in own and not alone]
     taken = {part.variant for part in theirs}
     return (
         *((part.variant, part) for part in theirs),

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from decimal import Decimal
+from functools import cached_property
 from types import MappingProxyType
 from typing import Annotated, Self
 
@@ -846,7 +847,7 @@ class ToolTimes(Struct, frozen=True):
     origin: Origin = Origin()
 
 
-class Shop(Struct, frozen=True):
+class Shop(Struct, frozen=True, dict=True):
     """Everything in the rates folder, checked and cross-referenced; never changed after loading."""
 
     terms: Terms
@@ -909,6 +910,14 @@ class Shop(Struct, frozen=True):
     def usual_tools(self) -> Mapping[str, tuple[tuple[str, Decimal], ...]]:
         """What the tasks wear, done the usual way."""
         return (self.as_usual or self).task_tools
+
+    @cached_property
+    def parts_by_class(self) -> Mapping[str, tuple[Part, ...]]:
+        """The parts of each class, in the order of the table."""
+        found: dict[str, list[Part]] = {}
+        for part in self.parts.values():
+            found.setdefault(part.part_class, []).append(part)
+        return {name: tuple(parts) for name, parts in found.items()}
 
     @property
     def lengths(self) -> str:

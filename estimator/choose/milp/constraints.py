@@ -6,7 +6,7 @@ the user's words; the rules of the trade (slots, prerequisites, conflicts) are t
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from msgspec import Struct
 
@@ -58,10 +58,29 @@ def prerequisite(build: Builder) -> None:
 
 
 def conflict(build: Builder) -> None:
-    """Two upgrades that cannot stand together."""
-    for one, other in build.columns.problem.conflicts:
-        pair = total_of(((build.columns.option(one), 1), (build.columns.option(other), 1)))
-        build.columns.model.add(pair, None, 1, STRUCTURE)
+    """Upgrades that cannot stand together: a row for all of a slot against all of another, where each bars each."""
+    problem = build.columns.problem
+    for ones, others in barred(problem.slots, problem.conflicts):
+        together = total_of((build.columns.option(name), 1) for name in (*ones, *others))
+        build.columns.model.add(together, None, 1, STRUCTURE)
+
+
+def barred(
+    slots: Iterable[tuple[str, tuple[str, ...]]], pairs: Iterable[tuple[str, str]]
+) -> list[tuple[tuple[str, ...], tuple[str, ...]]]:
+    """Pairs that cannot stand together as groups: at most one of both groups may.
+
+    Of a group at most one can be chosen anyhow (they share a slot), so a group says what its pairs say and no more;
+    thousands of parts of one slot against those of another are one row and not millions.
+    """
+    at = {name: slot for slot, group in slots for name in group}
+    of_one: dict[tuple[str, str], dict[str, None]] = {}
+    for one, other in pairs:
+        of_one.setdefault((one, at.get(other, f"={other}")), {})[other] = None
+    ones: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for (one, _), others in of_one.items():
+        ones.setdefault((at.get(one, f"={one}"), tuple(others)), []).append(one)
+    return [(tuple(group), others) for (_, others), group in ones.items()]
 
 
 def way(build: Builder) -> None:

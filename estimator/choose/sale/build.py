@@ -235,12 +235,15 @@ def _removed(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], tier: ResaleTi
     """Parts that come off and are worth a listing: share of the new price of the grade the class was made with."""
     least, desk = rule(shop, "removed-least"), centiminutes(rule(shop, "removed-sale-min"))
     by_slot: dict[str, tuple[str, Decimal, list[str]]] = {}
+    prices: dict[str, Decimal] = {}
     for verdict in verdicts:
         upgrade = verdict.upgrade
         part_class = upgrade.row.part_class
         if part_class not in shop.resale.salvage:
             continue
-        new = grade_price(shop, job, part_class, tier.grade) * upgrade.part_quantity
+        if part_class not in prices:
+            prices[part_class] = grade_price(shop, job, part_class, tier.grade)
+        new = prices[part_class] * upgrade.part_quantity
         brings = new * shop.resale.salvage[part_class]
         known = by_slot.get(upgrade.slot)
         if known is None or brings < known[1]:
@@ -259,6 +262,6 @@ def grade_price(shop: Shop, job: Job, part_class: str, grade: str) -> Decimal:
 
     Where none is made for its kind and counts, the least of any; zero if there is none.
     """
-    parts = [p for p in shop.parts.values() if p.part_class == part_class and p.grade == grade]
+    parts = [part for part in shop.parts_by_class.get(part_class, ()) if part.grade == grade]
     right = [p for p in parts if right_count(p.made_for(job.is_bass), job.instrument)]
     return min((p.price for p in right or parts), default=ZERO)

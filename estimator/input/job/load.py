@@ -225,8 +225,9 @@ def upgrade_names(shop: Shop, parts: Mapping[str, Part]) -> tuple[str, ...]:
     names = list(shop.upgrades)
     for row in shop.upgrades.values():
         if row.part_class:
-            kin = [part.variant for part in shop.parts.values() if part.part_class == row.part_class]
-            kin += [word for word, _ in calling(shop.parts, parts, row.part_class)]
+            theirs = shop.parts_by_class.get(row.part_class, ())
+            kin = [part.variant for part in theirs]
+            kin += [word for word, _ in calling(theirs, parts, row.part_class)]
             names.extend(f"{row.id}-{word}" for word in kin)
     return tuple(dict.fromkeys(names))
 

@@ -34,12 +34,9 @@ Models = Mapping[str, Sequence[Part]]
 def _of_right_count(shop: Shop, instrument: Mapping[str, Reading]) -> Models:
     """The shop's parts by class: of a class that counts something those of the instrument's count, if any."""
     bass = "kind" in instrument and family_of(instrument["kind"].value) == BASS
-    by_class: dict[str, list[Part]] = {}
-    for part in shop.parts.values():
-        by_class.setdefault(part.part_class, []).append(part)
     return {
         name: [part for part in parts if right_count(part.made_for(bass), instrument)] or parts
-        for name, parts in by_class.items()
+        for name, parts in shop.parts_by_class.items()
     }
 
 

@@ -153,7 +153,7 @@ def _of_part(
     instrument: Readings,
 ) -> Iterator[Issue]:
     """Weight and price of a part as given, against the shop's own parts of its class."""
-    kin = [other for other in shop.parts.values() if other.part_class == part.part_class]
+    kin = shop.parts_by_class.get(part.part_class, ())
     known = {
         "weight_g": [other.weight_g for other in kin if other.weight_g],
         "price": [other.price for other in kin if other.price],
