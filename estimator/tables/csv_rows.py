@@ -27,6 +27,9 @@ from estimator.tables.sums import money_reader
 
 #: how often the same complaint is spelled out before it is only counted
 MOST_ALIKE = 20
+LOOKED_UP = 400
+"""Complaints of a file up to which a key that is like the one written is looked for: of more, few are shown."""
+NEW_KEY = "a row with a new key needs all of it: fill it in"
 SAVE_AS = "open it in the spreadsheet program and save it as “CSV UTF-8 (comma delimited)”"
 _DELIMITERS = (",", ";", "\t")
 #: how a shop's own row says that an optional cell of the default row is blank here
@@ -272,7 +275,8 @@ def _filled(
             elif name == "basis":
                 values[name] = OWN
             elif column.required:
-                issues.append(replace(_blank(origin, column), next_step=_new_row(spec, values, base)))
+                step = _new_row(spec, values, base) if len(issues) < LOOKED_UP else NEW_KEY
+                issues.append(replace(_blank(origin, column), next_step=step))
                 whole = False
             else:
                 values[name] = NO_LEVELS if column.default == {} else column.default
@@ -327,7 +331,7 @@ def _new_row(spec: TableSpec, values: Mapping[str, Any], base: Mapping[Key, Tabl
         return "fill it in"
     known = {" ".join(str(part) for part in key): None for key in base}
     hint = near_miss(" ".join(str(part) for part in key_of(spec, values)), known)
-    return hint or "a row with a new key needs all of it: fill it in"
+    return hint or NEW_KEY
 
 
 def _wrong_length(cells: list[str], last: int, named: set[int], origin: Origin) -> Issue | None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import random
+from collections.abc import Iterable
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
-from estimator.core.errors import InputError
+from estimator.core.errors import InputError, near_miss
+from estimator.tables import csv_rows
 from estimator.tables.cells import CellError, read_with_unit
 from estimator.tables.csv_rows import TableRead, TableRow, key_of, read_table
 from estimator.tables.folders import Folder, read_default
@@ -313,3 +315,21 @@ def test_a_key_of_which_a_part_is_left_out_means_the_one_row_there_is() -> None:
         "more than one row could be meant",
     )
     assert "when=all-shielded-single-coils or when=all-shielded-no-single-coils" in issue.accepted
+
+
+def test_a_long_list_of_rows_with_gaps_is_told_and_not_looked_up_row_by_row(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The first ones name the key that may be meant; a list of thousands would be looked through for minutes."""
+    asked: list[str] = []
+
+    def counted(word: str, known: Iterable[str]) -> str:
+        asked.append(word)
+        return near_miss(word, known)
+
+    monkeypatch.setattr(csv_rows, "near_miss", counted)
+    rows = "id,setup_min\n" + "".join(f"string-upp-{number},4\n" for number in range(3000))
+    table = read_table(rows.encode(), TASKS, "tasks.csv", base_of())
+    assert any("2980 more of the same, rows 22 to 3001" in issue.found for issue in table.issues)
+    assert all("did you mean" in issue.next_step for issue in table.issues)
+    assert 0 < len(asked) <= csv_rows.LOOKED_UP
