@@ -125,8 +125,10 @@ def _measured_levels(shop: Shop, attribute: Attribute, job: Job) -> list[tuple[D
 def _signs(shop: Shop, attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:
     told = []
     for sign in shop.attribute_signs:
+        if sign.attribute != attribute.id:
+            continue
         reading = job.instrument.get(sign.field)
-        if sign.attribute != attribute.id or reading is None:
+        if reading is None:
             continue
         value = reading.value
         if isinstance(value, bool):
