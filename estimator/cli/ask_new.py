@@ -69,7 +69,8 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
     wish = _answer("What should get better, in the customer's words")
     put(*_no_frets(words, wish))
     keeps = _kept(shop, f"{words}, {wish}")
-    require = _required(shop, wish) if wish else _put_right(shop, wrong)
+    wished = _required(shop, wish) if wish else {}
+    require = wished | _put_right(shop, wrong, wished)
     profile = (
         "" if require else _one_of("Or all that such a player wants", dict.fromkeys(shop.profiles, ""), "")
     )
@@ -184,9 +185,9 @@ def _wrong(shop: Shop, job: Job) -> tuple[str, tuple[Fault, ...]]:
     return words, ()
 
 
-def _put_right(shop: Shop, wrong: Sequence[Fault]) -> dict[str, int]:
-    """What faults that were named call for, where no other wish was said; all of it where it is not doubted."""
-    wanted = put_right(shop, wrong)
+def _put_right(shop: Shop, wrong: Sequence[Fault], wished: Mapping[str, int]) -> dict[str, int]:
+    """What faults that were named call for beyond what is wished; all of it where it is not doubted."""
+    wanted = {name: level for name, level in put_right(shop, wrong).items() if level > wished.get(name, 0)}
     if not wanted:
         return {}
     put("Putting that right means:")

@@ -69,6 +69,7 @@ def test_a_job_is_taken_in_by_questions(
         "less hum",
         "1",
         "3",
+        "",
         "$1,250.50",
         "",
         "11/30/2026",
@@ -85,7 +86,12 @@ def test_a_job_is_taken_in_by_questions(
     assert "the tuners have play" in warned[0] or "tuner" in warned[0]
     assert "write tuner_play under [instrument]" in warned[0]
     assert job.what == "less hum"
-    assert {one.attribute: int(one.level) for one in job.requirements if one.level is not None} == {"hum": 3}
+    assert {one.attribute: int(one.level) for one in job.requirements if one.level is not None} == {
+        "hum": 3,
+        "output-jack": 2,
+        "tuner-quality": 2,
+    }
+    assert "output jack: at least 2, firm, tired spring" in told
     assert (str(job.budget.money), job.budget.on, job.wanted_by) == ("1250.50", "price", "2026-11-30")
     assert "hardly heard" in told
 
@@ -324,7 +330,7 @@ def test_every_fault_can_be_put_right_by_a_wish(shop: Shop) -> None:
 def test_what_is_wrong_is_wished_put_right_and_no_word_is_lost(
     shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Who says what is wrong and wishes nothing else gets it mended, and the words stand in the file, picked or not."""
+    """Who says what is wrong gets it mended, beside what is wished, and the words stand in the file, picked or not."""
     said = "buzz on two frets, scratchy pot"
     mended = tmp_path / "mended.toml"
     assert asked(monkeypatch, ["1", "customer", said, "y", "", "", "", ""], mended) == 0
@@ -341,8 +347,20 @@ def test_what_is_wrong_is_wished_put_right_and_no_word_is_lost(
     assert (job.what, job.requirements, job.issues) == (said, (), ())
 
     wished = tmp_path / "wished.toml"
-    assert asked(monkeypatch, ["1", "customer", said, "1", "less hum", "1", "", "", ""], wished) == 0
+    assert asked(monkeypatch, ["1", "customer", said, "1", "less hum", "1", "", "", "", ""], wished) == 0
     assert job_of(shop, wished).what == "less hum"
+    both = {one.attribute for one in job_of(shop, wished).requirements}
+    assert "hum" in both
+    assert both & {"controls", "fret-levelness"}
+
+    left_so = tmp_path / "left-so.toml"
+    assert asked(monkeypatch, ["1", "customer", said, "1", "less hum", "1", "", "n", "", ""], left_so) == 0
+    assert {one.attribute for one in job_of(shop, left_so).requirements} == {"hum"}
+
+    met = tmp_path / "met.toml"
+    answers = ["1", "customer", "the jack is loose", "1", "firm output jack", "1", "3", "", ""]
+    assert asked(monkeypatch, answers, met) == 0
+    assert {one.attribute: one.level for one in job_of(shop, met).requirements} == {"output-jack": 3}
     assert f"# said to be wrong: {said}\n" in wished.read_text(encoding="utf-8")
     assert "Putting that right means:" in capsys.readouterr().out
 
