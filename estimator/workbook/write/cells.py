@@ -11,7 +11,6 @@ import warnings
 from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
-from functools import cache
 from io import BytesIO
 from typing import Any
 
@@ -264,20 +263,13 @@ class Sheet(Struct):
         self._heights[row] = points
 
 
-@cache
-def _sheet_class() -> Any:
-    """A sheet of the library that takes formulas as they are.
+def _as_it_is(formula: str, expand_future_functions: bool = False) -> str:
+    """A formula as the file holds it, in place of the library's own step.
 
     The library looks through each for the thirty functions that newer programs write under another name, which took
     a third of the time of a workbook; none of these is among the ``FUNCTIONS`` that ``check_formula`` lets through.
     """
-    from xlsxwriter.worksheet import Worksheet
-
-    class AsItIs(Worksheet):  # type: ignore[misc, unused-ignore]
-        def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
-            return formula.removeprefix("=")
-
-    return AsItIs
+    return formula.removeprefix("=")
 
 
 class Book:
@@ -314,7 +306,9 @@ class Book:
 
     def sheet(self, sheet: Sheet) -> Sheet:
         """Add a sheet; sheets stand in the order they were added."""
-        self._sheets.append((sheet, self._book.add_worksheet(sheet.name, _sheet_class())))
+        written = self._book.add_worksheet(sheet.name)
+        written._prepare_formula = _as_it_is
+        self._sheets.append((sheet, written))
         return sheet
 
     def name(self, name: str, sheet: Sheet, row: int, column: int, last_row: int | None = None) -> None:
