@@ -176,9 +176,8 @@ class _OneByOne:
 
     def _with_needs(self, upgrade: str) -> tuple[str, ...] | None:
         if upgrade in self._open and upgrade not in self._owners:
-            return (
-                upgrade,
-            )  # by itself in its slot, and nothing is needed: nothing that it could clash with
+            # by itself in its slot, and nothing is needed: nothing that it could clash with
+            return (upgrade,)
         chosen = [upgrade]
         for owner, any_of in self._problem.prerequisites:
             if owner in chosen and not set(any_of) & set(chosen):

@@ -252,14 +252,14 @@ def _of_a_sale(shop: Shop, job: Job) -> dict[str, str]:
         left = blank.format(tier=tier)
         if field == "tier":
             tiers = {row.id: row.what for row in shop.resale.tiers.values()}
-            typed = _one_of(f"{question} (blank: {left})", tiers, "")
-            found |= {field: toml_text(typed)} if typed else {}
-            tier = typed or tier
+            answer = _one_of(f"{question} (blank: {left})", tiers, "")
+            found |= {field: toml_text(answer)} if answer else {}
+            tier = answer or tier
             continue
         if field == "base_clean" and tier in shop.resale.tiers:
             left = f"{left}, {shop.resale.tiers[tier].base_middle.normalize():f}"
-        typed = _asked(f"{question}, in {currency} (blank: {left})", partial(_sum_of, shop, field))
-        found |= {field: typed} if typed else {}
+        answer = _asked(f"{question}, in {currency} (blank: {left})", partial(_sum_of, shop, field))
+        found |= {field: answer} if answer else {}
     return found
 
 

@@ -106,8 +106,7 @@ PaperOption = Annotated[
 
 def paper_of(asked: Paper | None, shop: Shop) -> str:
     """The paper that was asked for, else that of the country of the shop."""
-    country = shop.menu.countries.get(shop.terms.menu_place)
-    return asked.value if asked is not None else country.paper if country is not None else Paper.A4.value
+    return asked.value if asked is not None else shop.paper
 
 
 def job_path(name: str) -> Path:

@@ -80,9 +80,14 @@ def of_unit(number: Decimal | str, unit: str) -> str:
     return f"{told} {unit}" if unit in MEASURES else count(Decimal(told), unit)
 
 
+def amount_text(cents: Cents) -> str:
+    """Cents as an amount, thousands parted by commas: the one way in which texts write it."""
+    return f"{'-' if cents < 0 else ''}{abs(cents) // 100:,}.{abs(cents) % 100:02d}"
+
+
 def money(cents: Cents, currency: str) -> str:
-    """Cents as money, thousands parted by commas: the one way in which texts write it."""
-    return f"{'-' if cents < 0 else ''}{abs(cents) // 100:,}.{abs(cents) % 100:02d} {currency}"
+    """The same with its currency."""
+    return f"{amount_text(cents)} {currency}"
 
 
 def whole(minutes: Decimal | float) -> str:
@@ -135,6 +140,11 @@ def moment(when: datetime) -> str:
 def sentence_case(text: str) -> str:
     """The text with its first letter in capitals."""
     return text[:1].upper() + text[1:]
+
+
+def mid_sentence(text: str) -> str:
+    """The text with its first letter small, to stand behind other words."""
+    return text[:1].lower() + text[1:]
 
 
 def day_of(text: str) -> date | None:

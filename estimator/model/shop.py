@@ -933,6 +933,12 @@ class Shop(Struct, frozen=True, dict=True):
         country = self.menu.countries.get(self.terms.menu_place)
         return country.dates if country is not None else ""
 
+    @property
+    def paper(self) -> str:
+        """The paper of the shop's country, ``A4`` or ``Letter``; A4 where it is not known."""
+        country = self.menu.countries.get(self.terms.menu_place)
+        return country.paper if country is not None else "A4"
+
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""
         known = self.consumables

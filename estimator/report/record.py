@@ -18,8 +18,8 @@ from msgspec.structs import replace
 
 from estimator.core.amounts import Cents, Hundredths, Minutes
 from estimator.core.cell_text import plain_number as number
-from estimator.core.money import amount, money_text
-from estimator.core.text import plain, time_text, whole, written_day
+from estimator.core.money import money_text
+from estimator.core.text import amount_text, plain, time_text, whole, written_day
 from estimator.core.units import lengths_as_read
 
 Source = TypeVar("Source")
@@ -74,7 +74,7 @@ NUMBER = Kind("number", number, plain, right=True)
 WHOLE = Kind("number", plain_data, right=True)
 CURRENCY = "{currency}"
 """Where the currency stands in a head, and in money with words after it."""
-MONEY = Kind("money", money_text, lambda cents: f"{amount(cents):,.2f}", right=True)
+MONEY = Kind("money", money_text, amount_text, right=True)
 TIME = Kind("min", minutes, time_text, right=True)
 MINUTES = Kind("min", minutes, lambda hundredths: whole(Decimal(hundredths) / 100), right=True)
 WHOLE_MINUTES = Kind("min", plain_data, right=True)

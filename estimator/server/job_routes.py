@@ -114,8 +114,7 @@ def _paper(desk: Desk, asked: Asked) -> str:
     from estimator.report.page.record import customer_page
 
     choice = _choice(desk, asked, "quote")
-    country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
-    return page_html(customer_page(choice), country.paper if country else "A4")
+    return page_html(customer_page(choice), desk.shop.paper)
 
 
 def paper(desk: Desk, request: Request) -> Response:

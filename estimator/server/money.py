@@ -46,10 +46,7 @@ def price_list_text(desk: Desk) -> str:
     """The price list for customers as a page by itself; InputError where the menu has no job."""
     from estimator.report.page.price_list import price_list, price_list_html
 
-    country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
-    return price_list_html(
-        price_list(_menu(desk), desk.shop, date.today()), country.paper if country else "A4"
-    )
+    return price_list_html(price_list(_menu(desk), desk.shop, date.today()), desk.shop.paper)
 
 
 def report_values(desk: Desk) -> dict[str, object]:

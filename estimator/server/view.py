@@ -18,7 +18,7 @@ from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_va
 from estimator.choose.tools import without_tools_told
 from estimator.choose.verify.choice import WHOLE_FROM
 from estimator.choose.verify.sale import sold
-from estimator.core.text import count, of_unit, sentence_case, weekday_of
+from estimator.core.text import count, mid_sentence, of_unit, sentence_case, weekday_of
 from estimator.core.units import lengths_as_read
 from estimator.estimate.said import wishes_meant
 from estimator.estimate.ways import upgrades_in
@@ -446,7 +446,7 @@ def _asked_words(study: Study, rule: Rule, at: int | None = None) -> str:
     """A level that is wished for, or a lesser one, in the words in which the page asks for it."""
     level, name = rule.least if at is None else at, name_of_attribute(study.shop, rule.attribute)
     words = level_for_customer(study.shop, rule.attribute, (level or 0) // 10, study.job.is_bass)
-    return f"{name[:1].lower()}{name[1:]}: {words}" if words and (level or 0) % 10 == 0 else rule.words
+    return f"{mid_sentence(name)}: {words}" if words and (level or 0) % 10 == 0 else rule.words
 
 
 def _way_words(study: Study, way: WayOut) -> str:

@@ -165,7 +165,7 @@ def move(
 
 def _owed(found: Moved, account: Account) -> str:
     """What is left to pay or to give back after a step, where the step asks for it; blank else."""
-    from estimator.core.text import money
+    from estimator.core.text import mid_sentence, money
     from estimator.ledger.jobs import balance_line
 
     balance = balance_line(account)
@@ -173,7 +173,7 @@ def _owed(found: Moved, account: Account) -> str:
     if balance is None or not balance[1] or not asks:
         return ""
     words, cents = balance
-    return f"; {words[0].lower()}{words[1:]} {money(cents, account.currency)}"
+    return f"; {mid_sentence(words)} {money(cents, account.currency)}"
 
 
 def _listing(

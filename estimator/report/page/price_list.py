@@ -14,8 +14,8 @@ from msgspec import Struct
 
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin, refusal, squeezed
-from estimator.core.money import amount, cents
-from estimator.core.text import count, money, sentence_case, short_day
+from estimator.core.money import cents
+from estimator.core.text import amount_text, count, mid_sentence, money, sentence_case, short_day
 from estimator.model import Shop, Terms
 from estimator.price.client.menu import ALWAYS, MenuRow
 from estimator.report.page.images import logo_uri
@@ -108,8 +108,8 @@ def _posted(row: MenuRow, shop: Shop) -> PostedJob:
         what,
         "; ".join(told),
         ", ".join(row.extra),
-        _figure(row.price),
-        _figure(Cents(row.price + row.tax)),
+        amount_text(row.price),
+        amount_text(Cents(row.price + row.tax)),
         row.depends,
     )
 
@@ -117,11 +117,7 @@ def _posted(row: MenuRow, shop: Shop) -> PostedJob:
 def _name(shop: Shop, upgrade: str) -> str:
     """An upgrade of the tables as a customer calls it, to stand behind other words; blank where he has none for it."""
     row = shop.customer_names.get(("upgrade", upgrade))
-    return row.words[:1].lower() + row.words[1:] if row else ""
-
-
-def _figure(value: Cents) -> str:
-    return f"{amount(value):,.2f}"
+    return mid_sentence(row.words) if row else ""
 
 
 def _tax_words(terms: Terms) -> str:

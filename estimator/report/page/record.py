@@ -16,8 +16,16 @@ from estimator.choose.faults import faults_found
 from estimator.choose.study import Choice, SpecRow, Study, spec_rows
 from estimator.core.amounts import Cents
 from estimator.core.errors import Origin
-from estimator.core.money import amount, cents
-from estimator.core.text import count, day_of, instrument_words, sentence_case, short_day, weekday_of
+from estimator.core.money import cents
+from estimator.core.text import (
+    amount_text,
+    count,
+    day_of,
+    instrument_words,
+    sentence_case,
+    short_day,
+    weekday_of,
+)
 from estimator.model import Job, Shop, Terms, Verdict
 from estimator.model.pickups import PICKUPS, pickup_slot
 from estimator.price.client.quote import Quote, quote_for
@@ -207,10 +215,10 @@ def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int], 
         OFFER_NAMES.get(name, name),
         _spans(sorted(numbers[upgrade] for upgrade in quote.chosen)),
         tuple(stays),
-        f"{amount(steps.work + steps.rush):,.2f}",
-        f"{amount(steps.parts):,.2f}",
-        f"{amount(steps.fee):,.2f}",
-        f"{amount(steps.tax):,.2f}",
+        amount_text(Cents(steps.work + steps.rush)),
+        amount_text(steps.parts),
+        amount_text(steps.fee),
+        amount_text(steps.tax),
         money(steps.to_pay, terms.currency),
         _ready_text(ready_of(study, quote.estimate, day_of(study.job.received))) if several else "",
     )

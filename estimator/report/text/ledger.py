@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from estimator.core.amounts import Cents, Seconds
-from estimator.core.text import money
+from estimator.core.text import mid_sentence, money
 from estimator.ledger import records as kept
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import minutes_text
@@ -85,7 +85,7 @@ def balance_words(account: kept.Account) -> str:
     words, due = balance
     off = account.lowered
     lowered = f"; {money(off, account.currency)} taken off what was agreed" if off else ""
-    return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account.currency)}"
+    return f"{paid}{lowered}; {mid_sentence(words)} {money(due, account.currency)}"
 
 
 def paid_words(found: kept.Paid, sum_: Cents | None) -> str:

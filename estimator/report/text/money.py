@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from estimator.core.text import mid_sentence
 from estimator.model import Shop
 from estimator.price.client.three_offers import CustomerOffer, Offers
 from estimator.report.record import table_of
@@ -32,7 +33,7 @@ def _short_words(offer: CustomerOffer) -> str:
     missed = [f"{name} {reached / 10:g} of {wished / 10:g}" for name, reached, wished in offer.short]
     missed += offer.given_up
     return (
-        (f"; {offer.only_by[0].lower()}{offer.only_by[1:].rstrip('.')}" if offer.only_by else "")
+        (f"; {mid_sentence(offer.only_by).rstrip('.')}" if offer.only_by else "")
         + (f"; it is at once the offer {' and '.join(offer.also)}" if offer.also else "")
         + (f"; below the wish: {', '.join(missed)}" if missed else "")
         + (f"; over the limit: {', '.join(offer.over)}" if offer.over else "")
