@@ -110,3 +110,24 @@ def test_ctrl_c_ends_a_command_wherever_it_is(command: str, tmp_path: Path) -> N
         for file in tmp_path.iterdir():
             file.unlink()
     assert ended, "Ctrl-C never came before the end"
+
+
+LEAVES = """
+import atexit, os, signal
+from estimator.__main__ import main
+atexit.register(lambda: os.kill(os.getpid(), signal.SIGINT))
+main()
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent another way there")
+def test_ctrl_c_is_heard_no_more_once_all_is_said() -> None:
+    ended = subprocess.run(
+        [sys.executable, "-c", LEAVES, "--version"],
+        env=HERE,
+        capture_output=True,
+        text=True,
+        preexec_fn=heard,
+    )
+    assert (ended.returncode, ended.stderr) == (0, "")
+    assert ended.stdout
